@@ -1,0 +1,240 @@
+package analyze
+
+import (
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// Result is all that one log told, as plain data. Instants are nanoseconds from
+// the first frame of any kind. Nothing in it is rounded.
+type Result struct {
+	Info    decode.Info // what the reader counted; its Remarks include the analysis' own
+	Frames  int64
+	HasTime bool
+	Start   int64 // time of the first frame, as decode.Frame.Time
+	Span    int64 // ns from the first frame to the last
+
+	// EngineSpeedSeen tells whether the log ever showed the engine speed; without
+	// it there is nothing to find.
+	EngineSpeedSeen bool
+
+	Episodes    []Episode
+	Standstills []Standstill
+	Starts      []Start
+	Silences    []Silence
+	Gaps        []Gap
+	Findings    []Finding
+
+	Starter   Starter
+	Summary   Summary
+	Exercised Exercised
+}
+
+// Outcome is how an episode ended.
+type Outcome string
+
+const (
+	LogEnd       Outcome = "log_end"
+	InGap        Outcome = "gap"
+	IgnitionOff  Outcome = "ignition_off"
+	NoStart      Outcome = "no_start"
+	Aborted      Outcome = "aborted"
+	Stalled      Outcome = "stalled"
+	ChangeOfMind Outcome = "change_of_mind"
+	Restarted    Outcome = "restarted"
+)
+
+// Outcomes lists all outcomes in the order in which they are tried.
+var Outcomes = []Outcome{LogEnd, InGap, IgnitionOff, NoStart, Aborted, Stalled, ChangeOfMind, Restarted}
+
+// Event is an instant that was or was not reached, and the role that told it.
+type Event struct {
+	bounds.Instant
+	From decode.Role
+}
+
+// Request is a restart request of the map that became true.
+type Request struct {
+	bounds.Instant
+	Condition int // index into Map.Requests
+}
+
+// Episode is one stop of the engine and what came of it.
+type Episode struct {
+	N       int // from 1
+	Outcome Outcome
+	Stop    Event
+	// Rest, Request, Decision and Running are nil where they were not reached.
+	Rest     *bounds.Instant
+	Request  *Request
+	Also     []Request // further requests that may have asked for this restart
+	Decision *Event
+	Cranks   []Event // never nil
+	Running  *bounds.Instant
+
+	Metrics []MetricValue // in the order of Metrics
+	Limits  []LimitVerdict
+	Notes   []string
+
+	// AtStop holds, for each of Map.Conditions, the signal's value at the stop
+	// onset.
+	AtStop []Reading
+}
+
+// Reading is a value that may not have been seen.
+type Reading struct {
+	Value float64
+	Seen  bool
+}
+
+// MetricValue is a metric's value, or the reason why there is none.
+type MetricValue struct {
+	Key    string
+	Unit   string
+	Absent string // reason; empty where there is a value
+	bounds.Value
+	// Sampling, in seconds, is given for medians and extremes: the longest time
+	// between two samples of the window. 0 where it does not apply.
+	Sampling float64
+	// StandardError is given for fits; 0 where it does not apply.
+	StandardError    float64
+	HasSampling      bool
+	HasStandardError bool
+}
+
+// Verdict is how a metric stands to its limit.
+type Verdict string
+
+const (
+	Inside     Verdict = "inside"
+	Outside    Verdict = "outside"
+	Borderline Verdict = "borderline"
+)
+
+// LimitVerdict is one limit of the map held against one episode.
+type LimitVerdict struct {
+	Limit   decode.Limit
+	Verdict Verdict
+}
+
+// Truth is three-valued.
+type Truth uint8
+
+const (
+	Unknown Truth = iota
+	False
+	True
+)
+
+// Standstill is one time in which the vehicle stood.
+type Standstill struct {
+	N           int
+	Start       bounds.Instant
+	End         bounds.Instant // where Open: the last moment of the log
+	Opportunity bool
+	Open        bool
+	Stopped     bool
+	Episode     int // 0: none
+	StopDelay   *MetricValue
+	Inhibits    []InhibitShare // one for each of Map.Inhibits
+	Codes       []CodeShare    // values of the car's own inhibit code, by share
+	Covered     float64
+	Reason      string // empty: none
+	Unexplained bool
+	CannotTell  []string
+}
+
+// InhibitShare is how an inhibit stood over the stoppable time.
+type InhibitShare struct {
+	Condition int // index into Map.Inhibits
+	Share     float64
+	Intervals [][2]int64 // ns from the first frame
+	State     string     // true, false, mixed, unknown
+	Measured  []Measured
+}
+
+// CodeShare is how long the car's own code stood in the way.
+type CodeShare struct {
+	Name  string
+	Share float64
+}
+
+// Measured is what a condition's signal was, and what it is held against.
+type Measured struct {
+	Signal  int // index into Map.Signals
+	Value   Reading
+	Against string
+}
+
+// StartKind is what a starter operation belonged to.
+type StartKind string
+
+const (
+	KeyStart     StartKind = "key"
+	RestartStart StartKind = "restart"
+	RetryStart   StartKind = "retry"
+)
+
+// Start is one starter operation.
+type Start struct {
+	N       int
+	Kind    StartKind
+	Episode int // 0: none
+	Crank   Event
+	Running *bounds.Instant
+	Metrics []MetricValue
+}
+
+// Silence is a module that stayed away while others were there.
+type Silence struct {
+	ID       string
+	Bus      string
+	Module   string
+	Start    int64
+	Duration int64
+	Period   int64
+	Episode  int // 0: none
+}
+
+// Gap is a time without any frame.
+type Gap struct{ Start, End int64 }
+
+// Severity of a finding.
+type Severity string
+
+const (
+	Attention Severity = "attention"
+	Note      Severity = "note"
+)
+
+// Finding is one thing that the reader should look at.
+type Finding struct {
+	Code     string
+	Severity Severity
+	Text     string
+	Evidence []string // such as "episode 3"
+}
+
+// Starter is the account of starter operations.
+type Starter struct {
+	Key, Restart, Retry int
+	// Absent says why there are no counter readings; empty where there are.
+	Absent      string
+	First, Last float64
+	Step        float64
+	Agrees      bool
+}
+
+// Summary counts a log.
+type Summary struct {
+	Standstills, Opportunities, Stops, Episodes, StarterOperations int
+	EngineOff                                                      float64 // s
+	FuelSaved                                                      float64 // mL
+}
+
+// Exercised says which conditions the drive tried at all.
+type Exercised struct {
+	Requests      []int // episodes for each of Map.Requests
+	Inhibits      []int // standstills for each of Map.Inhibits
+	ChangesOfMind int
+}

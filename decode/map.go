@@ -1,0 +1,342 @@
+package decode
+
+import (
+	"fmt"
+	"time"
+)
+
+// Map is a signal map, compiled and checked. It does not change after load and
+// may be shared by goroutines.
+type Map struct {
+	Name    string // base name of the file it came from
+	SHA256  string // of the file, lower-case hex
+	Vehicle string
+	Notes   string
+
+	Entries []Entry
+	Signals []Signal // of all entries, in file order
+
+	// Role gives the index into Signals of each role's signal, or -1.
+	Role [RoleCount]int
+
+	Requests   []Condition
+	Inhibits   []Condition
+	Limits     []Limit
+	Conditions []int // signals that a comparison holds against each other
+	Settings   Settings
+}
+
+// RoleSignal returns the signal that plays the role, or nil.
+func (m *Map) RoleSignal(r Role) *Signal {
+	if i := m.Role[r]; i >= 0 {
+		return &m.Signals[i]
+	}
+	return nil
+}
+
+// Kind says how an Entry finds its frames.
+type Kind uint8
+
+const (
+	ByID  Kind = iota // by CAN identifier
+	ByPGN             // by J1939 parameter group
+	ByOBD             // answers to a polled request of a service and PID (SAE J1979)
+	ByDID             // answers to read-data-by-identifier (ISO 14229-1)
+)
+
+// Entry is one item of the map's `frames`.
+type Entry struct {
+	Kind Kind
+	Line int // in the map file
+
+	ID       uint32 // ByID
+	Extended bool   // ByID: 29-bit
+
+	PGN    uint32 // ByPGN
+	Source int    // ByPGN: the only sender taken, or -1 for every sender
+
+	Mode     uint8  // ByOBD: service
+	PID      uint8  // ByOBD
+	DID      uint16 // ByDID
+	Response uint32 // ByOBD, ByDID: identifier of the answers
+	// ResponseExtended tells that Response is a 29-bit identifier.
+	ResponseExtended bool
+	Address          int // ByOBD, ByDID: first payload byte with extended addressing, or -1
+
+	Bus      string        // only frames of this interface; empty: any
+	Period   time.Duration // expected period; 0: learn it from the log
+	OnChange bool          // sent on change; Period, if any, is the slow repeat
+	Module   string        // who sends it; may be empty
+
+	Signals []int // indices into Map.Signals
+}
+
+// Polled tells whether the entry's frames are answers that a tester asked for.
+func (e *Entry) Polled() bool { return e.Kind == ByOBD || e.Kind == ByDID }
+
+// Label is the short name of the entry as `lull samples` prints it.
+func (e *Entry) Label() string {
+	switch e.Kind {
+	case ByPGN:
+		return fmt.Sprintf("pgn %d", e.PGN)
+	case ByOBD:
+		return fmt.Sprintf("obd %02X %02X", e.Mode, e.PID)
+	case ByDID:
+		return fmt.Sprintf("did %04X", e.DID)
+	}
+	return FormatID(e.ID, e.Extended)
+}
+
+// FormatID writes an identifier as 0x and three or eight upper-case digits.
+func FormatID(id uint32, extended bool) string {
+	if extended {
+		return fmt.Sprintf("0x%08X", id)
+	}
+	return fmt.Sprintf("0x%03X", id)
+}
+
+// PGN takes the parameter group number out of a 29-bit identifier: bits 25 to
+// 8, the low byte 0 where the PDU format (bits 23 to 16) is below 0xF0, since
+// there it is a destination address (SAE J1939-21).
+func PGN(id uint32) uint32 {
+	pgn := id >> 8 & 0x3FFFF
+	if pgn>>8&0xFF < 0xF0 {
+		pgn &^= 0xFF
+	}
+	return pgn
+}
+
+// Signal is one field of an entry's payload and how to read it.
+type Signal struct {
+	Name  string
+	Entry int // index into Map.Entries
+	Line  int // in the map file
+
+	// Start is the field's least significant bit for little endian, its most
+	// significant bit for big endian; bit number = 8 x byte + bit in byte, bit 0
+	// the least significant of its byte. Length is 1 to 64.
+	Start, Length int
+	BigEndian     bool
+	Signed        bool
+	Float         bool // IEEE 754 of length 32 or 64
+
+	Scale Scale
+	Unit  string
+
+	HasMin, HasMax bool
+	Min, Max       float64 // physical, inclusive
+
+	// Invalid holds raws that are no value; for signed signals a bit pattern
+	// written in the map is already turned into its two's complement.
+	Invalid []int64
+	// Labels holds labels of raws, sorted by raw. Two raws may share one label.
+	Labels []Label
+
+	When []Selector // all must hold
+
+	Role Role
+	// ToRole converts the physical value to the role's unit.
+	ToRole Conversion
+	// Active holds the raws in which a switch role is on; HasActive false means
+	// every raw but 0.
+	HasActive bool
+	Active    []int64
+	// Clear holds, for an inhibit code, the raws that mean that nothing stands in
+	// the way. Where the map says nothing it is 0 alone.
+	Clear []int64
+}
+
+// Label names one raw value.
+type Label struct {
+	Raw  int64
+	Text string
+}
+
+// LabelOf returns the label of a raw value, or "".
+func (s *Signal) LabelOf(raw int64) string {
+	for i := range s.Labels {
+		if s.Labels[i].Raw == raw {
+			return s.Labels[i].Text
+		}
+	}
+	return ""
+}
+
+// IsSwitch tells whether the signal changes from state to state rather than
+// continuously: it has labels, is one bit long, or plays a switch role. Its
+// changes lie midway between two samples.
+func (s *Signal) IsSwitch() bool {
+	return len(s.Labels) > 0 || s.Length == 1 || Roles[s.Role].Switch
+}
+
+// On tells whether a raw value of a switch role means on.
+func (s *Signal) On(raw int64) bool {
+	if !s.HasActive {
+		return raw != 0
+	}
+	return containsRaw(s.Active, raw)
+}
+
+// IsClear tells whether a raw of an inhibit code means that nothing stands in
+// the way.
+func (s *Signal) IsClear(raw int64) bool { return containsRaw(s.Clear, raw) }
+
+func containsRaw(list []int64, raw int64) bool {
+	for _, r := range list {
+		if r == raw {
+			return true
+		}
+	}
+	return false
+}
+
+// Selector is one key of a signal's `when`: the selecting signal of the same
+// entry must have one of the raws.
+type Selector struct {
+	Signal int // index into Map.Signals
+	Raws   []int64
+}
+
+// Conversion turns a value into another unit: value x Mul / Div + Add. Two
+// factors, because 9600 mV / 1000 is 9.6 V and 9600 x 0.001 is not.
+type Conversion struct {
+	Mul, Div, Add float64
+}
+
+// Apply converts a value. The zero Conversion leaves it as it is.
+func (c Conversion) Apply(v float64) float64 {
+	if c.Div == 0 {
+		return v
+	}
+	return v*c.Mul/c.Div + c.Add
+}
+
+// ApplyStep converts a difference of two values, such as a signal's step.
+func (c Conversion) ApplyStep(v float64) float64 {
+	if c.Div == 0 {
+		return v
+	}
+	return v * c.Mul / c.Div
+}
+
+// By is who asks for a restart.
+type By uint8
+
+const (
+	ByDriver By = iota
+	BySystem
+)
+
+func (b By) String() string {
+	if b == BySystem {
+		return "system"
+	}
+	return "driver"
+}
+
+// Condition is a restart request or an inhibit.
+type Condition struct {
+	Name   string
+	By     By            // restart requests only
+	Bridge time.Duration // gaps in its truth shorter than this do not count
+	For    time.Duration // after bridging: only once true that long
+	Expr   *Expr
+	Line   int // in the map file
+}
+
+// Op is what an Expr does.
+type Op uint8
+
+const (
+	OpIs      Op = iota // equals one of Numbers, or has one of Raws
+	OpIsNot             // neither
+	OpAbove             // value > A
+	OpBelow             // value < A
+	OpAtLeast           // value >= A
+	OpAtMost            // value <= A
+	OpBetween           // A <= value <= B
+	OpOutside           // value < A or value > B
+	OpMoves             // differs by at least A from its value at the reference moment
+	OpAll               // all Children
+	OpAny               // any of Children
+	OpNot               // not Children[0]
+)
+
+// Expr is one comparison, or several joined. Numbers are physical values in the
+// signal's own unit.
+type Expr struct {
+	Op       Op
+	Children []*Expr // OpAll, OpAny, OpNot
+
+	Signal  int // index into Map.Signals; comparisons only
+	A, B    float64
+	Numbers []float64 // OpIs, OpIsNot
+	Raws    []int64   // OpIs, OpIsNot: raws of the labels given
+	// Text is the comparison in words without the signal's name: "below 40".
+	Text string
+}
+
+// Walk calls fn for the expression and everything below it.
+func (e *Expr) Walk(fn func(*Expr)) {
+	fn(e)
+	for _, c := range e.Children {
+		c.Walk(fn)
+	}
+}
+
+// Limit is what a metric may be, both ends inclusive.
+type Limit struct {
+	Metric         string
+	HasMin, HasMax bool
+	Min, Max       float64
+}
+
+// Settings are the thresholds of the analysis.
+type Settings struct {
+	RunningSpeed    float64 // rpm
+	RunningHold     time.Duration
+	RestSpeed       float64 // rpm
+	StandstillSpeed float64 // km/h
+	MinStandstill   time.Duration
+	RequestWindow   time.Duration
+	NoStartAfter    time.Duration
+	StaleAfter      time.Duration
+	SilenceFactor   float64
+	IdleFuelRate    float64 // L/h
+	RestartFuel     float64 // mL
+	LowVoltage      float64 // V
+	EventDelay      time.Duration
+	SystemVoltage   float64 // V
+	StarterLimit    float64 // operations; 0 = not known
+}
+
+// DefaultSettings are used where a map says nothing.
+func DefaultSettings() Settings {
+	return Settings{
+		RunningSpeed:    500,
+		RunningHold:     300 * time.Millisecond,
+		RestSpeed:       30,
+		StandstillSpeed: 0.5,
+		MinStandstill:   3 * time.Second,
+		RequestWindow:   500 * time.Millisecond,
+		NoStartAfter:    5 * time.Second,
+		StaleAfter:      2 * time.Second,
+		SilenceFactor:   5,
+		IdleFuelRate:    0.6,
+		LowVoltage:      9.6,
+		EventDelay:      10 * time.Millisecond,
+		SystemVoltage:   12,
+	}
+}
+
+// Sample is one decoded value of one signal. A value that is none has Valid
+// false; Value and Raw then say nothing.
+type Sample struct {
+	Time   int64 // of the frame, as Frame.Time
+	Signal int   // index into Map.Signals
+	Value  float64
+	// Raw is the field after two's complement. Unsigned fields of 64 bits wrap;
+	// of floats it is the bit pattern.
+	Raw   int64
+	Valid bool
+}
