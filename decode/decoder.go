@@ -1,0 +1,272 @@
+package decode
+
+import "math/bits"
+
+// Decoder turns frames into samples by a Map. It holds scratch memory, so each
+// stream of frames needs its own; the Map may be shared.
+//
+// An entry given by id or pgn matches a frame whose identifier, and interface
+// where the entry names one, are its own; every entry that matches decodes.
+// Answers to polled requests (obd and did entries) are messages that may span
+// several frames; Decode leaves them alone.
+type Decoder struct {
+	m       *Map
+	entries []layout
+
+	standard [1 << 11]span // entries by 11-bit identifier
+	extended idTable       // entries by 29-bit identifier
+	groups   idTable       // entries by parameter group
+	lists    []int         // what the spans point into
+
+	samples []Sample
+	matched []int
+	states  []state
+}
+
+// layout is an Entry made ready for decoding.
+type layout struct {
+	fields []field // in the order of Entry.Signals
+	// order names the fields so that each comes after the ones that select it;
+	// nil where no field has selectors.
+	order []int
+}
+
+// state is what a field of an entry with selectors reads in one payload.
+type state struct {
+	sample  Sample
+	present bool
+}
+
+// NewDecoder makes a Decoder for one stream of frames.
+func NewDecoder(m *Map) *Decoder {
+	d := &Decoder{m: m, entries: make([]layout, len(m.Entries))}
+	standard, extended, groups := map[uint32][]int{}, map[uint32][]int{}, map[uint32][]int{}
+	widest := 0
+	for i := range m.Entries {
+		e := &m.Entries[i]
+		d.entries[i] = compileEntry(m, e)
+		widest = max(widest, len(e.Signals))
+		switch {
+		case e.Kind == ByPGN:
+			groups[e.PGN] = append(groups[e.PGN], i)
+		case e.Kind == ByID && e.Extended:
+			extended[e.ID] = append(extended[e.ID], i)
+		case e.Kind == ByID:
+			standard[e.ID] = append(standard[e.ID], i)
+		}
+	}
+	for id, list := range standard {
+		if id < uint32(len(d.standard)) {
+			d.standard[id] = d.keep(list)
+		}
+	}
+	d.extended = newIDTable(extended, d.keep)
+	d.groups = newIDTable(groups, d.keep)
+	d.states = make([]state, widest)
+	return d
+}
+
+// keep stores a list of entries and returns where it lies.
+func (d *Decoder) keep(list []int) span {
+	from := len(d.lists)
+	d.lists = append(d.lists, list...)
+	return span{from: uint32(from), to: uint32(len(d.lists))}
+}
+
+// Decode returns the samples of every entry that matches the frame, entries in
+// the map's order and signals in the order of their entry. Values that are none
+// are there with Valid false; signals that their selectors leave out are not.
+// Error and remote frames give nil. The slice is reused by the next call.
+func (d *Decoder) Decode(f *Frame) []Sample {
+	d.samples, d.matched = d.samples[:0], d.matched[:0]
+	if f.Flags&(Error|Remote) != 0 {
+		return nil
+	}
+	if f.Flags&Extended == 0 {
+		if f.ID < uint32(len(d.standard)) {
+			for _, i := range d.list(d.standard[f.ID]) {
+				d.try(f, i)
+			}
+		}
+		return d.samples
+	}
+	ids, groups := d.list(d.extended.find(f.ID)), d.list(d.groups.find(PGN(f.ID)))
+	for len(ids) > 0 && len(groups) > 0 {
+		if ids[0] < groups[0] {
+			d.try(f, ids[0])
+			ids = ids[1:]
+		} else {
+			d.try(f, groups[0])
+			groups = groups[1:]
+		}
+	}
+	for _, i := range ids {
+		d.try(f, i)
+	}
+	for _, i := range groups {
+		d.try(f, i)
+	}
+	return d.samples
+}
+
+// Matched returns the indices of the entries that the last frame matched, in
+// the map's order, also where all its values are none. The slice is reused by
+// the next call of Decode.
+func (d *Decoder) Matched() []int { return d.matched }
+
+func (d *Decoder) list(s span) []int { return d.lists[s.from:s.to] }
+
+// try decodes the frame by the entry if its interface and sender match too.
+func (d *Decoder) try(f *Frame, entry int) {
+	e := &d.m.Entries[entry]
+	if e.Bus != "" && e.Bus != f.Bus || e.Kind == ByPGN && e.Source >= 0 && uint32(e.Source) != f.ID&0xFF {
+		return
+	}
+	d.matched = append(d.matched, entry)
+	d.decodePayload(f.Payload(), f.Time, entry)
+}
+
+// decodePayload appends the samples that an entry makes of a payload, whether
+// one frame brought it or several did.
+func (d *Decoder) decodePayload(payload []byte, time int64, entry int) {
+	l := &d.entries[entry]
+	if l.order == nil {
+		for i := range l.fields {
+			d.samples = append(d.samples, l.fields[i].sample(payload, time))
+		}
+		return
+	}
+	states := d.states[:len(l.fields)]
+	for _, i := range l.order {
+		f := &l.fields[i]
+		states[i].present = f.chosen(states)
+		if states[i].present {
+			states[i].sample = f.sample(payload, time)
+		}
+	}
+	for i := range states {
+		if states[i].present {
+			d.samples = append(d.samples, states[i].sample)
+		}
+	}
+}
+
+// sample reads the field into a Sample.
+func (f *field) sample(payload []byte, time int64) Sample {
+	raw, value, valid := f.read(payload)
+	return Sample{Time: time, Signal: f.signal, Value: value, Raw: raw, Valid: valid}
+}
+
+// chosen tells whether all selectors of the field hold.
+func (f *field) chosen(states []state) bool {
+	if f.never {
+		return false
+	}
+	for _, c := range f.when {
+		s := &states[c.field]
+		if !s.present || !s.sample.Valid || !containsRaw(c.raws, s.sample.Raw) {
+			return false
+		}
+	}
+	return true
+}
+
+// compileEntry makes an entry's fields ready and orders them by their selectors.
+func compileEntry(m *Map, e *Entry) layout {
+	l := layout{fields: make([]field, len(e.Signals))}
+	position := make(map[int]int, len(e.Signals))
+	selected := false
+	for i, index := range e.Signals {
+		l.fields[i] = compileField(m, index, e.Kind == ByPGN)
+		position[index] = i
+	}
+	for i, index := range e.Signals {
+		for _, w := range m.Signals[index].When {
+			selected = true
+			at, ok := position[w.Signal]
+			if !ok {
+				l.fields[i].never = true
+				continue
+			}
+			l.fields[i].when = append(l.fields[i].when, choice{field: at, raws: w.Raws})
+		}
+	}
+	if selected {
+		l.order = orderFields(l.fields)
+	}
+	return l
+}
+
+// orderFields orders fields so that selectors come first. Fields that select
+// each other in a circle never hold.
+func orderFields(fields []field) []int {
+	order := make([]int, 0, len(fields))
+	placed := make([]bool, len(fields))
+	for len(order) < len(fields) {
+		before := len(order)
+		for i := range fields {
+			ready := !placed[i]
+			for _, c := range fields[i].when {
+				ready = ready && placed[c.field]
+			}
+			if ready {
+				placed[i] = true
+				order = append(order, i)
+			}
+		}
+		if len(order) > before {
+			continue
+		}
+		for i := range fields {
+			if !placed[i] {
+				placed[i], fields[i].never = true, true
+				order = append(order, i)
+			}
+		}
+	}
+	return order
+}
+
+// span is a stretch of Decoder.lists; the zero span is empty.
+type span struct{ from, to uint32 }
+
+// idTable finds the entries of an identifier or parameter group of up to 29
+// bits: an open-addressed table, at most half full, whose empty places have
+// empty spans.
+type idTable struct {
+	keys  []uint32
+	spans []span
+	shift uint
+}
+
+func newIDTable(lists map[uint32][]int, keep func([]int) span) idTable {
+	if len(lists) == 0 {
+		return idTable{}
+	}
+	log := uint(bits.Len(uint(2*len(lists) - 1)))
+	t := idTable{keys: make([]uint32, 1<<log), spans: make([]span, 1<<log), shift: 32 - log}
+	for key, list := range lists {
+		i := t.home(key)
+		for t.spans[i] != (span{}) {
+			i = (i + 1) % len(t.keys)
+		}
+		t.keys[i], t.spans[i] = key, keep(list)
+	}
+	return t
+}
+
+// home is the place where the search for a key begins: Fibonacci hashing, which
+// spreads identifiers that differ in few bits.
+func (t *idTable) home(key uint32) int { return int(key * 0x9E3779B1 >> t.shift) }
+
+func (t *idTable) find(key uint32) span {
+	if len(t.keys) == 0 {
+		return span{}
+	}
+	for i := t.home(key); t.spans[i] != (span{}); i = (i + 1) & (len(t.keys) - 1) {
+		if t.keys[i] == key {
+			return t.spans[i]
+		}
+	}
+	return span{}
+}

@@ -1,0 +1,130 @@
+package decode
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// field is a Signal made ready for reading: where its bits lie, worked out
+// once, and the rules that make a value none.
+type field struct {
+	signal int // index into Map.Signals
+	spec   *Signal
+
+	first, last int    // first and last payload byte that hold bits of it
+	shift       uint   // of the least significant bit in its byte
+	mask        uint64 // of the field's length
+	signBit     uint64 // 0 where the field is unsigned
+	noneFrom    uint64 // bit patterns from here on are J1939's error and not-available codes
+	hasNone     bool
+
+	when  []choice
+	never bool // its selectors can never hold; only a map that was not checked has such
+}
+
+// choice is a Selector within the fields of one entry.
+type choice struct {
+	field int
+	raws  []int64
+}
+
+// compileField works out where a signal's bits lie. A signal with bits that no
+// payload can have reads as too long for every payload, so as none.
+func compileField(m *Map, index int, parameterGroup bool) field {
+	s := &m.Signals[index]
+	f := field{signal: index, spec: s, last: math.MaxInt}
+	if s.Length < 1 || s.Length > 64 || s.Start < 0 || s.Float && s.Length != 32 && s.Length != 64 {
+		return f
+	}
+	f.first = s.Start / 8
+	if s.BigEndian {
+		// Counted in the order of transmission, where the most significant bit of
+		// a byte comes first, a big-endian field is one run of bits.
+		end := f.first*8 + 7 - s.Start%8 + s.Length - 1
+		f.last = end / 8
+		f.shift = uint(7 - end%8)
+	} else {
+		f.last = (s.Start + s.Length - 1) / 8
+		f.shift = uint(s.Start % 8)
+	}
+	f.mask = math.MaxUint64 >> (64 - s.Length)
+	if s.Signed {
+		f.signBit = 1 << (s.Length - 1)
+	}
+	if parameterGroup {
+		f.noneFrom, f.hasNone = noneCodes(s.Length)
+	}
+	return f
+}
+
+// noneCodes gives the lowest bit pattern of a J1939 parameter that says error or
+// not available, if parameters of that length have such codes (SAE J1939-71,
+// raw ranges of transmitted parameters).
+func noneCodes(length int) (uint64, bool) {
+	switch {
+	case length == 2:
+		return 2, true
+	case length == 4:
+		return 14, true
+	case length >= 8:
+		return 0xFE << (length - 8), true
+	}
+	return 0, false
+}
+
+// pattern reads the field's bits. The payload must reach the field's last byte.
+func (f *field) pattern(payload []byte) uint64 {
+	if at := min(f.first, len(payload)-8); at >= 0 && f.last-f.first < 8 {
+		// Eight bytes at once, from further left where the payload ends first.
+		if f.spec.BigEndian {
+			return binary.BigEndian.Uint64(payload[at:]) >> (uint(at+7-f.last)*8 + f.shift) & f.mask
+		}
+		return binary.LittleEndian.Uint64(payload[at:]) >> (uint(f.first-at)*8 + f.shift) & f.mask
+	}
+	// Short payloads, and fields whose bits lie in nine bytes: what is shifted
+	// out on the left belongs to the neighbours.
+	bytes := payload[f.first : f.last+1]
+	var v uint64
+	if f.spec.BigEndian {
+		for _, b := range bytes[:len(bytes)-1] {
+			v = v<<8 | uint64(b)
+		}
+		return (v<<(8-f.shift) | uint64(bytes[len(bytes)-1]>>f.shift)) & f.mask
+	}
+	for i := len(bytes) - 1; i > 0; i-- {
+		v = v<<8 | uint64(bytes[i])
+	}
+	return (v<<(8-f.shift) | uint64(bytes[0]>>f.shift)) & f.mask
+}
+
+// read makes the field's value of a payload. The last result is false where the
+// value is none.
+func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
+	if f.last >= len(payload) {
+		return 0, 0, false
+	}
+	bits := f.pattern(payload)
+	if f.hasNone && bits >= f.noneFrom {
+		return 0, 0, false
+	}
+	s := f.spec
+	// Two's complement: flipping the sign bit and taking it off again carries
+	// it into all bits above.
+	raw = int64((bits ^ f.signBit) - f.signBit)
+	if containsRaw(s.Invalid, raw) {
+		return 0, 0, false
+	}
+	switch {
+	case !s.Float:
+		value = s.Scale.Int(raw, !s.Signed)
+	case s.Length == 32:
+		value = s.Scale.Real(float64(math.Float32frombits(uint32(bits))))
+	default:
+		value = s.Scale.Real(math.Float64frombits(bits))
+	}
+	if math.IsNaN(value) || math.IsInf(value, 0) ||
+		s.HasMin && value < s.Min || s.HasMax && value > s.Max {
+		return 0, 0, false
+	}
+	return raw, value, true
+}
