@@ -1,0 +1,12 @@
+package main
+
+import "github.com/spf13/cobra"
+
+// commands lists what lull can do, in the order of its help.
+func commands(c *console) []*cobra.Command {
+	cobra.EnableCommandSorting = false
+	return []*cobra.Command{
+		newCompletion(c),
+		newVersion(c),
+	}
+}

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+)
+
+var shells = []string{"bash", "zsh", "fish", "powershell"}
+
+func newCompletion(c *console) *cobra.Command {
+	return &cobra.Command{
+		Use:   "completion SHELL",
+		Short: "writes the completion script of a shell",
+		Long: "Writes a script that teaches the shell to complete lull's commands, flags and their values. " +
+			"SHELL is bash, zsh, fish or powershell.",
+		Example: "  source <(lull completion bash)\n" +
+			"  lull completion zsh > \"${fpath[1]}/_lull\"\n" +
+			"  lull completion fish > ~/.config/fish/completions/lull.fish\n" +
+			"  lull completion powershell | Out-String | Invoke-Expression",
+		ValidArgs: shells,
+		Args:      wants(1, 1, "the name of a shell"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			root := cmd.Root()
+			switch args[0] {
+			case "bash":
+				return root.GenBashCompletionV2(c.out, true)
+			case "zsh":
+				return root.GenZshCompletion(c.out)
+			case "fish":
+				return root.GenFishCompletion(c.out, true)
+			case "powershell":
+				return root.GenPowerShellCompletionWithDesc(c.out)
+			}
+			return misuse(suggestion(nearest(args[0], shells), "", "known are bash, zsh, fish and powershell"),
+				"%s: no completion for this shell", args[0])
+		},
+	}
+}

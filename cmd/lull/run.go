@@ -1,0 +1,129 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// run executes one command line and returns the exit status.
+func run(args []string, c *console) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	root := newRoot(c)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if ctx.Err() != nil && err != nil {
+		err = &failure{what: "interrupted", hint: "no output file was written"}
+	}
+	if brokenPipe(err) {
+		// The reader has seen enough, as `| head` does. That is no failure.
+		return statusDone
+	}
+	return report(c.err, err)
+}
+
+// newRoot builds the command tree.
+func newRoot(c *console) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "lull",
+		Short: "measures idle stops in a CAN log",
+		Long: "lull reads a candump log of a road test and a signal map that you wrote for the vehicle. " +
+			"It finds every idle stop: when the engine was stopped, what asked for the restart, how long " +
+			"the restart took and between which bounds that lies, and it says for every standstill in which the engine ran on " +
+			"what kept it from being stopped.",
+		Example: "  lull demo                                  write a demonstration and measure it\n" +
+			"  lull episodes drive.log                    with map.yaml beside the log\n" +
+			"  lull episodes drive.log --map car.yaml -o drive.csv\n" +
+			"  lull standstills drives/ --map car.yaml    every log in a folder",
+		Annotations: map[string]string{
+			sectionExit:     exitText,
+			sectionCautions: cautionText,
+		},
+		Args:          cobra.ArbitraryArgs,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return unknownCommand(cmd, args)
+		},
+	}
+	root.SetIn(c.in)
+	root.SetOut(c.out)
+	root.SetErr(c.err)
+	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { writeHelp(c, cmd) })
+	root.SetFlagErrorFunc(flagError)
+	root.SetHelpCommand(newHelp(root))
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.PersistentFlags().Bool("quiet", false, "say nothing on standard error but errors")
+	root.PersistentFlags().BoolP("help", "h", false, "show this help")
+
+	root.AddCommand(commands(c)...)
+	return root
+}
+
+// unknownCommand is what a command with commands below it does when none of
+// them was named: help, or an error with a suggestion.
+func unknownCommand(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return cmd.Help()
+	}
+	names := make([]string, 0, 16)
+	for _, sub := range cmd.Commands() {
+		if sub.IsAvailableCommand() {
+			names = append(names, sub.Name())
+		}
+	}
+	prefix := cmd.CommandPath() + " "
+	fallback := "see " + prefix + "--help"
+	if _, err := os.Stat(args[0]); err == nil && !cmd.HasParent() {
+		fallback = "to measure a log: lull episodes " + args[0]
+	}
+	return misuse(suggestion(nearest(args[0], names), prefix, fallback), "%s: no such command", args[0])
+}
+
+// flagError turns what the flag parser says into wrong use with a suggestion.
+func flagError(cmd *cobra.Command, err error) error {
+	help := "see " + cmd.CommandPath() + " --help"
+	var unknown *pflag.NotExistError
+	if errors.As(err, &unknown) {
+		name := unknown.GetSpecifiedName()
+		if unknown.GetSpecifiedShortnames() != "" {
+			return misuse(help, "-%s: no such flag", name)
+		}
+		var names []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		return misuse(suggestion(nearest(name, names), "--", help), "--%s: no such flag", name)
+	}
+	var missing *pflag.ValueRequiredError
+	if errors.As(err, &missing) {
+		return misuse(help, "--%s: its value is missing", missing.GetFlag().Name)
+	}
+	var invalid *pflag.InvalidValueError
+	if errors.As(err, &invalid) {
+		return misuse(help, "--%s: %q is no value for it", invalid.GetFlag().Name, invalid.GetValue())
+	}
+	return misuse(help, "%s", strings.TrimSpace(err.Error()))
+}
+
+// wants checks the number of arguments; most is -1 where there is no upper end.
+func wants(least, most int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		usage := "usage: " + cmd.UseLine()
+		switch {
+		case len(args) < least:
+			return misuse(usage, "%s: %s is missing", cmd.CommandPath(), what)
+		case most >= 0 && len(args) > most:
+			return misuse(usage, "%s: one argument too many: %s", cmd.CommandPath(), args[most])
+		}
+		return nil
+	}
+}
+
+// brokenPipe tells whether an error is only the reader of a pipe going away.
+func brokenPipe(err error) bool { return errors.Is(err, syscall.EPIPE) }

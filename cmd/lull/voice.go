@@ -1,0 +1,95 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"lull/cmd/lull/internal/output"
+)
+
+// All that lull says besides its results is worded and printed here. The rules:
+// one line an error, "lull: where: what; what to do". Lower case, no full stop,
+// no exclamation mark. Say what was found before what was expected. Never blame
+// the user, never print a Go type. Text that came from a file or an argument is
+// made harmless first. Results go to standard output, all else to standard
+// error.
+
+// Exit statuses.
+const (
+	statusDone   = 0
+	statusFailed = 1 // could not be done
+	statusUsage  = 2 // wrong use
+	statusBroken = 3 // --check found a limit broken
+)
+
+// errReported ends the program with status 1 after all has been said already.
+var errReported = errors.New("already reported")
+
+// errLimitBroken ends the program with status 3; the result tells the rest.
+var errLimitBroken = errors.New("a limit was broken")
+
+// usageError is wrong use: status 2 and a hint that says what to type instead.
+type usageError struct{ what, hint string }
+
+func (e *usageError) Error() string { return sentence("", e.what, e.hint) }
+
+func misuse(hint, format string, args ...any) error {
+	return &usageError{what: fmt.Sprintf(format, args...), hint: hint}
+}
+
+// failure is what could not be done: where, what, and what to do about it.
+type failure struct {
+	where, what, hint string
+	cause             error
+}
+
+func (e *failure) Error() string { return sentence(e.where, e.what, e.hint) }
+func (e *failure) Unwrap() error { return e.cause }
+
+func sentence(where, what, hint string) string {
+	if where != "" {
+		what = where + ": " + what
+	}
+	if hint != "" {
+		what += "; " + hint
+	}
+	return what
+}
+
+// report prints an error and returns the exit status that it stands for.
+func report(w io.Writer, err error) int {
+	var usage *usageError
+	switch {
+	case err == nil:
+		return statusDone
+	case errors.Is(err, errReported):
+		return statusFailed
+	case errors.Is(err, errLimitBroken):
+		return statusBroken
+	case errors.As(err, &usage):
+		say(w, err.Error())
+		return statusUsage
+	}
+	say(w, err.Error())
+	return statusFailed
+}
+
+// say prints one line of its own on standard error.
+func say(w io.Writer, text string) {
+	fmt.Fprintf(w, "lull: %s\n", output.Visible(text))
+}
+
+// suggestion words the hint for a name that is not known, out of those that are
+// and lie near it.
+func suggestion(near []string, prefix, fallback string) string {
+	if len(near) == 0 {
+		return fallback
+	}
+	quoted := make([]string, len(near))
+	for i, n := range near {
+		quoted[i] = prefix + n
+	}
+	return "did you mean " + strings.Join(quoted, " or ") + "?"
+}
