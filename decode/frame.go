@@ -53,7 +53,7 @@ func (f *Frame) Payload() []byte {
 	if f.Flags.Has(Remote) {
 		return nil
 	}
-	return f.Data[:f.Len]
+	return f.Data[:min(f.Len, MaxPayload)]
 }
 
 // Clone returns a copy that stays valid after the reader moves on.

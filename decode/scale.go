@@ -4,27 +4,36 @@ import (
 	"fmt"
 	"math"
 	"math/big"
-	"math/bits"
 	"strconv"
 	"strings"
 )
 
 // Scale turns raw numbers into physical values: raw x factor + offset, both
 // taken as the decimals written. The result is the float64 nearest to the exact
-// decimal as long as it has at most 2^53 units of its last decimal; beyond that
+// decimal as long as that is at most 2^53 units of its last decimal; beyond that
 // it is within one unit in the last place. So 192 x 0.05 is 9.6, which
-// multiplying two float64 does not give.
+// multiplying two float64 does not give. Make one with ParseScale; the zero
+// Scale makes every value 0.
 type Scale struct {
 	Factor, Offset float64
-	// The exact form: (raw x mul + add) / pow, pow a power of ten up to 1e22,
-	// which a float64 holds exactly.
+	// What the decimals written have beyond Factor and Offset.
+	factorRest, offsetRest float64
+
+	// The exact form, where the decimals are short enough for one:
+	// (raw x mul + add) / pow, pow a power of ten up to 1e22, which a float64
+	// holds exactly, and add within 2^61.
 	mul, add int64
 	pow      float64
 	exact    bool
+	// Where they are not: both as written.
+	factorText, offsetText string
 }
 
 // Identity is the scale of a signal without factor and offset.
 var Identity = Scale{Factor: 1, mul: 1, pow: 1, exact: true}
+
+// largestExact is the number up to which a float64 holds every integer.
+const largestExact = 1 << 53
 
 // ParseScale reads factor and offset as they are written in a map. An empty text
 // means 1 and 0. A factor of zero, and what is no finite number, is an error.
@@ -43,140 +52,181 @@ func ParseScale(factor, offset string) (Scale, error) {
 	if err != nil {
 		return Scale{}, fmt.Errorf("offset: %w", err)
 	}
-	s := Scale{Factor: f.float, Offset: o.float}
 	if f.float == 0 {
 		return Scale{}, fmt.Errorf("factor: 0 would make every value the same")
 	}
-	digits := max(f.digits, o.digits, 0)
-	if digits > 22 {
-		return s, nil
+	s := Scale{Factor: f.float, Offset: o.float, factorRest: f.rest(), offsetRest: o.rest()}
+	if digits := max(f.digits, o.digits, 0); digits <= 22 {
+		mul, okF := f.times(digits)
+		add, okO := o.times(digits)
+		if okF && okO && -1<<61 <= add && add <= 1<<61 {
+			s.mul, s.add, s.pow, s.exact = mul, add, math.Pow10(digits), true
+			return s, nil
+		}
 	}
-	mul, okF := f.times(digits)
-	add, okO := o.times(digits)
-	if okF && okO {
-		s.mul, s.add, s.pow, s.exact = mul, add, math.Pow10(digits), true
-	}
+	s.factorText, s.offsetText = f.text(), o.text()
 	return s, nil
 }
 
+// decimal is a number as it was written: coefficient / 10^digits, where digits
+// may be negative. What is too small for a float64 is 0.
 type decimal struct {
-	float  float64
-	coeff  *big.Int
-	digits int // value = coeff / 10^digits; digits may be negative
+	float       float64
+	coefficient *big.Int
+	digits      int
+}
+
+// text writes the decimal without the freedom that its writer had.
+func (d decimal) text() string { return fmt.Sprintf("%se%d", d.coefficient, -d.digits) }
+
+// rest is what the decimal has beyond its float64.
+func (d decimal) rest() float64 {
+	exact, _ := new(big.Rat).SetString(d.text())
+	rest, _ := exact.Sub(exact, new(big.Rat).SetFloat64(d.float)).Float64()
+	return rest
 }
 
 // times gives the value times 10^digits as an int64, if it is one.
 func (d decimal) times(digits int) (int64, bool) {
 	up := digits - d.digits
-	if d.coeff.Sign() == 0 {
-		return 0, true
+	if up > 40 {
+		return 0, d.coefficient.Sign() == 0
 	}
-	if up < 0 || up > 40 {
-		return 0, false
-	}
-	n := new(big.Int).Mul(d.coeff, new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(up)), nil))
+	n := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(up)), nil)
+	n.Mul(n, d.coefficient)
 	return n.Int64(), n.IsInt64()
 }
 
 func parseDecimal(text string) (decimal, error) {
+	bad := fmt.Errorf("%q is not a decimal number", text)
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) || strings.ContainsAny(text, "xXpP_") {
-		return decimal{}, fmt.Errorf("%q is not a decimal number", text)
+		return decimal{}, bad
 	}
-	mantissa, exponent := strings.ToLower(text), 0
-	if i := strings.IndexByte(mantissa, 'e'); i >= 0 {
-		if exponent, err = strconv.Atoi(mantissa[i+1:]); err != nil {
-			return decimal{}, fmt.Errorf("%q is not a decimal number", text)
+	if v == 0 {
+		return decimal{coefficient: new(big.Int)}, nil
+	}
+	mantissa, exponent, _ := strings.Cut(strings.ToLower(text), "e")
+	digits := 0
+	if exponent != "" {
+		e, err := strconv.Atoi(exponent)
+		if err != nil {
+			return decimal{}, bad
 		}
-		mantissa = mantissa[:i]
+		digits = -e
 	}
-	digits := -exponent
-	if i := strings.IndexByte(mantissa, '.'); i >= 0 {
-		fraction := strings.TrimRight(mantissa[i+1:], "0")
-		digits += len(fraction)
-		mantissa = mantissa[:i] + fraction
+	whole, fraction, _ := strings.Cut(strings.TrimPrefix(mantissa, "+"), ".")
+	digits += len(fraction)
+	mantissa = whole + fraction
+	for digits > 0 && strings.HasSuffix(mantissa, "0") {
+		mantissa, digits = mantissa[:len(mantissa)-1], digits-1
 	}
-	coeff, ok := new(big.Int).SetString(strings.TrimPrefix(mantissa, "+"), 10)
+	coefficient, ok := new(big.Int).SetString(mantissa, 10)
 	if !ok {
-		return decimal{}, fmt.Errorf("%q is not a decimal number", text)
+		return decimal{}, bad
 	}
-	return decimal{float: v, coeff: coeff, digits: digits}, nil
+	return decimal{float: v, coefficient: coefficient, digits: digits}, nil
 }
 
 // Step is the distance between two neighbouring values.
-func (s Scale) Step() float64 { return math.Abs(s.Factor) }
+func (s *Scale) Step() float64 { return math.Abs(s.Factor) }
 
 // Int scales a raw integer; unsigned tells that raw is to be read as a uint64.
-func (s Scale) Int(raw int64, unsigned bool) float64 {
-	if !s.exact {
-		if unsigned {
-			return math.FMA(float64(uint64(raw)), s.Factor, s.Offset)
-		}
-		return math.FMA(float64(raw), s.Factor, s.Offset)
+func (s *Scale) Int(raw int64, unsigned bool) float64 {
+	if unsigned && raw < 0 {
+		return s.precise(twoParts(float64(uint64(raw)>>32), raw))
 	}
-	const small = 1 << 31
-	if raw > -small && raw < small && s.mul > -small && s.mul < small {
-		if p := raw * s.mul; p < math.MaxInt64/2 && p > math.MinInt64/2 && s.add < small<<30 && s.add > -small<<30 {
-			return float64(p+s.add) / s.pow
+	// The product of the float64s tells safely that the integers do not
+	// overflow: 2^62 + 2^61 is well below 2^63.
+	if s.exact && math.Abs(float64(raw)*float64(s.mul)) < 1<<62 {
+		if n := raw*s.mul + s.add; -largestExact <= n && n <= largestExact {
+			return float64(n) / s.pow
 		}
 	}
-	return s.wide(raw, unsigned)
+	return s.precise(twoParts(float64(raw>>32), raw))
 }
 
-// wide does the same in 128 bits.
-func (s Scale) wide(raw int64, unsigned bool) float64 {
-	neg := false
-	magnitude := uint64(raw)
-	if !unsigned && raw < 0 {
-		neg, magnitude = true, -magnitude
-	}
-	m := uint64(s.mul)
-	if s.mul < 0 {
-		neg, m = !neg, -m
-	}
-	hi, lo := bits.Mul64(magnitude, m)
-	if neg {
-		lo = -lo
-		hi = ^hi
-		if lo == 0 {
-			hi++
-		}
-	}
-	var carry uint64
-	lo, carry = bits.Add64(lo, uint64(s.add), 0)
-	hi, _ = bits.Add64(hi, uint64(s.add>>63), carry)
-	negative := int64(hi) < 0
-	if negative {
-		lo = -lo
-		hi = ^hi
-		if lo == 0 {
-			hi++
-		}
-	}
-	v := float128(hi, lo) / s.pow
-	if negative {
-		v = -v
-	}
-	return v
+// twoParts splits an integer whose upper half is given into the nearest float64
+// and the rest.
+func twoParts(upper float64, raw int64) (v, rest float64) {
+	upper *= 1 << 32
+	lower := float64(raw & math.MaxUint32)
+	v = upper + lower
+	return v, lower - (v - upper)
 }
 
-// float128 rounds a 128-bit number once to the nearest float64.
-func float128(hi, lo uint64) float64 {
-	if hi == 0 {
-		return float64(lo)
+// Real scales a number that was a float in the payload. NaN and infinity stay
+// what they are, and what is too large for a float64 becomes infinity.
+func (s *Scale) Real(v float64) float64 {
+	if s.exact && s.mul == 1 && s.add == 0 && s.pow == 1 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return v
 	}
-	shift := bits.LeadingZeros64(hi)
-	top := hi<<shift | lo>>(64-shift)
-	if lo<<shift != 0 {
-		top |= 1 // keeps a tie from being taken for one
+	if math.Abs(v) <= largestExact && v == math.Trunc(v) {
+		return s.Int(int64(v), false)
 	}
-	return math.Ldexp(float64(top), 64-shift)
+	return s.precise(v, 0)
 }
 
-// Real scales a number that was a float in the payload.
-func (s Scale) Real(v float64) float64 {
+// precise scales v + rest, |rest| at most half a unit in v's last place, with
+// twice the digits of a float64 (Dekker's and Knuth's error-free sum and
+// product), and where even those may not tell, in exact arithmetic.
+func (s *Scale) precise(v, rest float64) float64 {
+	p := v * s.Factor
+	if !ordinary(p) || !ordinary(s.Factor) || !ordinary(s.Offset) {
+		return s.rational(v, rest)
+	}
+	low := math.FMA(v, s.Factor, -p) + (v*s.factorRest + rest*s.Factor)
+	sum, sumRest := twoSum(p, s.Offset)
+	h, l := twoSum(sum, low+(sumRest+s.offsetRest))
+	// A few roundings of 2^-105 each.
+	bound := (math.Abs(p) + math.Abs(s.Offset)) * 0x1p-99
+	if h+(l-bound) == h+(l+bound) {
+		return h
+	}
+	// Scales of exact form come here with values of more than 2^53 units only,
+	// often halfway between two float64: either of them will do.
+	if s.exact && bound < math.Abs(h)*0x1p-56 {
+		return h
+	}
+	return s.rational(v, rest)
+}
+
+// ordinary tells whether a number is 0 or so far from a float64's ends that
+// products and their errors neither overflow nor lose digits.
+func ordinary(v float64) bool {
+	return v == 0 || 0x1p-900 < math.Abs(v) && math.Abs(v) < 0x1p900
+}
+
+// twoSum adds without loss: sum is the float64 nearest to a + b, rest what is
+// missing.
+func twoSum(a, b float64) (sum, rest float64) {
+	sum = a + b
+	c := sum - a
+	return sum, (a - (sum - c)) + (b - c)
+}
+
+// rational scales v + rest in exact arithmetic and rounds once. It allocates,
+// but almost never runs: where all digits cancel, or at a float64's ends.
+func (s *Scale) rational(v, rest float64) float64 {
+	raw := new(big.Rat).SetFloat64(v)
+	raw.Add(raw, new(big.Rat).SetFloat64(rest))
+	factor, offset := s.decimals()
+	value, _ := raw.Add(raw.Mul(raw, factor), offset).Float64()
+	return value
+}
+
+// decimals gives factor and offset as they were written.
+func (s *Scale) decimals() (factor, offset *big.Rat) {
+	factor, offset = new(big.Rat), new(big.Rat)
 	if s.exact {
-		return math.FMA(v, float64(s.mul), float64(s.add)) / s.pow
+		pow, _ := new(big.Float).SetFloat64(s.pow).Int(nil)
+		return factor.SetFrac(big.NewInt(s.mul), pow), offset.SetFrac(big.NewInt(s.add), pow)
 	}
-	return math.FMA(v, s.Factor, s.Offset)
+	if _, ok := factor.SetString(s.factorText); !ok {
+		factor.SetFloat64(s.Factor)
+	}
+	if _, ok := offset.SetString(s.offsetText); !ok {
+		offset.SetFloat64(s.Offset)
+	}
+	return factor, offset
 }
