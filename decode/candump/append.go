@@ -1,0 +1,97 @@
+package candump
+
+import (
+	"strconv"
+
+	"lull/decode"
+)
+
+// AppendFrame appends the frame as one line in log form, with its newline. A
+// Reader gives the same frame back, but for Line. Time is written as absolute
+// seconds, with six decimals where that is exact, else nine; a time before 1970,
+// which the form does not have, as 0. Bytes of the interface name that the form
+// cannot hold become underscores, an empty name becomes one.
+func AppendFrame(dst []byte, f *decode.Frame) []byte {
+	t := max(f.Time, 0)
+	dst = append(dst, '(')
+	dst = appendDigits(dst, uint64(t/1_000_000_000), absoluteDigits)
+	dst = append(dst, '.')
+	if t%1000 == 0 {
+		dst = appendDigits(dst, uint64(t%1_000_000_000/1000), 6)
+	} else {
+		dst = appendDigits(dst, uint64(t%1_000_000_000), 9)
+	}
+	dst = append(dst, ')', ' ')
+	dst = appendName(dst, f.Bus)
+	dst = append(dst, ' ')
+	switch {
+	case f.Flags.Has(decode.Error):
+		dst = appendHex(dst, f.ID&idMask|errorBit, 8)
+	case f.Flags.Has(decode.Extended):
+		dst = appendHex(dst, f.ID, 8)
+	default:
+		dst = appendHex(dst, f.ID, 3)
+	}
+	dst = append(dst, '#')
+	switch {
+	case f.Flags.Has(decode.FD):
+		flags := uint32(fdFDF)
+		if f.Flags.Has(decode.BitRateSwitch) {
+			flags |= fdBRS
+		}
+		if f.Flags.Has(decode.ErrorStateIndicator) {
+			flags |= fdESI
+		}
+		dst = appendHex(append(dst, '#'), flags, 1)
+	case f.Flags.Has(decode.Remote):
+		dst = append(dst, 'R')
+		if f.Len > 0 {
+			dst = append(dst, '0'+f.Len)
+		}
+	}
+	for _, b := range f.Payload() {
+		dst = append(dst, upperHex[b>>4], upperHex[b&15])
+	}
+	if f.RawDLC > 8 {
+		dst = append(dst, '_', upperHex[f.RawDLC&15])
+	}
+	switch {
+	case f.Flags.Has(decode.Transmitted):
+		dst = append(dst, ' ', 'T')
+	case f.Flags.Has(decode.Received):
+		dst = append(dst, ' ', 'R')
+	}
+	return append(dst, '\n')
+}
+
+const upperHex = "0123456789ABCDEF"
+
+func appendHex(dst []byte, v uint32, digits int) []byte {
+	for d := digits - 1; d >= 0; d-- {
+		dst = append(dst, upperHex[v>>(4*d)&15])
+	}
+	return dst
+}
+
+func appendDigits(dst []byte, v uint64, digits int) []byte {
+	var b [20]byte
+	text := strconv.AppendUint(b[:0], v, 10)
+	for n := len(text); n < digits; n++ {
+		dst = append(dst, '0')
+	}
+	return append(dst, text...)
+}
+
+func appendName(dst []byte, name string) []byte {
+	if name == "" {
+		return append(dst, '_')
+	}
+	for i := range len(name) {
+		if c := name[i]; c <= ' ' || c == 0x7F || c == '#' {
+			dst = append(dst, '_')
+			continue
+		}
+		dst = append(dst, name[i])
+	}
+	return dst
+}

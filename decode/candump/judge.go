@@ -1,0 +1,159 @@
+package candump
+
+import "lull/decode"
+
+// judge decides what the stamp of the frame in r.frame means. It tells whether
+// the frame is to be given out now; otherwise it is held back or rejected.
+func (r *Reader) judge(s stamp) bool {
+	kind := r.read(s.kind)
+	if r.settled == decode.StampsUnknown {
+		switch {
+		case s.kind == stampNone && r.small != 0:
+			r.reject(r.frame.Line, 1, stampMissing)
+			return false
+		case s.kind == stampNone:
+			return r.hold(s)
+		case kind == decode.StampsUnknown && r.small == 0:
+			r.rejectHeld()
+			r.small, r.digits = r.frame.Line, s.digits
+			return r.hold(s)
+		case kind == decode.StampsUnknown:
+			return r.hold(s)
+		case r.small != 0:
+			r.reject(r.frame.Line, 1, stampOtherKind)
+			return false
+		}
+		r.rejectHeld()
+		r.settled, r.digits = kind, s.digits
+	}
+	if why := r.fits(s, kind); why != accepted {
+		r.reject(r.frame.Line, 1, why)
+		return false
+	}
+	if r.settled == decode.StampsDelta {
+		if !r.tick(s.ns) {
+			r.reject(r.frame.Line, 1, timeTooLarge)
+			return false
+		}
+		r.frame.Time = r.clock
+	}
+	if s.kind == stampSmall && r.small == 0 {
+		r.small = r.frame.Line
+	}
+	r.accept(&r.frame, s)
+	return true
+}
+
+// read tells how a stamp of this kind is read, StampsUnknown where it takes more
+// stamps to tell.
+func (r *Reader) read(k stampKind) decode.Stamps {
+	switch {
+	case k == stampNone:
+		return decode.StampsNone
+	case k == stampDate:
+		return decode.StampsDate
+	case r.forced != decode.StampsUnknown:
+		return r.forced
+	case k == stampAbsolute:
+		return decode.StampsAbsolute
+	}
+	return decode.StampsUnknown
+}
+
+// fits tells whether a stamp is of the log's settled kind.
+func (r *Reader) fits(s stamp, kind decode.Stamps) reason {
+	switch {
+	case r.settled == decode.StampsNone && s.kind != stampNone:
+		return stampUnexpected
+	case r.settled == decode.StampsNone:
+		return accepted
+	case s.kind == stampNone:
+		return stampMissing
+	case kind == decode.StampsDelta && s.kind == stampAbsolute:
+		return stampNoDelta
+	case kind == r.settled:
+		return accepted
+	case kind == decode.StampsUnknown && (r.settled == decode.StampsZero || r.settled == decode.StampsDelta):
+		return accepted
+	}
+	return stampOtherKind
+}
+
+// tick moves the clock of a delta log; false where it would overflow.
+func (r *Reader) tick(ns int64) bool {
+	if r.clock+ns < 0 {
+		return false
+	}
+	r.clock += ns
+	return true
+}
+
+// passTime lets time go on over a rejected line in a delta log.
+func (r *Reader) passTime(s stamp) {
+	if s.kind != stampSmall {
+		return
+	}
+	switch {
+	case r.settled == decode.StampsDelta:
+		r.tick(s.ns)
+	case r.settled == decode.StampsUnknown && r.pending+s.ns >= 0:
+		r.pending += s.ns
+	}
+}
+
+// hold keeps the frame until there are enough to judge.
+func (r *Reader) hold(s stamp) bool {
+	if s.kind == stampSmall {
+		if s.ns < r.last {
+			r.fewer++
+		}
+		r.last = s.ns
+	}
+	r.held = append(r.held, heldFrame{frame: r.frame, stamp: s, before: r.pending})
+	r.pending = 0
+	if len(r.held) == lookahead {
+		r.settle()
+	}
+	return false
+}
+
+// rejectHeld rejects frames without stamps that came before the first stamp.
+func (r *Reader) rejectHeld() {
+	for i := range r.held {
+		r.reject(r.held[i].frame.Line, 1, stampMissing)
+	}
+	r.held = r.held[:0]
+}
+
+// settle judges the log by the frames held back and readies them.
+func (r *Reader) settle() {
+	switch {
+	case len(r.held) == 0:
+		return
+	case r.small == 0:
+		r.settled = decode.StampsNone
+	case r.fewer*10 > len(r.held):
+		r.settled = decode.StampsDelta
+	default:
+		r.settled = decode.StampsZero
+	}
+	r.judged = int64(len(r.held))
+	kept := r.held[:0]
+	for i := range r.held {
+		h := &r.held[i]
+		if r.settled == decode.StampsDelta {
+			r.tick(h.before)
+			if !r.tick(h.stamp.ns) {
+				r.reject(h.frame.Line, 1, timeTooLarge)
+				continue
+			}
+			h.frame.Time = r.clock
+		}
+		r.accept(&h.frame, h.stamp)
+		kept = append(kept, *h)
+	}
+	r.held = kept
+	if r.settled == decode.StampsDelta {
+		r.tick(r.pending)
+	}
+}
