@@ -1,0 +1,55 @@
+package scenario
+
+// ms is a millisecond in nanoseconds.
+const ms = int64(1_000_000)
+
+// petrolNetwork is the bus of the Tallowmere 1.2; the battery sensor's period
+// is given, since old ones are slow.
+func petrolNetwork(batteryPeriod int64) network {
+	return network{bus: "can0", loss: 0.0004, streams: []stream{
+		{id: 0x1A0, module: "engine control", length: 8, period: 10 * ms, jitter: 0.04, late: 0.01, counts: 5, noise: 7, fields: []field{
+			flag(stopCommand, 3, 1), flag(starterCommand, 4, 1),
+			of(engineSpeed, 16, 16, 0.25, 0), of(pedal, 32, 8, 0.4, 0),
+		}},
+		{id: 0x1A4, module: "engine control", length: 8, period: 100 * ms, jitter: 0.02, counts: -1, noise: 6, fields: []field{
+			of(coolant, 0, 8, 1, -40), flag(inhibitCode, 8, 4), flag(ignition, 12, 1), of(fuelRate, 16, 16, 0.01, 0),
+		}},
+		{id: 0x0C8, module: "gearbox", length: 4, period: 20 * ms, jitter: 0.03, counts: 3, noise: 2, fields: []field{
+			of(holdPressure, 3, 12, 0.5, 0).asBig(), flag(gear, 4, 4),
+		}},
+		{id: 0x0D2, module: "brake control", length: 6, period: 20 * ms, jitter: 0.03, late: 0.01, counts: 5, noise: -1, fields: []field{
+			of(roadSpeed, 7, 16, 0.01, 0).asBig(), flag(brake, 16, 1), of(acceleration, 24, 16, 0.01, 0).asSigned(),
+		}},
+		{id: 0x0D6, module: "steering", length: 4, period: 20 * ms, jitter: 0.03, counts: 3, noise: 2, fields: []field{
+			of(steering, 7, 16, 0.1, 0).asBig().asSigned(),
+		}},
+		{id: 0x3B0, module: "battery sensor", length: 8, period: batteryPeriod, jitter: 0.03, counts: -1, noise: -1, fields: []field{
+			of(voltage, 0, 16, 0.001, 0), of(current, 16, 16, 0.1, 0).asSigned(), of(charge, 32, 16, 0.01, 0), of(supply, 48, 12, 0.01, 0),
+		}},
+		{id: 0x3A0, module: "body unit", length: 4, period: 100 * ms, jitter: 0.05, late: 0.02, counts: -1, noise: -1, resets: true, fields: []field{
+			flag(airConditioning, 0, 1), flag(cancelSwitch, 1, 1), of(cabinError, 8, 8, 0.1, 0).asSigned(), of(outside, 16, 8, 0.5, -40),
+		}},
+		{id: 0x3A8, module: "body unit", length: 2, period: 1000 * ms, jitter: 0.01, counts: -1, noise: -1, resets: true, changes: true, onChange: turnLamp, fields: []field{
+			flag(turnLamp, 0, 2),
+		}},
+		{id: 0x4E0, module: "radio", length: 4, period: 200 * ms, jitter: 0.05, counts: -1, noise: 3, resets: true, fields: []field{
+			flag(radio, 0, 1),
+		}},
+		{id: 0x19FF2040, extended: true, module: "starter control", length: 4, period: 500 * ms, jitter: 0.02, counts: -1, noise: -1, fields: []field{
+			flag(starterCount, 0, 16),
+		}},
+		{id: 0x0F1, module: "", length: 8, period: 50 * ms, jitter: 0.04, counts: 0, noise: 4},
+		{id: 0x2F4, module: "", length: 5, period: 100 * ms, jitter: 0.05, counts: 1, noise: 2},
+		{id: 0x5D0, module: "", length: 8, period: 500 * ms, jitter: 0.05, counts: -1, noise: 1},
+		{id: 0x18FF30C4, extended: true, module: "", length: 8, period: 250 * ms, jitter: 0.05, counts: 7, noise: 0, fill: 0xFF},
+	}}
+}
+
+// petrolPlan is a sound Tallowmere 1.2 on a mild day.
+func petrolPlan(seed uint64, start int64) plan {
+	return plan{
+		seed: seed, start: start, machine: petrolMachine(), temper: quickTemper(),
+		end: 2, charge: 81, coolant: 74, warms: 0.05, outside: 12, starts: 1203,
+		holds: 430, sagLag: 0.6, goAfter: 0.75, network: petrolNetwork(20 * ms),
+	}
+}
