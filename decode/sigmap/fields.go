@@ -1,0 +1,120 @@
+package sigmap
+
+import (
+	"fmt"
+	"strings"
+)
+
+// fields is a mapping whose keys have been held against those that it may have.
+type fields struct {
+	*collector
+	node   *node
+	values map[string]*node
+	keys   map[string]*node
+	// meant holds keys that are spelled wrong and reported: they are not missing.
+	meant map[string]bool
+}
+
+// fields reads a mapping and reports keys that it may not have. It returns nil
+// for what is no mapping.
+func (c *collector) fields(n *node, what string, known ...string) *fields {
+	if n.shape == broken {
+		return nil
+	}
+	if n.shape != mapping {
+		c.at(n, ErrType, fmt.Sprintf("%s must be a mapping of keys to values", what), "its keys: "+strings.Join(known, ", "))
+		return nil
+	}
+	f := &fields{collector: c, node: n, values: map[string]*node{}, keys: map[string]*node{}, meant: map[string]bool{}}
+	for _, p := range n.pairs {
+		if contains(known, p.key.text) {
+			f.values[p.key.text], f.keys[p.key.text] = p.value, p.key
+			continue
+		}
+		hint := "its keys: " + strings.Join(known, ", ")
+		if near := nearest(p.key.text, known); near != "" {
+			hint = "did you mean " + near + "?"
+			f.meant[near] = true
+		}
+		c.at(p.key, ErrUnknownKey, fmt.Sprintf("%s has no key %s", what, p.key.shown()), hint)
+	}
+	return f
+}
+
+// get returns the value of a key, or nil.
+func (f *fields) get(key string) *node { return f.values[key] }
+
+// require returns the value of a key; where it is missing, and not merely
+// misspelled, it reports so.
+func (f *fields) require(key, what, hint string) *node {
+	v := f.values[key]
+	if v == nil && !f.meant[key] {
+		f.at(f.node, ErrMissing, fmt.Sprintf("%s has no %s", what, key), hint)
+	}
+	return v
+}
+
+func contains(list []string, s string) bool {
+	for _, have := range list {
+		if have == s {
+			return true
+		}
+	}
+	return false
+}
+
+// nearest finds the word that a misspelled one was likely meant to be: at most
+// a third of its letters, and never more than three, added, left out, changed
+// or swapped with the next; case, hyphens and spaces count for nothing.
+func nearest(word string, known []string) string {
+	best, bestDistance := "", 4
+	simple := simplify(word)
+	if len(simple) > 64 {
+		return ""
+	}
+	for _, k := range known {
+		s := simplify(k)
+		if len(s) > 64 {
+			continue
+		}
+		limit := min(3, max(1, (len(s)+1)/3))
+		if len(s) < 2 {
+			limit = 0
+		}
+		if d := distance(simple, s); d <= limit && d < bestDistance {
+			best, bestDistance = k, d
+		}
+	}
+	return best
+}
+
+var simplifier = strings.NewReplacer("-", "_", " ", "_")
+
+func simplify(s string) []rune { return []rune(simplifier.Replace(strings.ToLower(s))) }
+
+// distance is the optimal string alignment distance: insertions, deletions,
+// substitutions and swaps of neighbours.
+func distance(a, b []rune) int {
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		rows[i][0] = i
+	}
+	for j := range rows[0] {
+		rows[0][j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			d := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				d = min(d, rows[i-2][j-2]+1)
+			}
+			rows[i][j] = d
+		}
+	}
+	return rows[len(a)][len(b)]
+}

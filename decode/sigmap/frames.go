@@ -1,0 +1,253 @@
+package sigmap
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"lull/decode"
+)
+
+// entryState is what the compiler knows of an entry beyond the Entry itself.
+type entryState struct {
+	node *node
+	// same names the frames that the entry reads; empty where that could not be
+	// told.
+	same    string
+	maxBits int // payload bits that a field may use
+}
+
+const (
+	maxStandardID = 0x7FF
+	maxExtendedID = 0x1FFFFFFF
+	maxPGN        = 0x3FFFF
+	maxBits       = 8 * decode.MaxPayload
+)
+
+var finders = []string{"id", "pgn", "obd", "did"}
+
+// frames reads the list of entries: first all of them with the fields of their
+// signals, then what refers from one signal to another.
+func (k *compiler) frames(n *node) {
+	if n.shape == broken || n.shape == scalar || n.shape == mapping {
+		k.roleLost = true
+	}
+	for _, item := range k.items(n, "frames") {
+		k.entry(item)
+	}
+	if n.shape == scalar && n.text == "" || n.shape == list && len(n.items) == 0 {
+		k.at(n, ErrMissing, "frames is empty", "list at least the frame that carries the engine speed")
+	}
+	for i := range k.m.Signals {
+		k.references(i)
+	}
+	k.circles()
+	k.overlaps()
+}
+
+func (k *compiler) entry(n *node) {
+	f := k.fields(n, "a frame", "id", "extended", "pgn", "source", "obd", "did", "address", "bus", "period", "sent", "module", "signals")
+	if f == nil {
+		k.roleLost = true
+		return
+	}
+	index := len(k.m.Entries)
+	k.m.Entries = append(k.m.Entries, decode.Entry{Line: n.line, Source: -1, Address: -1})
+	k.entries = append(k.entries, entryState{node: n, maxBits: maxBits})
+	e, state := &k.m.Entries[index], &k.entries[index]
+
+	found := k.finder(f)
+	ok := false
+	switch found {
+	case "id":
+		ok = k.byID(e, f)
+	case "pgn":
+		ok = k.byPGN(e, f)
+	case "obd":
+		ok = k.byOBD(e, f, state)
+	case "did":
+		ok = k.byDID(e, f)
+	}
+	if found != "" {
+		k.belongs(f, "extended", found, "id")
+		k.belongs(f, "source", found, "pgn")
+		k.belongs(f, "address", found, "obd", "did")
+	}
+	if v := f.get("bus"); v != nil {
+		e.Bus, _ = k.name(v, "bus")
+	}
+	if v := f.get("module"); v != nil {
+		e.Module, _ = k.name(v, "module")
+	}
+	if v := f.get("period"); v != nil {
+		e.Period, _ = k.duration(v, "period", time.Microsecond)
+	}
+	if v := f.get("sent"); v != nil {
+		e.OnChange = k.choice(v, "sent", "cyclic", "on_change") == "on_change"
+	}
+	if ok {
+		state.same = fmt.Sprintf("%d/%d/%v/%d/%d/%d/%d/%d/%d/%v/%d/%q", e.Kind, e.ID, e.Extended, e.PGN, e.Source,
+			e.Mode, e.PID, e.DID, e.Response, e.ResponseExtended, e.Address, e.Bus)
+	}
+	switch v := f.get("signals"); {
+	case v == nil: // a frame may be mapped for its silences alone
+		k.roleLost = k.roleLost || f.meant["signals"]
+	case v.shape == scalar && v.text == "" && !v.quoted:
+	default:
+		k.signalList(index, v)
+	}
+}
+
+// finder tells by which of the four keys an entry finds its frames, and reports
+// none and several.
+func (k *compiler) finder(f *fields) string {
+	found := ""
+	for _, key := range finders {
+		switch {
+		case f.get(key) == nil:
+		case found == "":
+			found = key
+		default:
+			k.at(f.keys[key], ErrConflict, fmt.Sprintf("a frame has %s or %s, not both", found, key), "make two frames of it")
+		}
+	}
+	if found == "" && !f.meant["id"] && !f.meant["pgn"] && !f.meant["obd"] && !f.meant["did"] {
+		k.at(f.node, ErrMissing, "the frame does not say how to find it", "give it one of id, pgn, obd, did")
+	}
+	return found
+}
+
+// belongs reports a key that only some kinds of entry have.
+func (k *compiler) belongs(f *fields, key, found string, owners ...string) {
+	if at := f.keys[key]; at != nil && !contains(owners, found) {
+		k.at(at, ErrConflict, fmt.Sprintf("%s goes with %s, not with %s", key, strings.Join(owners, " and "), found), "leave it out")
+	}
+}
+
+// choice reads one of a few words.
+func (c *collector) choice(n *node, what string, words ...string) string {
+	text, ok := c.str(n, what)
+	if !ok || contains(words, text) {
+		return text
+	}
+	hint := "write " + strings.Join(words, " or ")
+	if near := nearest(text, words); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	c.at(n, ErrType, fmt.Sprintf("%s cannot be %s", what, n.shown()), hint)
+	return ""
+}
+
+func (k *compiler) byID(e *decode.Entry, f *fields) bool {
+	n := f.get("id")
+	id, ok := k.wholeNumber(n, "id", 0, maxExtendedID, "0x%X")
+	e.ID, e.Extended = uint32(id), id > maxStandardID
+	if v := f.get("extended"); v != nil {
+		extended, read := k.boolean(v, "extended")
+		switch {
+		case !read:
+			return false
+		case ok && !extended && e.Extended:
+			k.at(v, ErrConflict, fmt.Sprintf("the id %s needs 29 bits, yet extended is false", n.text), "an 11-bit id is at most 0x7FF")
+			return false
+		}
+		e.Extended = extended
+	}
+	return ok
+}
+
+func (k *compiler) byPGN(e *decode.Entry, f *fields) bool {
+	e.Kind = decode.ByPGN
+	n := f.get("pgn")
+	pgn, ok := k.wholeNumber(n, "pgn", 0, maxPGN, "%d")
+	e.PGN = uint32(pgn)
+	// SAE J1939-21: below PDU format 0xF0 the low byte of the identifier field is
+	// the destination address, so such a group's number ends in 00.
+	if ok && pgn>>8&0xFF < 0xF0 && pgn&0xFF != 0 {
+		k.at(n, ErrRange, fmt.Sprintf("the pgn %s names a destination", n.text),
+			fmt.Sprintf("below PDU format 0xF0 the low byte is an address and 0 in the number: write 0x%05X (%d)", pgn&^0xFF, pgn&^0xFF))
+		ok = false
+	}
+	if v := f.get("source"); v != nil {
+		source, read := k.wholeNumber(v, "source", 0, 255, "%d")
+		e.Source = int(source)
+		ok = ok && read
+	}
+	return ok
+}
+
+func (k *compiler) byOBD(e *decode.Entry, f *fields, state *entryState) bool {
+	e.Kind = decode.ByOBD
+	g := k.fields(f.get("obd"), "obd", "mode", "pid", "response", "address")
+	if g == nil {
+		return false
+	}
+	ok := true
+	// A request's service has bit 6 clear; its answer has it set (ISO 14229-1).
+	if n := g.require("mode", "obd", "0x01 reads present values"); n != nil {
+		v, read := k.wholeNumber(n, "mode", 1, 0x3E, "0x%02X")
+		e.Mode, ok = uint8(v), ok && read
+	} else {
+		ok = false
+	}
+	if n := g.require("pid", "obd", "0x0C is the engine speed"); n != nil {
+		v, read := k.wholeNumber(n, "pid", 0, 0xFF, "0x%02X")
+		e.PID, ok = uint8(v), ok && read
+	} else {
+		ok = false
+	}
+	if bytes := pidBytes(e.Mode, e.PID); ok && bytes > 0 {
+		state.maxBits = 8 * bytes
+	}
+	return k.answer(e, f, g, "obd") && ok
+}
+
+func (k *compiler) byDID(e *decode.Entry, f *fields) bool {
+	e.Kind = decode.ByDID
+	g := k.fields(f.get("did"), "did", "id", "response", "address")
+	if g == nil {
+		return false
+	}
+	ok := false
+	if n := g.require("id", "did", "such as 0xF40D"); n != nil {
+		v, read := k.wholeNumber(n, "id", 0, 0xFFFF, "0x%04X")
+		e.DID, ok = uint16(v), read
+	}
+	return k.answer(e, f, g, "did") && ok
+}
+
+// answer reads what polled entries share: the identifier of the answers and the
+// address byte, which may stand inside or beside `obd` and `did`.
+func (k *compiler) answer(e *decode.Entry, f, g *fields, what string) bool {
+	ok := false
+	if n := g.require("response", what, "the id of the answers, such as 0x7E8 (ISO 15765-4)"); n != nil {
+		v, read := k.wholeNumber(n, "response", 0, maxExtendedID, "0x%X")
+		e.Response, e.ResponseExtended, ok = uint32(v), v > maxStandardID, read
+	}
+	inside, beside := g.get("address"), f.get("address")
+	if inside != nil && beside != nil {
+		k.at(f.keys["address"], ErrConflict, fmt.Sprintf("address is given in %s already", what), "keep one of the two")
+		return false
+	}
+	if inside == nil {
+		inside = beside
+	}
+	if inside != nil {
+		v, read := k.wholeNumber(inside, "address", 0, 255, "0x%02X")
+		e.Address, ok = int(v), ok && read
+	}
+	return ok
+}
+
+// pidBytes is the number of data bytes of a PID of service 01 (SAE J1979), 0
+// where it is not known here; the fuel trims 06 to 09 may carry a second bank.
+func pidBytes(mode, pid uint8) int {
+	const lengths = "" +
+		"4422112222112111" + "2111222222221112" + // 00 to 1F
+		"4222444444441111" + "1221444444442222" + // 20 to 3F
+		"4422211111111224" + "4112222222111221" // 40 to 5F
+	if mode != 1 || int(pid) >= len(lengths) {
+		return 0
+	}
+	return int(lengths[pid] - '0')
+}

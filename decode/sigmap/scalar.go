@@ -1,0 +1,273 @@
+package sigmap
+
+import (
+	"fmt"
+	"math"
+	"math/big"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// at records a mistake at a node.
+func (c *collector) at(n *node, kind error, why, hint string) {
+	c.add(kind, n.line, n.column, why, hint)
+}
+
+// Forms of numbers in the core schema of YAML 1.2 (chapter 10.3.2): decimal
+// whole numbers may begin with zeros, 0o is octal, 0x hexadecimal, and neither
+// of these takes a sign.
+var (
+	wholeForm   = regexp.MustCompile(`^[-+]?[0-9]+$`)
+	octalForm   = regexp.MustCompile(`^0o[0-7]+$`)
+	hexForm     = regexp.MustCompile(`^0x[0-9a-fA-F]+$`)
+	decimalForm = regexp.MustCompile(`^[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?$`)
+)
+
+// number is a scalar read as a number.
+type number struct {
+	decimal string   // as written, hexadecimal and octal turned into decimal
+	whole   *big.Int // nil where it is no whole number
+	float   float64
+}
+
+// longestNumber bounds what is handed to big.Int.
+const longestNumber = 400
+
+// asNumber reads a scalar by the core schema; ok is false for what is none.
+func (n *node) asNumber() (v number, ok bool) {
+	if n.shape != scalar || n.quoted || len(n.text) > longestNumber {
+		return number{}, false
+	}
+	text, base := n.text, 10
+	switch {
+	case octalForm.MatchString(text):
+		text, base = text[2:], 8
+	case hexForm.MatchString(text):
+		text, base = text[2:], 16
+	case wholeForm.MatchString(text):
+		text = strings.TrimPrefix(text, "+")
+	case decimalForm.MatchString(text):
+		f, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			return number{}, false
+		}
+		v = number{decimal: text, float: f}
+		if f == math.Trunc(f) && math.Abs(f) < 1<<53 { // 1e3 and 5.0 will do where a whole number is wanted
+			v.whole = big.NewInt(int64(f))
+		}
+		return v, true
+	default:
+		return number{}, false
+	}
+	whole, ok := new(big.Int).SetString(text, base)
+	if !ok {
+		return number{}, false
+	}
+	f, _ := new(big.Float).SetInt(whole).Float64()
+	return number{decimal: whole.String(), whole: whole, float: f}, !math.IsInf(f, 0)
+}
+
+// shown is a scalar as an error quotes it.
+func (n *node) shown() string {
+	text := []rune(n.text)
+	if len(text) > 40 {
+		return strconv.Quote(string(text[:40]) + "...")
+	}
+	return strconv.Quote(n.text)
+}
+
+// isScalar reports what is no scalar, or has no value. What was reported before
+// is passed over in silence.
+func (c *collector) isScalar(n *node, what, want string) bool {
+	switch {
+	case n.shape == broken:
+		return false
+	case n.shape != scalar:
+		c.at(n, ErrType, fmt.Sprintf("%s must be %s, not %s", what, want, n.shape), "")
+		return false
+	case n.text == "" && !n.quoted:
+		c.at(n, ErrType, fmt.Sprintf("%s has no value", what), "give "+want)
+		return false
+	}
+	return true
+}
+
+func (s shape) String() string {
+	switch s {
+	case list:
+		return "a list"
+	case mapping:
+		return "a mapping"
+	}
+	return "a single value"
+}
+
+// num reads a finite number.
+func (c *collector) num(n *node, what string) (number, bool) {
+	if !c.isScalar(n, what, "a number") {
+		return number{}, false
+	}
+	v, ok := n.asNumber()
+	if !ok {
+		hint := ""
+		switch plain := strings.ReplaceAll(strings.ReplaceAll(n.text, "_", ""), ",", "."); {
+		case n.quoted:
+			hint = "leave out the quotes"
+		case decimalForm.MatchString(plain) || hexForm.MatchString(plain):
+			hint = "write " + plain
+		default:
+			if lead := leadingNumber.FindString(n.text); lead != "" {
+				hint = "write the number alone: " + lead
+			}
+		}
+		c.at(n, ErrType, fmt.Sprintf("%s must be a number, not %s", what, n.shown()), hint)
+	}
+	return v, ok
+}
+
+var leadingNumber = regexp.MustCompile(`^[-+]?[0-9]+(\.[0-9]+)?`)
+
+// within reads a number and holds it against a range.
+func (c *collector) within(n *node, what string, low, high float64) (float64, bool) {
+	v, ok := c.num(n, what)
+	if ok && (v.float < low || v.float > high) {
+		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which cannot be", what, n.text), fmt.Sprintf("it must lie from %s to %s", plain(low), plain(high)))
+		return 0, false
+	}
+	return v.float, ok
+}
+
+// wholeNumber reads a whole number of a range; format words the range's ends.
+func (c *collector) wholeNumber(n *node, what string, low, high int64, format string) (int64, bool) {
+	v, ok := c.num(n, what)
+	if !ok {
+		return 0, false
+	}
+	if v.whole == nil {
+		c.at(n, ErrType, fmt.Sprintf("%s must be a whole number, not %s", what, n.text), "")
+		return 0, false
+	}
+	if !v.whole.IsInt64() || v.whole.Int64() < low || v.whole.Int64() > high {
+		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which cannot be", what, n.text), fmt.Sprintf("it must lie from "+format+" to "+format, low, high))
+		return 0, false
+	}
+	return v.whole.Int64(), true
+}
+
+// boolean reads true or false.
+func (c *collector) boolean(n *node, what string) (value, ok bool) {
+	if !c.isScalar(n, what, "true or false") {
+		return false, false
+	}
+	if !n.quoted {
+		switch n.text {
+		case "true", "True", "TRUE":
+			return true, true
+		case "false", "False", "FALSE":
+			return false, true
+		}
+	}
+	hint := "write true or false"
+	switch strings.ToLower(n.text) {
+	case "yes", "on", "y", "1":
+		hint = "write true"
+	case "no", "off", "n", "0":
+		hint = "write false"
+	}
+	c.at(n, ErrType, fmt.Sprintf("%s must be true or false, not %s", what, n.shown()), hint)
+	return false, false
+}
+
+// str reads a text. Any scalar is one; control characters other than line
+// breaks and tabs cannot stand in a map at all.
+func (c *collector) str(n *node, what string) (string, bool) {
+	if !c.isScalar(n, what, "a text") {
+		return "", false
+	}
+	return n.text, true
+}
+
+// name reads a text of one line that is not empty.
+func (c *collector) name(n *node, what string) (string, bool) {
+	text, ok := c.str(n, what)
+	if !ok {
+		return "", false
+	}
+	if strings.TrimSpace(text) == "" || strings.ContainsAny(text, "\n\r\t") {
+		c.at(n, ErrType, fmt.Sprintf("%s must be a text of one line that is not empty", what), "")
+		return "", false
+	}
+	return strings.TrimSpace(text), true
+}
+
+var durationForm = regexp.MustCompile(`^([-+]?)([0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?([a-zµμ]+)$`)
+
+var durationUnits = map[string]time.Duration{
+	"us": time.Microsecond, "µs": time.Microsecond, "μs": time.Microsecond,
+	"ms": time.Millisecond, "s": time.Second, "m": time.Minute, "min": time.Minute, "h": time.Hour,
+}
+
+// maxDuration is far above anything that a drive needs.
+const maxDuration = 24 * time.Hour
+
+// duration reads a duration with its unit, at least low.
+func (c *collector) duration(n *node, what string, low time.Duration) (time.Duration, bool) {
+	if !c.isScalar(n, what, "a duration such as 200ms or 1.5s") {
+		return 0, false
+	}
+	if v, ok := n.asNumber(); ok {
+		c.at(n, ErrDuration, fmt.Sprintf("%s needs its unit", what), spellings(v))
+		return 0, false
+	}
+	parts := durationForm.FindStringSubmatch(n.text)
+	if parts == nil || len(n.text) > 40 {
+		c.at(n, ErrDuration, fmt.Sprintf("%s must be a duration, not %s", what, n.shown()), "write a number and its unit, such as 200ms, 1.5s or 2m")
+		return 0, false
+	}
+	unit, known := durationUnits[parts[3]]
+	if !known {
+		c.at(n, ErrDuration, fmt.Sprintf("%s has the unit %q, which is no unit of time", what, parts[3]), "write ms, s, m or h, such as "+parts[2]+"s")
+		return 0, false
+	}
+	count, _ := new(big.Rat).SetString("0" + strings.TrimSuffix(parts[2], "."))
+	count.Mul(count, new(big.Rat).SetInt64(int64(unit)))
+	exact, _ := count.Float64()
+	switch {
+	case parts[1] == "-":
+		c.at(n, ErrDuration, fmt.Sprintf("%s is negative", what), "write "+parts[2]+parts[3])
+		return 0, false
+	case exact > float64(maxDuration):
+		c.at(n, ErrRange, fmt.Sprintf("%s is longer than a day", what), "")
+		return 0, false
+	}
+	d := time.Duration(math.Round(exact))
+	if d < low {
+		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which is too short", what, n.text), fmt.Sprintf("it must be at least %s", low))
+		return 0, false
+	}
+	return d, true
+}
+
+// spellings gives the two likeliest spellings of a duration written without its
+// unit: ten and more, as milliseconds; less, and fractions, as seconds.
+func spellings(v number) string {
+	value := math.Abs(v.float)
+	if value >= 1e9 {
+		return "write it with its unit, such as 200ms or 1.5s"
+	}
+	if value >= 10 && v.whole != nil {
+		return fmt.Sprintf("write %sms or %ss", plain(value), plain(value/1000))
+	}
+	return fmt.Sprintf("write %ss or %sms", plain(value), plain(math.Round(value*1e9)/1e6))
+}
+
+// plain writes a number as people do, without an exponent where it is not too
+// long.
+func plain(v float64) string {
+	if v != 0 && (math.Abs(v) >= 1e15 || math.Abs(v) < 1e-6) {
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}

@@ -1,0 +1,485 @@
+package sigmap
+
+import (
+	"fmt"
+	"math/big"
+	"sort"
+	"strings"
+
+	"lull/decode"
+	"lull/pkg/units"
+)
+
+// signalState is what the compiler knows of a signal beyond the Signal itself.
+type signalState struct {
+	// twice tells that the name was taken: what is wrong within the definition is
+	// said, but its role and bits are most likely a copy's.
+	twice  bool
+	start  *node
+	fields *fields // nil where the definition is no mapping
+	// Each tells whether that part could be read; what depends on a part that
+	// could not is left out in silence.
+	bitsOK, formOK, labelsOK, whenOK bool
+	// limits holds, for the signals that select this one, directly or through
+	// their own selectors, the raws that they must have.
+	limits map[int][]int64
+	depth  int // selectors one behind the other
+}
+
+func (k *compiler) signalList(entry int, n *node) {
+	if n.shape != mapping {
+		k.roleLost = true
+		if n.shape != broken {
+			k.at(n, ErrType, "signals must be a mapping of names to fields", "such as `engine_speed: {start: 16, length: 16, factor: 0.25, unit: rpm}`")
+		}
+		return
+	}
+	for _, p := range n.pairs {
+		name, ok := k.name(p.key, "a signal's name")
+		if !ok {
+			k.roleLost = true
+			continue
+		}
+		index := len(k.m.Signals)
+		first, twice := k.byName[name]
+		if twice {
+			k.at(p.key, ErrDuplicate, fmt.Sprintf("the signal %q is defined already in line %d", name, k.m.Signals[first].Line),
+				"a name stands for one signal in the whole map: give this one another")
+			k.roleLost = true
+		} else {
+			k.byName[name] = index
+		}
+		k.m.Signals = append(k.m.Signals, decode.Signal{Name: name, Entry: entry, Line: p.key.line, Scale: decode.Identity})
+		k.signals = append(k.signals, signalState{twice: twice})
+		k.m.Entries[entry].Signals = append(k.m.Entries[entry].Signals, index)
+		k.signal(index, p.value)
+	}
+}
+
+// signal reads all of a signal that does not refer to another one.
+func (k *compiler) signal(index int, n *node) {
+	s, state := &k.m.Signals[index], &k.signals[index]
+	what := "the signal " + s.Name
+	f := k.fields(n, what, "start", "length", "order", "signed", "float", "factor", "offset", "unit", "min", "max", "invalid", "values", "when", "role", "active", "clear")
+	if f == nil {
+		k.roleLost = true
+		return
+	}
+	state.fields = f
+	k.bits(s, state, what)
+	k.scale(s, f)
+	if v := f.get("unit"); v != nil {
+		s.Unit, _ = k.name(v, "unit")
+	}
+	if state.formOK {
+		if v := f.get("invalid"); v != nil && v.shape != broken {
+			for _, item := range some(v) {
+				if raw, ok := k.raw(item, "invalid", s, true); ok {
+					s.Invalid = append(s.Invalid, raw)
+				}
+			}
+		}
+		k.labels(s, state, f.get("values"))
+	}
+	k.role(index)
+}
+
+// bits reads where the field lies and how its bits make a number.
+func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
+	f := state.fields
+	startOK, lengthOK, orderOK, formOK := false, false, true, true
+	state.start = f.require("start", what, "the bit number 8 x byte + bit of the field's first bit")
+	if state.start != nil {
+		var v int64
+		v, startOK = k.wholeNumber(state.start, "start", 0, maxBits-1, "%d")
+		s.Start = int(v)
+	}
+	length := f.require("length", what, "the number of bits, 1 to 64")
+	if length != nil {
+		var v int64
+		v, lengthOK = k.wholeNumber(length, "length", 1, 64, "%d")
+		s.Length = int(v)
+	}
+	if v := f.get("order"); v != nil {
+		order := k.choice(v, "order", "little", "big")
+		s.BigEndian, orderOK = order == "big", order != ""
+	}
+	if v := f.get("signed"); v != nil {
+		s.Signed, formOK = k.boolean(v, "signed")
+	}
+	if v := f.get("float"); v != nil {
+		var ok bool
+		s.Float, ok = k.boolean(v, "float")
+		formOK = formOK && ok
+		if s.Float && lengthOK && s.Length != 32 && s.Length != 64 {
+			k.at(length, ErrRange, fmt.Sprintf("a float has 32 or 64 bits, not %d", s.Length), "write length: 32 or length: 64")
+			lengthOK = false
+		}
+		if s.Float && s.Signed {
+			k.at(f.keys["signed"], ErrConflict, "a float has its own sign", "leave signed out")
+			s.Signed = false
+		}
+	}
+	for _, key := range []string{"signed", "float"} {
+		formOK = formOK && !f.meant[key]
+	}
+	state.formOK = lengthOK && formOK
+	if !startOK || !lengthOK || !orderOK || f.meant["order"] {
+		return
+	}
+	limit := k.entries[s.Entry].maxBits
+	last := lastByteBit(s)
+	if last >= limit {
+		hint := fmt.Sprintf("the payload has bits 0 to %d", limit-1)
+		if s.BigEndian && littleFits(s, limit) {
+			hint += "; with order: big, start is the most significant bit"
+		}
+		k.at(state.start, ErrOutside, fmt.Sprintf("%s reaches bit %d, outside the payload", what, last), hint)
+		return
+	}
+	state.bitsOK = !state.twice
+}
+
+func littleFits(s *decode.Signal, limit int) bool { return s.Start+s.Length <= limit }
+
+// lastByteBit gives the highest bit number of the field.
+func lastByteBit(s *decode.Signal) int {
+	last := 0
+	eachBit(s, func(bit int) { last = max(last, bit) })
+	return last
+}
+
+// eachBit walks the field's bit numbers: up from the least significant bit, or
+// with big endian down from the most significant, from bit 0 of one byte to bit
+// 7 of the next.
+func eachBit(s *decode.Signal, visit func(bit int)) {
+	bit := s.Start
+	for i := 0; i < s.Length; i++ {
+		visit(bit)
+		switch {
+		case !s.BigEndian:
+			bit++
+		case bit%8 == 0:
+			bit += 15
+		default:
+			bit--
+		}
+	}
+}
+
+// scale reads factor, offset, min and max.
+func (k *compiler) scale(s *decode.Signal, f *fields) {
+	text := map[string]string{}
+	ok := true
+	for _, key := range []string{"factor", "offset"} {
+		n := f.get(key)
+		if n == nil {
+			continue
+		}
+		v, read := k.num(n, key)
+		if read && key == "factor" && v.float == 0 {
+			k.at(n, ErrRange, "factor 0 would make every value the same", "leave factor out where raw values are meant as they are")
+			read = false
+		}
+		text[key] = v.decimal
+		ok = ok && read
+	}
+	if ok {
+		scale, err := decode.ParseScale(text["factor"], text["offset"])
+		if err != nil {
+			at := f.get("factor")
+			if at == nil || strings.HasPrefix(err.Error(), "offset") {
+				at = f.get("offset")
+			}
+			k.at(at, ErrRange, err.Error(), "")
+		}
+		s.Scale = scale
+	}
+	if n := f.get("min"); n != nil {
+		v, ok := k.num(n, "min")
+		s.Min, s.HasMin = v.float, ok
+	}
+	if n := f.get("max"); n != nil {
+		v, ok := k.num(n, "max")
+		s.Max, s.HasMax = v.float, ok
+	}
+	if s.HasMin && s.HasMax && s.Min > s.Max {
+		k.at(f.get("max"), ErrRange, fmt.Sprintf("max %s is below min %s", plain(s.Max), plain(s.Min)), "exchange the two")
+	}
+}
+
+// raw reads a raw number of a field. Patterns of bits are taken where the map
+// may give them: of a signed field also above its largest number, of a float
+// always.
+func (k *compiler) raw(n *node, what string, s *decode.Signal, pattern bool) (int64, bool) {
+	v, ok := k.num(n, what)
+	if !ok {
+		return 0, false
+	}
+	if v.whole == nil {
+		k.at(n, ErrType, fmt.Sprintf("%s holds raw whole numbers, not %s", what, n.text), "a raw number is the one before factor and offset")
+		return 0, false
+	}
+	span := new(big.Int).Lsh(big.NewInt(1), uint(s.Length))
+	low, high := new(big.Int), new(big.Int).Sub(span, big.NewInt(1))
+	top := high
+	if s.Signed {
+		half := new(big.Int).Rsh(span, 1)
+		low, high = new(big.Int).Neg(half), new(big.Int).Sub(half, big.NewInt(1))
+	}
+	switch value := v.whole; {
+	case value.Cmp(low) >= 0 && value.Cmp(high) <= 0:
+		if value.IsInt64() {
+			return value.Int64(), true
+		}
+		return int64(value.Uint64()), true // unsigned fields of 64 bits wrap
+	case s.Signed && value.Cmp(high) > 0 && value.Cmp(top) <= 0:
+		number := new(big.Int).Sub(value, span)
+		if pattern {
+			return number.Int64(), true
+		}
+		k.at(n, ErrRange, fmt.Sprintf("%s: a signed field of %d bits never holds %s", what, s.Length, n.text), fmt.Sprintf("as a number these bits are %s", number))
+	default:
+		k.at(n, ErrRange, fmt.Sprintf("%s: %s does not fit into %s", what, n.text, fieldWords(s)), fmt.Sprintf("its raws lie from %s to %s", low, high))
+	}
+	return 0, false
+}
+
+func fieldWords(s *decode.Signal) string {
+	bits := fmt.Sprintf("%d bits", s.Length)
+	if s.Length == 1 {
+		bits = "1 bit"
+	}
+	if s.Signed {
+		return "a signed field of " + bits
+	}
+	return "a field of " + bits
+}
+
+// labels reads `values`. A label is the text as it is written, so 1 labelled 1st
+// needs no quotes and off stays off.
+func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
+	state.labelsOK = !state.fields.meant["values"]
+	if n == nil {
+		return
+	}
+	state.labelsOK = false
+	switch {
+	case n.shape == broken:
+		return
+	case n.shape != mapping:
+		k.at(n, ErrType, "values must be a mapping of raw numbers to texts", "such as {0: off, 1: on}")
+		return
+	case s.Float:
+		k.at(n, ErrConflict, "a float has no labels", "leave values out")
+		return
+	}
+	state.labelsOK = true
+	first := map[int64]int{}
+	for _, p := range n.pairs {
+		raw, ok := k.raw(p.key, "values", s, false)
+		text, named := k.name(p.value, "the label of "+p.key.text)
+		if !ok || !named {
+			state.labelsOK = false
+			continue
+		}
+		if line, twice := first[raw]; twice {
+			k.at(p.key, ErrDuplicate, fmt.Sprintf("the raw %d has a label already (line %d)", raw, line), "keep one of the two")
+			continue
+		}
+		first[raw] = p.key.line
+		s.Labels = append(s.Labels, decode.Label{Raw: raw, Text: text})
+	}
+	sort.Slice(s.Labels, func(i, j int) bool { return s.Labels[i].Raw < s.Labels[j].Raw })
+}
+
+// rawsOf reads a list, or a single one, of raws and labels of a signal.
+func (k *compiler) rawsOf(n *node, what string, index int) (raws []int64, ok bool) {
+	s, state := &k.m.Signals[index], &k.signals[index]
+	if !state.formOK || !state.labelsOK || n.shape == broken {
+		return nil, false
+	}
+	ok = true
+	for _, item := range some(n) {
+		var found []int64
+		if _, isNumber := item.asNumber(); isNumber {
+			raw, fits := k.raw(item, what, s, false)
+			found, ok = []int64{raw}, ok && fits
+		} else {
+			labelled, known := k.labelled(item, what, s)
+			found, ok = labelled, ok && known
+		}
+		for _, raw := range found {
+			if !containsInt(raws, raw) {
+				raws = append(raws, raw)
+			}
+		}
+	}
+	if ok && len(raws) == 0 {
+		k.at(n, ErrType, fmt.Sprintf("%s lists nothing", what), "")
+		return nil, false
+	}
+	return raws, ok
+}
+
+// labelled gives the raws that carry a label.
+func (k *compiler) labelled(n *node, what string, s *decode.Signal) ([]int64, bool) {
+	if !k.isScalar(n, what, "a number or a label") {
+		return nil, false
+	}
+	var raws []int64
+	labels := make([]string, len(s.Labels))
+	for i, l := range s.Labels {
+		labels[i] = l.Text
+		if l.Text == strings.TrimSpace(n.text) {
+			raws = append(raws, l.Raw)
+		}
+	}
+	if raws != nil {
+		return raws, true
+	}
+	hint := ""
+	if near := nearest(n.text, labels); near != "" {
+		hint = "did you mean " + near + "?"
+	} else if len(labels) > 0 {
+		hint = "its labels: " + strings.Join(unique(labels), ", ")
+	}
+	why := fmt.Sprintf("the signal %s has no label %s", s.Name, n.shown())
+	if len(labels) == 0 {
+		why = fmt.Sprintf("the signal %s has no labels, so %s means nothing", s.Name, n.shown())
+		hint = "write a number, or give the signal `values`"
+	}
+	k.at(n, ErrLabel, why, hint)
+	return nil, false
+}
+
+func containsInt(list []int64, v int64) bool {
+	for _, have := range list {
+		if have == v {
+			return true
+		}
+	}
+	return false
+}
+
+// unique drops repeated words and, where there are very many, the rest.
+func unique(words []string) []string {
+	var kept []string
+	for _, w := range words {
+		if !contains(kept, w) {
+			kept = append(kept, w)
+		}
+		if len(kept) == 16 {
+			return append(kept, "...")
+		}
+	}
+	return kept
+}
+
+// role reads what a signal means to the analysis.
+func (k *compiler) role(index int) {
+	s, state := &k.m.Signals[index], &k.signals[index]
+	f := state.fields
+	n := f.get("role")
+	if n == nil {
+		k.roleLost = k.roleLost || f.meant["role"]
+		if !f.meant["role"] {
+			k.onlyOn(f, "active", "stop_command, starter_command or ignition")
+			k.onlyOn(f, "clear", "inhibit_code")
+		}
+		return
+	}
+	name, ok := k.str(n, "role")
+	if !ok {
+		k.roleLost = true
+		return
+	}
+	r, known := decode.RoleByName(name)
+	if !known {
+		k.roleLost = true
+		var names []string
+		for i := decode.NoRole + 1; i < decode.RoleCount; i++ {
+			names = append(names, i.String())
+		}
+		hint := "roles: " + strings.Join(names, ", ")
+		if near := nearest(name, names); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		k.at(n, ErrRole, fmt.Sprintf("there is no role %s", n.shown()), hint)
+		return
+	}
+	other := k.m.Role[r]
+	switch {
+	case state.twice:
+	case other < 0:
+		k.m.Role[r] = index
+	default:
+		k.at(n, ErrDuplicate, fmt.Sprintf("the role %s is given twice", r), fmt.Sprintf("%s has it already (line %d): only one signal plays a role", k.m.Signals[other].Name, k.m.Signals[other].Line))
+		return
+	}
+	s.Role = r
+	spec := decode.Roles[r]
+	k.roleUnit(s, f, n, spec)
+	if spec.Switch && s.Float {
+		k.at(n, ErrRole, fmt.Sprintf("the role %s is on or off, and a float is neither", r), "leave float out")
+	}
+	if spec.Switch {
+		if v := f.get("active"); v != nil {
+			s.Active, s.HasActive = k.rawsOf(v, "active", index)
+		}
+	} else {
+		k.onlyOn(f, "active", "stop_command, starter_command or ignition")
+	}
+	if r != decode.InhibitCode {
+		k.onlyOn(f, "clear", "inhibit_code")
+		return
+	}
+	if f.get("values") == nil && !f.meant["values"] {
+		k.at(n, ErrRole, "an inhibit_code needs `values`", "give each code its reason, such as values: {0: none, 1: coolant cold}")
+	}
+	s.Clear = []int64{0}
+	if v := f.get("clear"); v != nil {
+		s.Clear, _ = k.rawsOf(v, "clear", index)
+	}
+}
+
+func (k *compiler) onlyOn(f *fields, key, owner string) {
+	if at := f.keys[key]; at != nil {
+		k.at(at, ErrRole, fmt.Sprintf("%s belongs to the role %s", key, owner), "leave it out, or give the signal that role")
+	}
+}
+
+// roleUnit finds the conversion to the role's unit. A unit is never assumed:
+// kPa taken for bar would be a hundredfold error that nothing shows.
+func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode.RoleSpec) {
+	n := f.get("unit")
+	switch {
+	case spec.Unit == "" && n != nil && n.shape != broken:
+		k.at(n, ErrUnit, fmt.Sprintf("the role %s has no unit", spec.Name), "leave unit out")
+		return
+	case spec.Unit == "":
+		return
+	case n == nil && f.meant["unit"] || n != nil && s.Unit == "":
+		return
+	case n == nil:
+		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add unit: "+strings.Join(units.Like(spec.Unit), ", or "))
+		return
+	}
+	c, err := units.Convert(s.Unit, spec.Unit)
+	if err != nil {
+		hint := "units that would do: " + strings.Join(units.Like(spec.Unit), ", ")
+		why := fmt.Sprintf("the unit %s is not known", n.shown())
+		if unknown, ok := err.(*units.UnknownError); ok {
+			if contains(units.Like(spec.Unit), unknown.Near) {
+				hint = "did you mean " + unknown.Near + "? " + hint
+			}
+		} else {
+			why = fmt.Sprintf("the role %s cannot be in %s", spec.Name, s.Unit)
+		}
+		k.at(n, ErrUnit, why, hint)
+		return
+	}
+	if c != (units.Conversion{Mul: 1, Div: 1}) {
+		s.ToRole = decode.Conversion{Mul: c.Mul, Div: c.Div, Add: c.Add}
+	}
+}

@@ -1,0 +1,246 @@
+// Package units knows the units of the quantities that lull reads: which
+// spelling means which unit, which units measure the same quantity, and the
+// exact factor between two of them. It also says how many digits of a bounded
+// value are worth showing (Round). It never guesses: an unknown spelling is an
+// error that names what is near. Start with Convert.
+package units
+
+import (
+	"errors"
+	"fmt"
+	"math/big"
+	"strings"
+)
+
+// Conversion turns a value of one unit into another: value x Mul / Div + Add.
+// Mul and Div are the exact factor in lowest terms, both whole numbers, so that
+// one multiplication and one division give 9600 mV = 9.6 V.
+type Conversion struct {
+	Mul, Div, Add float64
+}
+
+// Apply converts a value.
+func (c Conversion) Apply(v float64) float64 { return v*c.Mul/c.Div + c.Add }
+
+var (
+	// ErrUnknown is wrapped by every *UnknownError.
+	ErrUnknown = errors.New("unknown unit")
+	// ErrQuantity is wrapped by every *QuantityError.
+	ErrQuantity = errors.New("units of different quantities")
+)
+
+// UnknownError tells that a spelling is no unit that the package knows.
+type UnknownError struct {
+	Unit string
+	Near string // a known unit spelled nearly so, or ""
+}
+
+func (e *UnknownError) Error() string {
+	if e.Near != "" {
+		return fmt.Sprintf("unknown unit %q; did you mean %s?", e.Unit, e.Near)
+	}
+	return fmt.Sprintf("unknown unit %q", e.Unit)
+}
+
+// Unwrap returns ErrUnknown.
+func (e *UnknownError) Unwrap() error { return ErrUnknown }
+
+// QuantityError tells that two known units measure different quantities.
+type QuantityError struct {
+	From, To                 string // canonical names
+	FromQuantity, ToQuantity string
+}
+
+func (e *QuantityError) Error() string {
+	return fmt.Sprintf("%s is a unit of %s, %s of %s", e.From, e.FromQuantity, e.To, e.ToQuantity)
+}
+
+// Unwrap returns ErrQuantity.
+func (e *QuantityError) Unwrap() error { return ErrQuantity }
+
+// unit is one known unit: base value = value x factor + offset, both exact
+// fractions.
+type unit struct {
+	name, quantity, factor, offset string
+	also                           []string // other spellings, letter for letter
+	// anyCase tells that upper and lower case cannot turn it into another unit:
+	// KPA is kPa, but mPa is not MPa.
+	anyCase bool
+}
+
+// table lists the units by quantity, the base first in each. Factors are those
+// of NIST SP 811 appendix B, exact by definition: the mile is 1609.344 m, the
+// nautical mile 1852 m, the US gallon 3.785411784 L, standard gravity 9.80665
+// m/s2, the pound 0.45359237 kg, the inch 25.4 mm.
+var table = []unit{
+	{name: "rpm", quantity: "rotational speed", factor: "1", also: []string{"1/min", "r/min", "rev/min", "min-1", "min^-1", "/min"}, anyCase: true},
+
+	{name: "km/h", quantity: "speed", factor: "1", also: []string{"kph", "kmh", "kmph", "km/hr"}, anyCase: true},
+	{name: "mph", quantity: "speed", factor: "1.609344", also: []string{"mi/h", "mile/h", "miles/h"}, anyCase: true},
+	{name: "m/s", quantity: "speed", factor: "3.6", also: []string{"mps", "m/sec"}},
+	{name: "kn", quantity: "speed", factor: "1.852", also: []string{"kt", "kts", "knot", "knots"}, anyCase: true},
+
+	{name: "V", quantity: "voltage", factor: "1", also: []string{"v", "volt", "volts", "Volt", "Volts"}},
+	{name: "mV", quantity: "voltage", factor: "1/1000", also: []string{"millivolt", "millivolts"}},
+
+	{name: "A", quantity: "current", factor: "1", also: []string{"a", "amp", "amps", "Amp", "Amps", "ampere", "amperes"}},
+	{name: "mA", quantity: "current", factor: "1/1000", also: []string{"milliampere", "milliamperes"}},
+
+	{name: "%", quantity: "share", factor: "1", also: []string{"percent", "pct"}, anyCase: true},
+
+	{name: "L/h", quantity: "fuel flow", factor: "1", also: []string{"lph", "L/hr"}, anyCase: true},
+	{name: "mL/s", quantity: "fuel flow", factor: "3.6", also: []string{"cm3/s", "cc/s"}, anyCase: true},
+	{name: "mL/min", quantity: "fuel flow", factor: "0.06", also: []string{"cm3/min", "cc/min"}, anyCase: true},
+	{name: "gal/h", quantity: "fuel flow", factor: "3.785411784", also: []string{"gph", "gal/hr", "usgal/h"}, anyCase: true},
+
+	{name: "kPa", quantity: "pressure", factor: "1", anyCase: true},
+	{name: "Pa", quantity: "pressure", factor: "1/1000", also: []string{"pa"}},
+	{name: "hPa", quantity: "pressure", factor: "1/10", anyCase: true},
+	{name: "MPa", quantity: "pressure", factor: "1000"},
+	{name: "bar", quantity: "pressure", factor: "100", anyCase: true},
+	{name: "mbar", quantity: "pressure", factor: "1/10", anyCase: true},
+	// Pound-force per square inch: 0.45359237 kg x 9.80665 m/s2 / (0.0254 m)^2.
+	{name: "psi", quantity: "pressure", factor: "8896443230521/1290320000000", also: []string{"lbf/in2", "lb/in2"}, anyCase: true},
+
+	{name: "m/s2", quantity: "acceleration", factor: "1", also: []string{"m/s^2", "m/s/s", "m/sec2", "m/s**2"}},
+	{name: "g", quantity: "acceleration", factor: "9.80665", also: []string{"G", "g0", "gn"}},
+
+	{name: "degC", quantity: "temperature", factor: "1", also: []string{"C", "celsius", "deg C"}, anyCase: true},
+	{name: "degF", quantity: "temperature", factor: "5/9", offset: "-160/9", also: []string{"F", "fahrenheit", "deg F"}, anyCase: true},
+	{name: "K", quantity: "temperature", factor: "1", offset: "-273.15", also: []string{"kelvin", "Kelvin"}},
+
+	{name: "s", quantity: "time", factor: "1", also: []string{"sec", "second", "seconds"}},
+	{name: "ms", quantity: "time", factor: "1/1000", also: []string{"msec", "millisecond", "milliseconds"}},
+	{name: "min", quantity: "time", factor: "60", also: []string{"minute", "minutes"}},
+	{name: "h", quantity: "time", factor: "3600", also: []string{"hr", "hour", "hours"}},
+}
+
+var exactly, folded = spellings()
+
+// spellings maps each spelling, and each spelling of an anyCase unit in lower
+// case, to its unit.
+func spellings() (exactly, folded map[string]*unit) {
+	exactly, folded = map[string]*unit{}, map[string]*unit{}
+	for i := range table {
+		u := &table[i]
+		for _, s := range append([]string{u.name}, u.also...) {
+			exactly[s] = u
+			if u.anyCase {
+				folded[strings.ToLower(s)] = u
+			}
+		}
+	}
+	return exactly, folded
+}
+
+// tidy turns the characters that people type for the same thing into one form.
+var tidy = strings.NewReplacer("²", "2", "³", "3", "⁻¹", "-1", "°", "deg", "℃", "degC", "℉", "degF", "µ", "u", "·", "*")
+
+func find(spelling string) *unit {
+	s := tidy.Replace(strings.TrimSpace(spelling))
+	for _, try := range []string{s, strings.ReplaceAll(s, " ", "")} {
+		if u := exactly[try]; u != nil {
+			return u
+		}
+		if u := folded[strings.ToLower(try)]; u != nil {
+			return u
+		}
+	}
+	return nil
+}
+
+// Convert gives the conversion between two units, each in any known spelling.
+// The error is an *UnknownError or a *QuantityError.
+func Convert(from, to string) (Conversion, error) {
+	a, b := find(from), find(to)
+	if a == nil {
+		return Conversion{}, &UnknownError{Unit: from, Near: near(from)}
+	}
+	if b == nil {
+		return Conversion{}, &UnknownError{Unit: to, Near: near(to)}
+	}
+	if a.quantity != b.quantity {
+		return Conversion{}, &QuantityError{From: a.name, To: b.name, FromQuantity: a.quantity, ToQuantity: b.quantity}
+	}
+	// v x fa + oa = w x fb + ob, so w = v x fa/fb + (oa - ob)/fb.
+	fb := fraction(b.factor)
+	factor := new(big.Rat).Quo(fraction(a.factor), fb)
+	add := new(big.Rat).Sub(fraction(a.offset), fraction(b.offset))
+	add.Quo(add, fb)
+	var c Conversion
+	c.Mul, _ = new(big.Float).SetInt(factor.Num()).Float64()
+	c.Div, _ = new(big.Float).SetInt(factor.Denom()).Float64()
+	c.Add, _ = add.Float64()
+	return c, nil
+}
+
+// fraction reads a table entry; an empty one is 0. Every entry parses, which a
+// test holds.
+func fraction(text string) *big.Rat {
+	r := new(big.Rat)
+	if text != "" {
+		r.SetString(text)
+	}
+	return r
+}
+
+// Known lists the canonical name of every unit, by quantity.
+func Known() []string {
+	names := make([]string, len(table))
+	for i := range table {
+		names[i] = table[i].name
+	}
+	return names
+}
+
+// Like lists the units of the same quantity as the given one, itself included;
+// nil where the unit is unknown.
+func Like(unit string) []string {
+	u := find(unit)
+	if u == nil {
+		return nil
+	}
+	var names []string
+	for i := range table {
+		if table[i].quantity == u.quantity {
+			names = append(names, table[i].name)
+		}
+	}
+	return names
+}
+
+// near finds the unit whose spelling differs from the given one only in case,
+// else the first in one letter: added, left out, another, or two swapped.
+func near(spelling string) string {
+	s := strings.ToLower(tidy.Replace(strings.TrimSpace(spelling)))
+	for pass := 0; pass < 2; pass++ {
+		for i := range table {
+			for _, known := range append([]string{table[i].name}, table[i].also...) {
+				k := strings.ToLower(known)
+				// A single letter is one change away from any other.
+				if s == k || pass == 1 && min(len(s), len(k)) > 1 && oneApart(s, k) {
+					return table[i].name
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// oneApart tells whether one edit turns a into b.
+func oneApart(a, b string) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	i := 0
+	for i < len(a) && a[i] == b[i] {
+		i++
+	}
+	switch ra, rb := a[i:], b[i:]; {
+	case len(a) == len(b):
+		return ra == "" || ra[1:] == rb[1:] || len(ra) > 1 && ra[0] == rb[1] && ra[1] == rb[0] && ra[2:] == rb[2:]
+	case len(a)+1 == len(b):
+		return ra == rb[1:]
+	}
+	return false
+}
