@@ -6,6 +6,7 @@ import "github.com/spf13/cobra"
 func commands(c *console) []*cobra.Command {
 	cobra.EnableCommandSorting = false
 	return []*cobra.Command{
+		newMap(c),
 		newCompletion(c),
 		newVersion(c),
 	}

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"golang.org/x/term"
+
+	"lull/cmd/lull/internal/output"
 )
 
 // defaultWidth is used where nothing says how wide the output may be.
@@ -63,4 +65,9 @@ func speaksUTF8(getenv func(string) string) bool {
 		}
 	}
 	return false
+}
+
+// style is how results for a person may look here.
+func (c *console) style() output.Style {
+	return output.Style{Width: c.width, Colour: c.colour, Unicode: c.unicode}
 }

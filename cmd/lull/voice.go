@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lull/cmd/lull/internal/output"
+	"lull/decode/sigmap"
 )
 
 // All that lull says besides its results is worded and printed here. The rules:
@@ -61,6 +62,7 @@ func sentence(where, what, hint string) string {
 // report prints an error and returns the exit status that it stands for.
 func report(w io.Writer, err error) int {
 	var usage *usageError
+	var mistakes sigmap.Errors
 	switch {
 	case err == nil:
 		return statusDone
@@ -71,6 +73,9 @@ func report(w io.Writer, err error) int {
 	case errors.As(err, &usage):
 		say(w, err.Error())
 		return statusUsage
+	case errors.As(err, &mistakes):
+		_ = listMistakes(w, mistakes) // standard error is the last place to say so
+		return statusFailed
 	}
 	say(w, err.Error())
 	return statusFailed

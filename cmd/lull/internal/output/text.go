@@ -15,6 +15,9 @@ import (
 // format characters become \x1b or \u202e; bytes that are no UTF-8 become \xff.
 func Visible(s string) string { return spell(s, "") }
 
+// VisibleBlock is Visible for text of several lines: tabs and line ends stay.
+func VisibleBlock(s string) string { return spell(s, "\t\n") }
+
 // spell is Visible with some characters let through.
 func spell(s, keep string) string {
 	clean := true

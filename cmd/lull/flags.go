@@ -1,0 +1,106 @@
+package main
+
+import (
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lull/decode"
+)
+
+// Formats by the names that --format takes.
+const (
+	formatTable    = "table"
+	formatCSV      = "csv"
+	formatJSON     = "json"
+	formatNDJSON   = "ndjson"
+	formatMarkdown = "markdown"
+)
+
+// formatOfEnding says which format the ending of an output file stands for.
+var formatOfEnding = map[string]string{
+	".txt": formatTable, ".csv": formatCSV, ".json": formatJSON, ".ndjson": formatNDJSON,
+	".jsonl": formatNDJSON, ".md": formatMarkdown, ".markdown": formatMarkdown,
+}
+
+var stampNames = []string{"absolute", "zero", "delta"}
+
+// logFlags are the flags that all commands on logs share.
+type logFlags struct {
+	mapPath, bus, stampName string
+	check                   bool
+	outFlags
+}
+
+// outFlags say where a result goes and in which form. The first format is the
+// one used where nothing else is said.
+type outFlags struct {
+	formats     []string
+	format, out string
+}
+
+func (f *outFlags) register(cmd *cobra.Command, formats ...string) {
+	f.formats = formats
+	cmd.Flags().StringVar(&f.format, "format", "", "`FORMAT` of the result: "+strings.Join(formats, ", "))
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE`, whole or not at all; its ending implies the format")
+	complete(cmd, "format", formats)
+}
+
+func (f *logFlags) register(cmd *cobra.Command, check bool, formats ...string) {
+	cmd.Flags().StringVar(&f.mapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log or in the folder")
+	f.outFlags.register(cmd, formats...)
+	cmd.Flags().StringVar(&f.bus, "bus", "", "decode only frames of the interface `NAME`")
+	cmd.Flags().StringVar(&f.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
+	complete(cmd, "stamps", stampNames)
+	if check {
+		cmd.Flags().BoolVar(&f.check, "check", false, "end with status 3 where a limit of the map is broken")
+	}
+	cmd.Flags().SortFlags = false
+}
+
+// complete offers the values of a flag to the shell.
+func complete(cmd *cobra.Command, flag string, values []string) {
+	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp))
+	if err != nil {
+		panic(err) // the flag is not registered: a mistake in this program
+	}
+}
+
+// choose decides on the format: --format, else the ending of the output file,
+// else the command's own.
+func (f *outFlags) choose() (string, error) {
+	known := "known are " + strings.Join(f.formats, ", ")
+	if f.format != "" {
+		if !slices.Contains(f.formats, f.format) {
+			return "", misuse(suggestion(nearest(f.format, f.formats), "", known), "--format %s: no such format here", f.format)
+		}
+		return f.format, nil
+	}
+	ending := strings.ToLower(filepath.Ext(f.out))
+	if f.out == "" || f.out == "-" || ending == "" {
+		return f.formats[0], nil
+	}
+	format, ok := formatOfEnding[ending]
+	if !ok || !slices.Contains(f.formats, format) {
+		return "", misuse("say which with --format: "+strings.Join(f.formats, ", "), "%s: the ending %s stands for no format here", f.out, ending)
+	}
+	return format, nil
+}
+
+// stamps turns --stamps into what the reader takes.
+func (f *logFlags) stamps() (decode.Stamps, error) {
+	switch f.stampName {
+	case "":
+		return decode.StampsUnknown, nil
+	case "absolute":
+		return decode.StampsAbsolute, nil
+	case "zero":
+		return decode.StampsZero, nil
+	case "delta":
+		return decode.StampsDelta, nil
+	}
+	return 0, misuse(suggestion(nearest(f.stampName, stampNames), "", "known are absolute, zero and delta"),
+		"--stamps %s: no such kind of stamps", f.stampName)
+}

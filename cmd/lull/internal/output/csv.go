@@ -1,0 +1,132 @@
+package output
+
+import (
+	"encoding/csv"
+	"io"
+	"strconv"
+	"strings"
+
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// text makes a cell of text from a map or log: a spreadsheet would run what
+// begins with = + - @ tab or CR as a formula, so an apostrophe goes before it.
+// Characters that steer a terminal are written out; tab and line ends stay,
+// since CSV can hold them.
+func text(s string) string {
+	s = spell(s, "\t\r\n")
+	if s != "" && strings.IndexByte("=+-@\t\r", s[0]) >= 0 {
+		return "'" + s
+	}
+	return s
+}
+
+// shortest writes the shortest decimal that reads back as the same float64.
+func shortest(v float64) string {
+	if number(v) == nil {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+func seconds(ns int64) string { return shortest(bounds.Seconds(ns)) }
+
+// WriteCSV writes one row for each episode or standstill of all logs.
+func (r *Report) WriteCSV(w io.Writer, kind Kind) error {
+	c := csv.NewWriter(w)
+	if kind == Standstills {
+		r.csvStandstills(c)
+	} else {
+		r.csvEpisodes(c)
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func (r *Report) csvEpisodes(c *csv.Writer) {
+	row := []string{"log", "n", "outcome", "stop", "rest", "request", "request_t", "request_by", "cranks", "running"}
+	for _, key := range decode.MetricKeys {
+		row = append(row, key, key+"_low", key+"_high")
+	}
+	_ = c.Write(row) // the writer keeps its first error; WriteCSV returns it
+	for i := range r.Logs {
+		l := &r.Logs[i]
+		for k := range l.Result.Episodes {
+			e := &l.Result.Episodes[k]
+			row = append(row[:0], text(l.Name), strconv.Itoa(e.N), string(e.Outcome), seconds(e.Stop.T), optional(e.Rest))
+			if e.Request != nil {
+				q := &r.Map.Requests[e.Request.Condition]
+				row = append(row, text(q.Name), seconds(e.Request.T), q.By.String())
+			} else {
+				row = append(row, "", "", "")
+			}
+			row = append(row, strconv.Itoa(len(e.Cranks)), optional(e.Running))
+			for _, key := range decode.MetricKeys {
+				m, ok := metricOf(e.Metrics, key)
+				if !ok {
+					row = append(row, "", "", "")
+					continue
+				}
+				row = append(row, shortest(m.Best), shortest(m.Low), shortest(m.High))
+			}
+			_ = c.Write(row)
+		}
+	}
+}
+
+func optional(i *bounds.Instant) string {
+	if i == nil {
+		return ""
+	}
+	return seconds(i.T)
+}
+
+// metricOf finds a metric that has a value.
+func metricOf(list []analyze.MetricValue, key string) (analyze.MetricValue, bool) {
+	for i := range list {
+		if list[i].Key == key {
+			return list[i], list[i].Absent == "" && number(list[i].Best) != nil
+		}
+	}
+	return analyze.MetricValue{}, false
+}
+
+func (r *Report) csvStandstills(c *csv.Writer) {
+	row := []string{
+		"log", "n", "start", "end", "opportunity", "stopped", "episode", "stop_delay", "covered",
+		"reason", "unexplained", "cannot_tell",
+	}
+	for i := range r.Map.Inhibits {
+		row = append(row, text(r.Map.Inhibits[i].Name))
+	}
+	_ = c.Write(row)
+	for i := range r.Logs {
+		l := &r.Logs[i]
+		for k := range l.Result.Standstills {
+			s := &l.Result.Standstills[k]
+			episode, delay := "", ""
+			if s.Episode != 0 {
+				episode = strconv.Itoa(s.Episode)
+			}
+			if s.StopDelay != nil && s.StopDelay.Absent == "" {
+				delay = shortest(s.StopDelay.Best)
+			}
+			row = append(row[:0], text(l.Name), strconv.Itoa(s.N), seconds(s.Start.T), seconds(s.End.T),
+				strconv.FormatBool(s.Opportunity), strconv.FormatBool(s.Stopped), episode, delay,
+				shortest(s.Covered), text(s.Reason), strconv.FormatBool(s.Unexplained),
+				text(strings.Join(s.CannotTell, "; ")))
+			for n := range r.Map.Inhibits {
+				share := ""
+				for _, h := range s.Inhibits {
+					if h.Condition == n {
+						share = shortest(h.Share)
+					}
+				}
+				row = append(row, share)
+			}
+			_ = c.Write(row)
+		}
+	}
+}
