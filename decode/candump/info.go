@@ -84,11 +84,19 @@ func (r *Reader) stampsText() string {
 	case r.forced != decode.StampsUnknown:
 		return fmt.Sprintf("small time stamps are read %s, as --stamps %s asks", meaning, r.forced)
 	case r.settled == decode.StampsDelta:
-		return fmt.Sprintf("small time stamps are read %s: of the first %s %d smaller than the one before it, more than one in ten; --stamps zero reads them otherwise",
-			meaning, count(r.judged, "stamp", "stamps"), r.fewer)
+		return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
+			meaning, count(r.judged, "stamp", "stamps"), r.fewerText())
 	}
-	return fmt.Sprintf("small time stamps are read %s: of the first %s %d smaller than the one before it, no more than one in ten; --stamps delta reads them otherwise",
-		meaning, count(r.judged, "stamp", "stamps"), r.fewer)
+	return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
+		meaning, count(r.judged, "stamp", "stamps"), r.fewerText())
+}
+
+// fewerText is "3 are", "1 is".
+func (r *Reader) fewerText() string {
+	if r.fewer == 1 {
+		return "1 is"
+	}
+	return fmt.Sprintf("%d are", r.fewer)
 }
 
 func count(n int64, one, many string) string {

@@ -153,7 +153,7 @@ func parseLogFrame(line []byte, i int, f *decode.Frame) (why reason, at int) {
 // wrote the flags without the FD bit, so that bit says nothing.
 func parseFD(line []byte, i int, f *decode.Frame) (reason, int) {
 	if f.Flags.Has(decode.Error) {
-		return errorFrameKind, i
+		return errorFrameKind, i - 1
 	}
 	if i == len(line) || hex[line[i]] == 0xFF {
 		return fdNoFlags, i
