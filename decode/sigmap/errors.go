@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -35,9 +36,11 @@ type Error struct {
 	// Line and Column count from 1; Column counts characters, not bytes, and may
 	// be one past the end of the line.
 	Line, Column int
-	Source       string // the line, without its line ending
-	Why          string // what is wrong
-	Hint         string // what would be right; may be empty
+	// Source is the line without its line ending; what does not print, tabs aside,
+	// is replaced by U+FFFD, so that it can be shown on a terminal.
+	Source string
+	Why    string // what is wrong
+	Hint   string // what would be right; may be empty
 
 	kind error
 }
@@ -146,11 +149,18 @@ func newCollector(file string, text string) *collector {
 // end, are moved to the last character that there is.
 func (c *collector) add(kind error, line, column int, why, hint string) {
 	line = max(1, min(line, len(c.lines)))
-	source := c.lines[line-1]
+	source := strings.Map(printable, c.lines[line-1])
 	column = max(1, min(column, utf8.RuneCountInString(source)+1))
 	if len(c.list) < maxErrors {
 		c.list = append(c.list, &Error{File: c.file, Line: line, Column: column, Source: source, Why: why, Hint: hint, kind: kind})
 	}
+}
+
+func printable(r rune) rune {
+	if unicode.IsPrint(r) || r == '\t' {
+		return r
+	}
+	return utf8.RuneError
 }
 
 // maxErrors bounds the list: beyond it a file is no map, and one line may carry

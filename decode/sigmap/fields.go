@@ -32,6 +32,9 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 			continue
 		}
 		hint := "its keys: " + strings.Join(known, ", ")
+		if wholeForm.MatchString(p.key.text) { // 0,5 in braces is 0 and a key 5
+			hint = "a comma begins the next key: write numbers with a point"
+		}
 		if near := nearest(p.key.text, known); near != "" {
 			hint = "did you mean " + near + "?"
 			f.meant[near] = true
@@ -78,7 +81,7 @@ func nearest(word string, known []string) string {
 			continue
 		}
 		limit := min(3, max(1, (len(s)+1)/3))
-		if len(s) < 2 {
+		if len(s) < 2 || len(s) == 2 && len(simple) == 2 { // no is not on
 			limit = 0
 		}
 		if d := distance(simple, s); d <= limit && d < bestDistance {

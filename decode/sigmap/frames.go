@@ -36,6 +36,7 @@ func (k *compiler) frames(n *node) {
 		k.entry(item)
 	}
 	if n.shape == scalar && n.text == "" || n.shape == list && len(n.items) == 0 {
+		k.roleLost = true
 		k.at(n, ErrMissing, "frames is empty", "list at least the frame that carries the engine speed")
 	}
 	for i := range k.m.Signals {
@@ -131,7 +132,13 @@ func (c *collector) choice(n *node, what string, words ...string) string {
 		return text
 	}
 	hint := "write " + strings.Join(words, " or ")
-	if near := nearest(text, words); near != "" {
+	near := nearest(text, words)
+	for _, w := range words {
+		if near == "" && strings.HasPrefix(strings.ToLower(text), w) {
+			near = w
+		}
+	}
+	if near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	c.at(n, ErrType, fmt.Sprintf("%s cannot be %s", what, n.shown()), hint)

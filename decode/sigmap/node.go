@@ -47,27 +47,28 @@ type builder struct {
 	*collector
 	nodes int
 	open  map[*yaml.Node]bool // anchors being followed, to find an alias within itself
+	lost  bool                // something was left out, so what is missing may be that
 }
 
 // read parses the one document of a file. It returns nil after an error that
-// leaves nothing to look at.
-func read(c *collector, data []byte) *node {
+// leaves nothing to look at; lost tells that parts had to be left out.
+func read(c *collector, data []byte) (root *node, lost bool) {
 	loader, err := yaml.NewLoader(bytes.NewReader(data))
 	if err != nil {
 		c.add(ErrSyntax, 1, 1, err.Error(), "")
-		return nil
+		return nil, false
 	}
 	var first, second yaml.Node
 	if err := loader.Load(&first); err != nil {
 		if errors.Is(err, io.EOF) {
 			c.add(ErrMissing, 1, 1, "the map is empty", "a map begins with `format: 1`")
-			return nil
+			return nil, false
 		}
 		c.syntax(err)
-		return nil
+		return nil, false
 	}
 	b := &builder{collector: c, open: map[*yaml.Node]bool{}}
-	root := b.build(&first, 0)
+	root = b.build(&first, 0)
 	switch err := loader.Load(&second); {
 	case err == nil:
 		at := &second
@@ -78,7 +79,7 @@ func read(c *collector, data []byte) *node {
 	case !errors.Is(err, io.EOF):
 		c.syntax(err)
 	}
-	return root
+	return root, b.lost
 }
 
 // syntax words an error of the YAML library.
@@ -90,8 +91,14 @@ func (c *collector) syntax(err error) {
 	}
 	line, column := load.Mark.Line, load.Mark.Column
 	why, hint := load.Message, ""
+	here := ""
+	if line >= 1 && line <= len(c.lines) {
+		if runes := []rune(c.lines[line-1]); column >= 1 && column <= len(runes) {
+			here = string(runes[column-1])
+		}
+	}
 	switch {
-	case strings.Contains(why, "tab character"):
+	case strings.Contains(why, "tab character"), strings.Contains(why, "cannot start any token") && here == "\t":
 		why, hint = "a tab where YAML wants spaces", "indent with spaces"
 	case strings.Contains(why, "mapping values are not allowed"):
 		why, hint = "a `:` where no key can stand", "put a text that has a colon in it in quotes; `key: value` needs a space after the colon"
@@ -120,7 +127,7 @@ func (b *builder) build(y *yaml.Node, depth int) *node {
 			b.add(ErrTooLarge, y.Line, y.Column, "nested or repeated too often", "a map needs no more than a few levels")
 			b.nodes = maxNodes + 1
 		}
-		return skipped(n)
+		return b.skipped(n)
 	}
 	switch y.Kind {
 	case yaml.DocumentNode:
@@ -149,7 +156,7 @@ func (b *builder) build(y *yaml.Node, depth int) *node {
 	if y.Style&yaml.TaggedStyle != 0 {
 		if y.Tag != "!!str" {
 			b.add(ErrType, y.Line, y.Column, fmt.Sprintf("the tag %s has no meaning in a map", y.Tag), "leave the tag out")
-			return skipped(n)
+			return b.skipped(n)
 		}
 		n.quoted = true
 	}
@@ -157,7 +164,8 @@ func (b *builder) build(y *yaml.Node, depth int) *node {
 }
 
 // skipped marks a node whose mistake is already listed.
-func skipped(n *node) *node {
+func (b *builder) skipped(n *node) *node {
+	b.lost = true
 	return &node{line: n.line, column: n.column, shape: broken}
 }
 
@@ -167,7 +175,7 @@ const broken shape = 255
 func (b *builder) follow(y *yaml.Node, n *node, depth int) *node {
 	if y.Alias == nil || b.open[y.Alias] {
 		b.add(ErrSyntax, y.Line, y.Column, fmt.Sprintf("the alias *%s stands within its own anchor", y.Value), "write the value out")
-		return skipped(n)
+		return b.skipped(n)
 	}
 	target := b.build(y.Alias, depth+1)
 	if target.shape == scalar { // the alias is where a wrong value would be put right
@@ -185,14 +193,17 @@ func (b *builder) pairs(y *yaml.Node, n *node, depth int) {
 		}
 		switch {
 		case key.Kind != yaml.ScalarNode:
+			b.lost = true
 			b.add(ErrType, key.Line, key.Column, "a key must be a text or a number", "")
 			continue
 		case key.Value == "<<" && key.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) == 0:
+			b.lost = true
 			b.add(ErrUnknownKey, key.Line, key.Column, "merge keys (<<) are not taken", "write the keys out")
 			continue
 		}
 		value := b.build(y.Content[i+1], depth+1)
 		if line, twice := first[key.Value]; twice {
+			b.lost = true
 			b.add(ErrDuplicate, key.Line, key.Column, fmt.Sprintf("%q is given twice in one mapping (first in line %d)", key.Value, line), "keep one of the two")
 			continue
 		}
@@ -203,7 +214,8 @@ func (b *builder) pairs(y *yaml.Node, n *node, depth int) {
 }
 
 // checkBytes finds what is no text at all, with its place, before the YAML
-// library sees it: that gives no place.
+// library sees it, which gives no place. Characters that some take for line
+// breaks are refused too, since editors would count other lines.
 func checkBytes(c *collector, data []byte) bool {
 	line, column := 1, 1
 	for i := 0; i < len(data); {
@@ -212,7 +224,7 @@ func checkBytes(c *collector, data []byte) bool {
 		case r == utf8.RuneError && size == 1:
 			c.add(ErrSyntax, line, column, fmt.Sprintf("the byte 0x%02X is not UTF-8", data[i]), "save the file as UTF-8")
 			return false
-		case r < 0x20 && r != '\t' && r != '\n' && r != '\r', r >= 0x7F && r < 0xA0 && r != 0x85, r == 0xFFFE, r == 0xFFFF, r == 0xFEFF:
+		case r < 0x20 && r != '\t' && r != '\n' && r != '\r', r >= 0x7F && r < 0xA0, r == 0x2028, r == 0x2029, r == 0xFFFE, r == 0xFFFF, r == 0xFEFF:
 			c.add(ErrSyntax, line, column, fmt.Sprintf("the character U+%04X cannot stand in a map", r), "is this a text file?")
 			return false
 		case r == '\n', r == '\r' && (i+1 >= len(data) || data[i+1] != '\n'):

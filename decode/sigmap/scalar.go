@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 )
 
 // at records a mistake at a node.
@@ -111,23 +112,35 @@ func (c *collector) num(n *node, what string) (number, bool) {
 	}
 	v, ok := n.asNumber()
 	if !ok {
-		hint := ""
-		switch plain := strings.ReplaceAll(strings.ReplaceAll(n.text, "_", ""), ",", "."); {
-		case n.quoted:
-			hint = "leave out the quotes"
-		case decimalForm.MatchString(plain) || hexForm.MatchString(plain):
-			hint = "write " + plain
-		default:
-			if lead := leadingNumber.FindString(n.text); lead != "" {
-				hint = "write the number alone: " + lead
-			}
-		}
-		c.at(n, ErrType, fmt.Sprintf("%s must be a number, not %s", what, n.shown()), hint)
+		c.at(n, ErrType, fmt.Sprintf("%s must be a number, not %s", what, n.shown()), numberHint(n))
 	}
 	return v, ok
 }
 
-var leadingNumber = regexp.MustCompile(`^[-+]?[0-9]+(\.[0-9]+)?`)
+var (
+	leadingNumber = regexp.MustCompile(`^[-+]?[0-9]+(\.[0-9]+)?`)
+	bareHex       = regexp.MustCompile(`^[0-9][0-9a-fA-F]*$`)
+)
+
+// numberHint guesses what was meant by a text that is no number.
+func numberHint(n *node) string {
+	tidy := strings.ReplaceAll(strings.ReplaceAll(n.text, "_", ""), ",", ".")
+	_, isNumber := (&node{text: tidy}).asNumber()
+	switch {
+	case isNumber && n.quoted && tidy == n.text:
+		return "leave out the quotes"
+	case isNumber:
+		return "write " + tidy
+	case decimalForm.MatchString(n.text):
+		return "the number is too large"
+	case bareHex.MatchString(n.text):
+		return "write 0x" + n.text + " if it is hexadecimal"
+	}
+	if lead := leadingNumber.FindString(n.text); lead != "" {
+		return "write the number alone: " + lead
+	}
+	return ""
+}
 
 // within reads a number and holds it against a range.
 func (c *collector) within(n *node, what string, low, high float64) (float64, bool) {
@@ -180,11 +193,17 @@ func (c *collector) boolean(n *node, what string) (value, ok bool) {
 	return false, false
 }
 
-// str reads a text. Any scalar is one; control characters other than line
-// breaks and tabs cannot stand in a map at all.
+// str reads a text. Any scalar is one. Control characters, which escapes in
+// quotes can bring in, are refused, since texts are shown on terminals.
 func (c *collector) str(n *node, what string) (string, bool) {
 	if !c.isScalar(n, what, "a text") {
 		return "", false
+	}
+	for _, r := range n.text {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' {
+			c.at(n, ErrType, fmt.Sprintf("%s holds the control character U+%04X", what, r), "leave it out")
+			return "", false
+		}
 	}
 	return n.text, true
 }

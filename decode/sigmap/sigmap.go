@@ -63,12 +63,12 @@ func Parse(name string, data []byte) (*decode.Map, error) {
 	if !checkBytes(c, body) {
 		return nil, c.err()
 	}
-	root := read(c, body)
+	root, lost := read(c, body)
 	if root == nil {
 		return nil, c.err()
 	}
 	sum := sha256.Sum256(data)
-	k := &compiler{collector: c, byName: map[string]int{}, m: &decode.Map{
+	k := &compiler{collector: c, byName: map[string]int{}, roleLost: lost, m: &decode.Map{
 		Name:     filepath.Base(name),
 		SHA256:   hex.EncodeToString(sum[:]),
 		Settings: decode.DefaultSettings(),
@@ -164,6 +164,8 @@ func (c *collector) items(n *node, what string) []*node {
 	case n.shape == list:
 		return n.items
 	case n.shape == scalar && n.text == "" && !n.quoted: // the key with nothing after it
+	case n.shape == scalar:
+		c.at(n, ErrType, fmt.Sprintf("%s must be a list", what), "put it in brackets: ["+n.text+"]")
 	default:
 		c.at(n, ErrType, fmt.Sprintf("%s must be a list", what), "begin each item with `- `")
 	}

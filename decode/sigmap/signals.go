@@ -277,6 +277,12 @@ func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
 	state.labelsOK = true
 	first := map[int64]int{}
 	for _, p := range n.pairs {
+		if _, isNumber := p.key.asNumber(); !isNumber {
+			hint := "the raw number comes first, then its text: {0: off, 1: on}"
+			k.at(p.key, ErrType, fmt.Sprintf("a key of values must be a raw number, not %s", p.key.shown()), hint)
+			state.labelsOK = false
+			continue
+		}
 		raw, ok := k.raw(p.key, "values", s, false)
 		text, named := k.name(p.value, "the label of "+p.key.text)
 		if !ok || !named {
@@ -462,7 +468,7 @@ func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode
 	case n == nil && f.meant["unit"] || n != nil && s.Unit == "":
 		return
 	case n == nil:
-		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add unit: "+strings.Join(units.Like(spec.Unit), ", or "))
+		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add `unit:` with what it is sent in: "+strings.Join(units.Like(spec.Unit), ", "))
 		return
 	}
 	c, err := units.Convert(s.Unit, spec.Unit)

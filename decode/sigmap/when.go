@@ -184,8 +184,10 @@ func (k *compiler) overlaps() {
 func (k *compiler) overlap(index int, clash map[int]bool, shared []int) {
 	s := &k.m.Signals[index]
 	var names []string
+	sameEntry := true
 	for j := 0; j < index; j++ {
 		if clash[j] {
+			sameEntry = sameEntry && k.m.Signals[j].Entry == s.Entry
 			names = append(names, fmt.Sprintf("%s (line %d)", k.m.Signals[j].Name, k.m.Signals[j].Line))
 		}
 	}
@@ -193,14 +195,17 @@ func (k *compiler) overlap(index int, clash map[int]bool, shared []int) {
 		names = append(names[:3], fmt.Sprintf("%d others", len(names)-3))
 	}
 	hint := "signals of one frame may share bits only where their `when` exclude each other"
+	if !sameEntry {
+		hint = "the map describes this frame twice: put the signals under one entry, or give one entry another bus"
+	}
 	if s.BigEndian {
 		hint += "; with order: big, start is the most significant bit"
 	}
-	k.at(k.signals[index].start, ErrOverlap, fmt.Sprintf("%s of %s belong to %s too", bitWords(shared), s.Name, strings.Join(names, ", ")), hint)
+	k.at(k.signals[index].start, ErrOverlap, fmt.Sprintf("%s to %s too", bitWords(shared, s.Name), strings.Join(names, ", ")), hint)
 }
 
-// bitWords names bits by their lowest and highest number.
-func bitWords(bits []int) string {
+// bitWords says which bits of a signal belong, by their lowest and highest number.
+func bitWords(bits []int, name string) string {
 	low, high := bits[0], bits[0]
 	seen := map[int]bool{}
 	for _, b := range bits {
@@ -208,9 +213,9 @@ func bitWords(bits []int) string {
 	}
 	switch {
 	case low == high:
-		return fmt.Sprintf("bit %d", low)
+		return fmt.Sprintf("bit %d of %s belongs", low, name)
 	case len(seen) == high-low+1:
-		return fmt.Sprintf("bits %d to %d", low, high)
+		return fmt.Sprintf("bits %d to %d of %s belong", low, high, name)
 	}
-	return fmt.Sprintf("%d bits between %d and %d", len(seen), low, high)
+	return fmt.Sprintf("%d bits between %d and %d of %s belong", len(seen), low, high, name)
 }
