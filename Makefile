@@ -1,0 +1,50 @@
+# lull: the targets that people and the checks on a new machine use.
+# `make` alone lists them. Everything works without root as long as the
+# programs that `make tools` names are there.
+
+GO       ?= go
+FUZZTIME ?= 5s
+# Further flags for `go test`: make test TESTFLAGS='-count=1 -v'
+TESTFLAGS ?=
+
+SYSTEMS  := linux windows darwin
+# Packages whose tests take -update are those that define the flag.
+GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
+
+.DEFAULT_GOAL := help
+.PHONY: help build test race lint fuzz bench golden cover tools
+
+help: ## list the targets
+	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+build: ## build ./lull
+	$(GO) build -trimpath -o lull ./cmd/lull
+
+test: tools ## run all tests
+	$(GO) test $(TESTFLAGS) ./...
+
+race: tools ## run all tests under the race detector (needs a C compiler)
+	@if command -v gcc >/dev/null || command -v clang >/dev/null; then \
+		echo "$(GO) test -race $(TESTFLAGS) ./..."; CGO_ENABLED=1 $(GO) test -race $(TESTFLAGS) ./...; \
+	else echo "SKIPPED: the race detector needs a C compiler (gcc)"; fi
+
+lint: ## check format, vet for every system, staticcheck
+	@bad=$$(gofmt -l .); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
+	@for system in $(SYSTEMS); do echo "go vet for $$system"; GOOS=$$system $(GO) vet ./... || exit 1; done
+	$(GO) tool staticcheck ./...
+
+fuzz: ## run every fuzz target for FUZZTIME (5s)
+	@GO='$(GO)' FUZZTIME='$(FUZZTIME)' bash .ci/fuzz
+
+bench: ## run the benchmarks
+	$(GO) test -run '^$$' -bench . -benchmem $(TESTFLAGS) ./...
+
+golden: ## write the golden files anew; read the difference before you keep it
+	@packages=$$($(GOLDEN)); if [ -z "$$packages" ]; then echo "no package has golden files"; exit 0; fi; \
+	echo "$(GO) test -update" $$packages; $(GO) test -count=1 $$packages -update
+
+cover: ## statement coverage of decode and analyze, at least 90 % each
+	@GO='$(GO)' bash .ci/cover
+
+tools: ## install the programs that tests and checks need, where they are missing
+	@bash .ci/tools

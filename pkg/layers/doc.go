@@ -1,0 +1,3 @@
+// Package layers holds nothing but tests of how lull is laid out: imports go
+// one way, pkg <- decode <- analyze <- cmd, and no file outgrows its reader.
+package layers
