@@ -54,18 +54,19 @@ func (c *conditions) rebase(at int64) {
 	for i := range c.signals {
 		sig := &c.signals[i]
 		if sig.moves && !sig.seen {
-			c.fade(sig)
+			c.lose(sig, sig.last+sig.limit)
 		}
 	}
 	c.work()
 }
 
-// fade makes `moves` comparisons unknown again whose signal is stale by now.
-func (c *conditions) fade(sig *conditionSignal) {
+// lose makes `moves` comparisons unknown from the moment on at which their signal
+// had not been seen for too long.
+func (c *conditions) lose(sig *conditionSignal, at int64) {
 	for _, l := range sig.leaves {
 		leaf := &c.leaves[l]
 		if leaf.expr.Op == decode.OpMoves && leaf.state != Unknown {
-			leaf.turn(Unknown, bounds.At(max(sig.last+sig.limit, leaf.since.T)))
+			leaf.turn(Unknown, bounds.At(max(at, leaf.since.T)))
 			c.list[leaf.condition].dirty = true
 			c.dirty = true
 		}
@@ -95,9 +96,14 @@ func (c *conditions) restart(sig *conditionSignal, at int64) {
 		if leaf.expr.Op != decode.OpMoves {
 			continue
 		}
-		leaf.rebase(max(at, base.at), base.value, ok)
-		c.list[leaf.condition].dirty = true
-		c.dirty = true
+		at := max(at, base.at)
+		leaf.rebase(at, base.value, ok)
+		k := &c.list[leaf.condition]
+		k.rawAt.T, k.rawLow = min(k.rawAt.T, at), min(k.rawLow, at)
+		k.dirty, c.dirty = true, true
+	}
+	if sig.replay == 0 && !sig.seen {
+		c.lose(sig, sig.last+sig.limit)
 	}
 }
 
@@ -105,17 +111,18 @@ func (c *conditions) restart(sig *conditionSignal, at int64) {
 func (c *conditions) repeat(sig *conditionSignal) {
 	sig.replay--
 	s := *sig.newest(sig.replay)
+	if before := sig.replay + 1; before < len(sig.past) {
+		if last := sig.newest(before).at; s.at-last > sig.limit {
+			c.lose(sig, last+sig.limit)
+			c.flush()
+		}
+	}
 	for _, l := range sig.leaves {
 		leaf := &c.leaves[l]
 		if leaf.expr.Op != decode.OpMoves {
 			continue
 		}
-		changed := false
-		if leaf.state != Unknown && s.at-leaf.prev.at > sig.limit {
-			leaf.turn(Unknown, bounds.At(leaf.prev.at+sig.limit))
-			changed = true
-		}
-		if leaf.feed(s.at, s.value, s.raw) || changed {
+		if leaf.feed(s.at, s.value, s.raw) {
 			c.list[leaf.condition].dirty = true
 			c.dirty = true
 		}

@@ -304,9 +304,7 @@ func (l *leaf) rebase(at int64, v float64, ok bool) {
 	l.ref, l.from = refSet, v
 	l.lo, l.hi = v-l.expr.A, v+l.expr.A
 	l.known, l.change = False, bounds.At(at)
-	if l.state != False {
-		l.turn(False, bounds.At(at))
-	}
+	l.turn(False, bounds.At(at))
 	l.prev = mark{at, v, true}
 	l.remember(at, v)
 }

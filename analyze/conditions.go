@@ -33,7 +33,7 @@ const (
 // Where an expression joins comparisons its instant is the latest, or the
 // earliest, of those that make it what it is, each bound for itself. Transitions
 // of one condition lie in order: one found late, on a slow signal, is not put
-// before the one that was told already.
+// before the one that was told already. Only rebase goes back.
 type conditions struct {
 	m       *decode.Map
 	period  func(signal int) (int64, bool)
