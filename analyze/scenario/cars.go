@@ -38,10 +38,10 @@ func petrolNetwork(batteryPeriod int64) network {
 		{id: 0x19FF2040, extended: true, module: "starter control", length: 4, period: 500 * ms, jitter: 0.02, counts: -1, noise: -1, fields: []field{
 			flag(starterCount, 0, 16),
 		}},
-		{id: 0x0F1, module: "", length: 8, period: 50 * ms, jitter: 0.04, counts: 0, noise: 4},
-		{id: 0x2F4, module: "", length: 5, period: 100 * ms, jitter: 0.05, counts: 1, noise: 2},
-		{id: 0x5D0, module: "", length: 8, period: 500 * ms, jitter: 0.05, counts: -1, noise: 1},
-		{id: 0x18FF30C4, extended: true, module: "", length: 8, period: 250 * ms, jitter: 0.05, counts: 7, noise: 0, fill: 0xFF},
+		{id: 0x0F1, length: 8, period: 100 * ms, jitter: 0.04, counts: 0, noise: 4},
+		{id: 0x2F4, length: 5, period: 100 * ms, jitter: 0.05, counts: 1, noise: 2},
+		{id: 0x5D0, length: 8, period: 500 * ms, jitter: 0.05, counts: -1, noise: 1},
+		{id: 0x18FF30C4, extended: true, length: 8, period: 250 * ms, jitter: 0.05, counts: 7, noise: 0, fill: 0xFF},
 	}}
 }
 
@@ -52,4 +52,52 @@ func petrolPlan(seed uint64, start int64) plan {
 		end: 2, charge: 81, coolant: 74, warms: 0.05, outside: 12, starts: 1203,
 		holds: 430, sagLag: 0.6, goAfter: 0.75, network: petrolNetwork(20 * ms),
 	}
+}
+
+// vanNetwork is the bus of the Tallowmere van, which tells neither its stop
+// command nor its starter.
+func vanNetwork() network {
+	return network{bus: "can0", loss: 0.0004, streams: []stream{
+		{id: 0x220, module: "engine control", length: 8, period: 10 * ms, jitter: 0.04, late: 0.01, counts: 7, noise: 6, fields: []field{
+			of(engineSpeed, 7, 16, 0.25, 0).asBig(), of(coolant, 16, 8, 1, -40), of(fuelRate, 24, 16, 0.01, 0),
+		}},
+		{id: 0x228, module: "brake control", length: 5, period: 20 * ms, jitter: 0.03, late: 0.01, counts: 4, noise: -1, fields: []field{
+			of(roadSpeed, 0, 16, 0.01, 0), flag(brake, 18, 2),
+		}},
+		{id: 0x360, module: "body unit", length: 4, period: 100 * ms, jitter: 0.05, late: 0.02, counts: -1, noise: -1, resets: true, fields: []field{
+			flag(ignition, 0, 1), flag(turnLamp, 4, 2), of(outside, 8, 8, 0.5, -40),
+		}},
+		{id: 0x3C2, module: "body unit", length: 6, period: 20 * ms, jitter: 0.03, counts: 5, noise: -1, fields: []field{
+			of(voltage, 0, 12, 0.01, 0), of(current, 16, 16, 0.1, 0).asSigned(),
+		}},
+		{id: 0x0F1, length: 8, period: 50 * ms, jitter: 0.04, counts: 0, noise: 4},
+		{id: 0x18FF30C4, extended: true, length: 8, period: 250 * ms, jitter: 0.05, counts: 7, noise: 0, fill: 0xFF},
+	}}
+}
+
+// truckNetwork is a bus of SAE J1939 shape: parameter groups of that standard
+// at its positions and resolutions, unused bits 1.
+func truckNetwork() network {
+	return network{bus: "can1", loss: 0.0004, streams: []stream{
+		{id: 0x0CF00400, extended: true, module: "engine", length: 8, period: 20 * ms, jitter: 0.03, late: 0.01, counts: -1, noise: -1, fill: 0xFF, fields: []field{
+			of(engineSpeed, 24, 16, 0.125, 0), flag(starterMode, 48, 4),
+		}},
+		{id: 0x18FEF100, extended: true, module: "engine", length: 8, period: 100 * ms, jitter: 0.03, counts: -1, noise: -1, fill: 0xFF, fields: []field{
+			of(roadSpeed, 8, 16, 1.0/256, 0), flag(brake, 28, 2),
+		}},
+		{id: 0x18FEF200, extended: true, module: "engine", length: 8, period: 100 * ms, jitter: 0.03, counts: -1, noise: -1, fill: 0xFF, fields: []field{
+			of(fuelRate, 0, 16, 0.05, 0),
+		}},
+		{id: 0x18FEEE00, extended: true, module: "engine", length: 8, period: 1000 * ms, jitter: 0.02, counts: -1, noise: -1, fill: 0xFF, fields: []field{
+			of(coolant, 0, 8, 1, -40),
+		}},
+		{id: 0x18FEF700, extended: true, module: "engine", length: 8, period: 1000 * ms, jitter: 0.02, counts: -1, noise: -1, fill: 0xFF, fields: []field{
+			of(voltage, 32, 16, 0.05, 0),
+		}},
+		{id: 0x18FEE400, extended: true, module: "engine", length: 8, period: 1000 * ms, jitter: 0.01, counts: -1, noise: -1, fill: 0xFF, changes: true, onChange: stopCommand, fields: []field{
+			flag(stopCommand, 0, 2),
+		}},
+		{id: 0x0CF00203, extended: true, module: "gearbox", length: 8, period: 20 * ms, jitter: 0.04, counts: 7, noise: 2, fill: 0xFF},
+		{id: 0x18F0010B, extended: true, module: "brakes", length: 8, period: 100 * ms, jitter: 0.04, counts: -1, noise: 1, fill: 0xFF},
+	}}
 }

@@ -89,7 +89,11 @@ func (c *control) mayStop(now, shows int64) {
 		w.power.fuel, w.power.firing = false, false
 		return
 	}
-	slow := w.body.speed <= max(c.stopBelow, 0.05)
+	below, after := 0.05, c.stopAfter
+	if w.leg != nil && w.leg.rolls {
+		below, after = 7, 0.12
+	}
+	slow := w.body.speed <= below
 	if !slow || w.out.value[brake] == 0 || c.fastest < 5 {
 		c.standing = 0
 		return
@@ -97,7 +101,7 @@ func (c *control) mayStop(now, shows int64) {
 	if c.standing == 0 {
 		c.standing = now
 	}
-	if now-c.standing < seconds(c.stopAfter) || w.blocked() || w.power.speed > w.power.idle+150 {
+	if now-c.standing < seconds(after) || w.blocked() || w.power.speed > w.power.idle+150 || w.power.speed < w.power.idle-150 {
 		return
 	}
 	c.phase, c.restAt, c.keyed, c.tried = phaseStopping, 0, false, 0
@@ -170,7 +174,7 @@ func (c *control) crank(at int64) {
 	c.tried++
 	p := &w.power
 	p.fuel, p.firing, p.sinceCut = true, false, 0
-	p.firesAt = p.fireAfter + mul(0.5, w.chance.Float64())
+	p.firesAt = p.fireAfter + mul(0.4, w.chance.Float64())
 	if p.speed > 100 {
 		p.firesAt = 0.7 + mul(0.5, w.chance.Float64()) // it still knows where the crankshaft is
 	}

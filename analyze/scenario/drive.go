@@ -3,10 +3,10 @@ package scenario
 import (
 	"bufio"
 	"io"
-	"strconv"
 	"sync"
 
 	"lull/decode"
+	"lull/decode/candump"
 )
 
 // Drive is one drive of a made-up car whose truth is known.
@@ -37,7 +37,7 @@ func (d Drive) WriteLog(w io.Writer) error {
 	var line []byte
 	var err error
 	d.Frames(func(f *decode.Frame) bool {
-		line = appendLine(line[:0], f)
+		line = candump.AppendFrame(line[:0], f)
 		_, err = b.Write(line)
 		return err == nil
 	})
@@ -45,33 +45,6 @@ func (d Drive) WriteLog(w io.Writer) error {
 		return err
 	}
 	return b.Flush()
-}
-
-const hexDigits = "0123456789ABCDEF"
-
-// appendLine writes a classic data frame in candump's log form.
-func appendLine(dst []byte, f *decode.Frame) []byte {
-	dst = append(dst, '(')
-	dst = strconv.AppendInt(dst, f.Time/1e9, 10)
-	dst = append(dst, '.')
-	for unit := int64(1e8); unit >= 1000; unit /= 10 {
-		dst = append(dst, byte('0'+f.Time/unit%10))
-	}
-	dst = append(dst, ") "...)
-	dst = append(dst, f.Bus...)
-	dst = append(dst, ' ')
-	digits := 3
-	if f.Flags.Has(decode.Extended) {
-		digits = 8
-	}
-	for i := digits - 1; i >= 0; i-- {
-		dst = append(dst, hexDigits[f.ID>>(4*i)&0xF])
-	}
-	dst = append(dst, '#')
-	for _, b := range f.Payload() {
-		dst = append(dst, hexDigits[b>>4], hexDigits[b&0xF])
-	}
-	return append(dst, '\n')
 }
 
 // Drives returns the drives of the demonstration, in the order in which they

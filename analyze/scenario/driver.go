@@ -26,6 +26,7 @@ type driver struct {
 	blinks                                bool
 	nextBlink                             int64
 	steerTo                               float64
+	brisk                                 float64 // 0.85..1.15, how this leg is driven
 }
 
 // enter begins a stage.
@@ -40,6 +41,8 @@ func (d *driver) run(now int64) {
 		if now >= d.until {
 			w.out.set(brake, 1, now+w.instant())
 			w.out.set(ignition, 1, now+w.instant())
+			w.out.set(gear, 3, now+400_000_000)
+			w.out.set(radio, 1, now+900_000_000)
 			w.keyAt = now + 600_000_000 + w.instant()
 			d.enter(stageWarm, w.keyAt)
 		}
@@ -69,7 +72,7 @@ func (d *driver) now() *leg { return &d.world.plan.legs[d.leg] }
 // setOff presses the pedal and lets the clutch take the load.
 func (d *driver) setOff(now int64) {
 	w := d.world
-	if w.out.value[brake] == 1 && len(w.out.due) == 0 {
+	if w.out.value[brake] == 1 && !w.out.planned(brake) {
 		w.out.set(brake, 0, now+w.instant())
 	}
 	if now < d.askAt+seconds(w.plan.goAfter) || now < d.runAt+80_000_000 || w.out.value[brake] == 1 {
@@ -80,7 +83,8 @@ func (d *driver) setOff(now int64) {
 		w.late = true // the pedal is down before the clutch can take the load
 		return
 	}
-	w.body.jerk = 4.5
+	d.brisk = 0.85 + mul(0.3, w.chance.Float64())
+	w.body.jerk = mul(4.5, d.brisk)
 	if w.late {
 		w.body.jerk = 26
 	}
@@ -97,12 +101,12 @@ func (d *driver) drive(now int64) {
 		w.body.jerk = 4.5
 	}
 	if w.body.speed < l.cruise {
-		w.pedal, w.body.wanted = 22, 1.7
+		w.pedal, w.body.wanted = 22, mul(1.7, d.brisk)
 		return
 	}
 	w.pedal, w.body.wanted = 9, 0
 	if d.until == 0 {
-		d.until = now + seconds(l.hold)
+		d.until = now + seconds(mul(l.hold, d.brisk))
 	}
 	if now >= d.until {
 		w.pedal = 0
@@ -119,7 +123,7 @@ func (d *driver) drive(now int64) {
 // slow brakes to a standstill.
 func (d *driver) slow(now int64) {
 	w := d.world
-	w.body.wanted = -1.9
+	w.body.wanted = mul(-1.9, d.brisk)
 	if w.body.speed < 5 {
 		w.body.wanted = -1.1
 	}
@@ -147,7 +151,7 @@ func (d *driver) note(now int64) {
 func (d *driver) stand(now int64) {
 	w, l := d.world, d.now()
 	d.note(now)
-	if l.stall && now > d.standAt+900_000_000 {
+	if l.stall && now > d.standAt+300_000_000 {
 		w.power.fuel, w.power.firing = false, false
 	}
 	from := map[since]int64{sinceStand: d.standAt, sinceStop: d.stopAt, sinceRest: d.restAt}[l.from]

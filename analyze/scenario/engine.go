@@ -24,8 +24,8 @@ type machine struct {
 
 func petrolMachine() machine {
 	return machine{
-		idle: 760, friction: 620, drag: 0.55, compression: 1300,
-		fireAfter: 2.1, push: 4200, flareBy: 420,
+		idle: 760, friction: 700, drag: 0.5, compression: 1150,
+		fireAfter: 1.75, push: 4200, flareBy: 420,
 		nominal: 12, resistance: 0.0055, starterOhm: 0.017, backEMF: 0.031, starterPull: 4.6,
 		load: 24, backup: 11.3, backupLag: 0.25,
 	}
@@ -80,6 +80,9 @@ func (p *power) move() {
 	before := p.speed
 	change := mul(torque-squeeze-mul(p.drag, before), stepSeconds)
 	hold := mul(p.friction, stepSeconds)
+	if before == 0 {
+		hold = mul(hold, 1.35) // it sticks
+	}
 	switch after := before + change; {
 	case after > hold:
 		p.speed = after - hold
@@ -150,3 +153,12 @@ func (p *power) litres() float64 {
 
 // sensed is the speed as a sensor without sense of direction tells it.
 func (p *power) sensed() float64 { return math.Abs(p.speed) }
+
+func dieselMachine() machine {
+	return machine{
+		idle: 640, friction: 430, drag: 0.45, compression: 600,
+		fireAfter: 2.6, push: 2400, flareBy: 110,
+		nominal: 24, resistance: 0.006, starterOhm: 0.020, backEMF: 0.083, starterPull: 1.9,
+		load: 18, backup: 22.5, backupLag: 0.25,
+	}
+}

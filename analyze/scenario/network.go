@@ -87,8 +87,8 @@ func (t *traffic) changed(c change) {
 	}
 }
 
-// mute keeps the senders that reset away for a while.
-func (t *traffic) mute(from, to int64) {
+// mute keeps the senders that reset away until a moment.
+func (t *traffic) mute(to int64) {
 	for _, s := range t.senders {
 		if s.resets {
 			s.silentTo = to

@@ -47,13 +47,13 @@ type leg struct {
 	stall     bool    // the engine dies at the standstill, unasked
 	keyOff    bool    // the driver turns the ignition off at the request
 	keyAfter  float64 // s after which a driver turns the key where the car gave up; 0: never
+	rolls     bool    // the car stops its engine while it still rolls
 	lampOn    bool    // the turn lamp blinks from before the standstill to its end
 	stayAfter float64 // s to stay where the engine runs again before going on
 }
 
 // temper is how a control unit behaves.
 type temper struct {
-	stopBelow  float64 // km/h; above 0.5 it stops the engine while still rolling
 	stopAfter  float64 // s from standing, brake pressed, to the stop command
 	cutAfter   float64 // s from the stop command to the end of injection
 	react      float64 // s from seeing a request to the decision

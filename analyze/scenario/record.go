@@ -31,14 +31,16 @@ type record struct {
 	world *world
 	truth Truth
 
-	open     *TrueEpisode // not yet ended
-	latest   *TrueEpisode // ended, its take-off not yet seen
-	steered  float64      // at the stop onset
-	lampAt   int64        // when the turn lamp was last on
-	fellAt   int64        // last falling passage of trueRunning
-	keyedOff bool         // the engine was turned off by the key
-	turning  bool         // the starter is engaged, the engine does not turn yet
-	keyCrank bool         // a key start that has not led to running yet
+	open       *TrueEpisode // not yet ended
+	latest     *TrueEpisode // ended, its take-off not yet seen
+	steered    float64      // at the stop onset
+	lampAt     int64        // when the turn lamp was last on
+	fellAt     int64        // last falling passage of trueRunning
+	keyedOff   bool         // the engine was turned off by the key
+	turning    bool         // the starter is engaged, the engine does not turn yet
+	keyCrank   bool         // a key start that has not led to running yet
+	early      *TrueRequest // seen before its episode was known
+	earlySpeed float64
 
 	volts   [50]float64 // of the last 50 steps
 	lowest  float64
@@ -93,6 +95,10 @@ func (r *record) begin(at int64) {
 	r.open = &TrueEpisode{Stop: at}
 	r.steered = r.world.curve.at(steering, at)
 	r.watched = false
+	if r.early != nil && r.early.At >= at {
+		r.open.Request, r.open.SpeedAtRequest = r.early, r.earlySpeed
+	}
+	r.early = nil
 	if r.stand != nil {
 		r.stand.Stopped = true
 	}
@@ -105,7 +111,15 @@ func (r *record) decide(at int64) {
 }
 
 func (r *record) request(name string, at int64) {
-	if e := r.open; e != nil && e.Request == nil && e.Decision == nil {
+	e := r.open
+	if e == nil {
+		// On a car that does not tell its stop command the episode is known only
+		// at rest, and the request may lie before that.
+		r.early = &TrueRequest{Name: name, At: at}
+		r.earlySpeed = r.world.curve.at(engineSpeed, at)
+		return
+	}
+	if e.Request == nil && e.Decision == nil {
 		e.Request = &TrueRequest{Name: name, At: at}
 		e.SpeedAtRequest = r.world.curve.at(engineSpeed, at)
 	}
@@ -190,7 +204,7 @@ func (r *record) engine(c *curve) {
 		}
 	}
 	if at, ok := c.falls(engineSpeed, trueRest); ok {
-		stalled := w.leg != nil && w.leg.stall && w.control.phase == phaseRun
+		stalled := w.leg != nil && w.leg.stall
 		if r.open == nil && !r.keyedOff && (stalled || w.plan.silentStop) && r.fellAt != 0 && !r.keyCrank {
 			r.begin(r.fellAt)
 			r.open.Outcome = map[bool]string{true: "stalled"}[stalled && !w.plan.silentStop]

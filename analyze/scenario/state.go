@@ -75,6 +75,16 @@ func (o *outputs) set(what output, value, at int64) {
 	o.due[i] = change{at, what, value}
 }
 
+// planned tells whether an output is about to change.
+func (o *outputs) planned(what output) bool {
+	for i := range o.due {
+		if o.due[i].what == what {
+			return true
+		}
+	}
+	return false
+}
+
 // next is the moment of the next planned change.
 func (o *outputs) next() (int64, bool) {
 	if len(o.due) == 0 {

@@ -19,7 +19,6 @@ type TrueEpisode struct {
 	Request  *TrueRequest
 	Decision Moment  // stop command withdrawn or starter turned on, whichever was first
 	Cranks   []int64 // starter command on
-	Turns    []int64 // the starter begins to turn the engine
 	Running  Moment  // last passage of 500 rpm after the crank
 	TakeOff  Moment  // road speed leaves 0.5 km/h
 

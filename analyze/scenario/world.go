@@ -64,6 +64,9 @@ func newWorld(p *plan) *world {
 	return w
 }
 
+// longest is how long a drive can be.
+const longest = 400_000_000_000
+
 // instant is a moment within the next step, so that nothing that people or
 // modules do falls on the grid of the physics.
 func (w *world) instant() int64 { return int64(w.chance.Uint64N(uint64(step))) }
@@ -91,8 +94,11 @@ func (w *world) play(yield func(*decode.Frame) bool) {
 		}
 		w.out.advance(next)
 		w.now = next
-		if w.end == 0 && w.driver.stage == stageDone {
+		switch {
+		case w.end == 0 && w.driver.stage == stageDone:
 			w.end = w.now + seconds(w.plan.end)
+		case w.now >= w.plan.start+longest:
+			w.end = w.now // a plan that the car cannot carry out
 		}
 	}
 	w.record.finish(w.now)
@@ -204,10 +210,10 @@ func (w *world) codes() {
 	case w.power.running() && w.power.chargeNow < 66 && w.control.phase == phaseRun:
 		code = 5
 	}
-	if w.blocks(blockDriver) != (w.out.value[cancelSwitch] == 1) && w.leg != nil && w.leg.block == blockDriver && w.standSince != 0 && len(w.out.due) == 0 {
+	if w.blocks(blockDriver) != (w.out.value[cancelSwitch] == 1) && w.leg != nil && w.leg.block == blockDriver && w.standSince != 0 && !w.out.planned(cancelSwitch) {
 		w.out.set(cancelSwitch, 1-w.out.value[cancelSwitch], w.now+w.instant())
 	}
-	if code != w.out.value[inhibitCode] && len(w.out.due) == 0 {
+	if code != w.out.value[inhibitCode] && !w.out.planned(inhibitCode) {
 		w.out.set(inhibitCode, code, w.now+w.instant())
 	}
 }
@@ -218,5 +224,7 @@ func (w *world) resets() {
 		return
 	}
 	w.away = w.now + seconds(w.plan.resetFor) + 40*w.instant()
-	w.network.mute(w.now, w.away)
+	w.network.mute(w.away)
+	w.out.set(radio, 0, w.now+w.instant())
+	w.out.set(radio, 1, w.away+6_000_000_000)
 }
