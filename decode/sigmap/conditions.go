@@ -2,6 +2,7 @@ package sigmap
 
 import (
 	"fmt"
+	"sort"
 	"strings"
 
 	"lull/decode"
@@ -56,6 +57,10 @@ var (
 	comparisons = []string{"is", "is_not", "above", "below", "at_least", "at_most", "between", "outside", "moves"}
 )
 
+func before(a, b *node) bool {
+	return a.line < b.line || a.line == b.line && a.column < b.column
+}
+
 // maxNesting is how deep all, any and not may stand in one another.
 const maxNesting = 16
 
@@ -70,16 +75,15 @@ func (k *compiler) expr(n *node, depth int) *decode.Expr {
 		return nil
 	}
 	var given []string
-	for _, p := range n.pairs {
-		if key := p.key.text; key != "signal" && f.get(key) != nil {
+	for _, key := range append(append([]string(nil), comparisons...), joins...) {
+		if f.get(key) != nil {
 			given = append(given, key)
 		}
 	}
+	sort.SliceStable(given, func(i, j int) bool { return before(f.keys[given[i]], f.keys[given[j]]) })
 	switch {
 	case len(given) == 0:
-		if len(f.meant) == 0 || len(f.meant) == 1 && f.meant["signal"] {
-			k.at(n, ErrMissing, "the condition compares nothing", "give it one of "+strings.Join(append(append([]string(nil), comparisons...), joins...), ", "))
-		}
+		k.at(n, ErrMissing, "the condition compares nothing", "give it one of "+strings.Join(append(append([]string(nil), comparisons...), joins...), ", "))
 		return nil
 	case len(given) > 1:
 		k.at(f.keys[given[1]], ErrConflict, fmt.Sprintf("a condition has one comparison, this has %s", strings.Join(given, " and ")),

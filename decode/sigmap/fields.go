@@ -11,12 +11,11 @@ type fields struct {
 	node   *node
 	values map[string]*node
 	keys   map[string]*node
-	// meant holds keys that are spelled wrong and reported: they are not missing.
-	meant map[string]bool
 }
 
-// fields reads a mapping and reports keys that it may not have. It returns nil
-// for what is no mapping.
+// fields reads a mapping and reports keys that it may not have; the value of a
+// misspelled one is read all the same, so that what depends on it is not
+// reported too. It returns nil for what is no mapping.
 func (c *collector) fields(n *node, what string, known ...string) *fields {
 	if n.shape == broken {
 		return nil
@@ -25,10 +24,14 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 		c.at(n, ErrType, fmt.Sprintf("%s must be a mapping of keys to values", what), "its keys: "+strings.Join(known, ", "))
 		return nil
 	}
-	f := &fields{collector: c, node: n, values: map[string]*node{}, keys: map[string]*node{}, meant: map[string]bool{}}
+	f := &fields{collector: c, node: n, values: map[string]*node{}, keys: map[string]*node{}}
 	for _, p := range n.pairs {
 		if contains(known, p.key.text) {
 			f.values[p.key.text], f.keys[p.key.text] = p.value, p.key
+		}
+	}
+	for _, p := range n.pairs {
+		if contains(known, p.key.text) {
 			continue
 		}
 		hint := "its keys: " + strings.Join(known, ", ")
@@ -37,7 +40,9 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 		}
 		if near := nearest(p.key.text, known); near != "" {
 			hint = "did you mean " + near + "?"
-			f.meant[near] = true
+			if f.keys[near] == nil { // read it as what it was likely meant to be
+				f.values[near], f.keys[near] = p.value, p.key
+			}
 		}
 		c.at(p.key, ErrUnknownKey, fmt.Sprintf("%s has no key %s", what, p.key.shown()), hint)
 	}
@@ -47,11 +52,10 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 // get returns the value of a key, or nil.
 func (f *fields) get(key string) *node { return f.values[key] }
 
-// require returns the value of a key; where it is missing, and not merely
-// misspelled, it reports so.
+// require returns the value of a key; where it is missing it reports so.
 func (f *fields) require(key, what, hint string) *node {
 	v := f.values[key]
-	if v == nil && !f.meant[key] {
+	if v == nil {
 		f.at(f.node, ErrMissing, fmt.Sprintf("%s has no %s", what, key), hint)
 	}
 	return v

@@ -30,7 +30,7 @@ var finders = []string{"id", "pgn", "obd", "did"}
 // signals, then what refers from one signal to another.
 func (k *compiler) frames(n *node) {
 	if n.shape == broken || n.shape == scalar || n.shape == mapping {
-		k.roleLost = true
+		k.roleLost, k.signalsLost = true, true
 	}
 	for _, item := range k.items(n, "frames") {
 		k.entry(item)
@@ -49,7 +49,7 @@ func (k *compiler) frames(n *node) {
 func (k *compiler) entry(n *node) {
 	f := k.fields(n, "a frame", "id", "extended", "pgn", "source", "obd", "did", "address", "bus", "period", "sent", "module", "signals")
 	if f == nil {
-		k.roleLost = true
+		k.roleLost, k.signalsLost = true, true
 		return
 	}
 	index := len(k.m.Entries)
@@ -57,7 +57,7 @@ func (k *compiler) entry(n *node) {
 	k.entries = append(k.entries, entryState{node: n, maxBits: maxBits})
 	e, state := &k.m.Entries[index], &k.entries[index]
 
-	found := k.finder(f)
+	found, alone := k.finder(f)
 	ok := false
 	switch found {
 	case "id":
@@ -86,13 +86,12 @@ func (k *compiler) entry(n *node) {
 	if v := f.get("sent"); v != nil {
 		e.OnChange = k.choice(v, "sent", "cyclic", "on_change") == "on_change"
 	}
-	if ok {
+	if ok && alone {
 		state.same = fmt.Sprintf("%d/%d/%v/%d/%d/%d/%d/%d/%d/%v/%d/%q", e.Kind, e.ID, e.Extended, e.PGN, e.Source,
 			e.Mode, e.PID, e.DID, e.Response, e.ResponseExtended, e.Address, e.Bus)
 	}
 	switch v := f.get("signals"); {
 	case v == nil: // a frame may be mapped for its silences alone
-		k.roleLost = k.roleLost || f.meant["signals"]
 	case v.shape == scalar && v.text == "" && !v.quoted:
 	default:
 		k.signalList(index, v)
@@ -100,22 +99,23 @@ func (k *compiler) entry(n *node) {
 }
 
 // finder tells by which of the four keys an entry finds its frames, and reports
-// none and several.
-func (k *compiler) finder(f *fields) string {
-	found := ""
+// none and several; alone tells that there is just one.
+func (k *compiler) finder(f *fields) (found string, alone bool) {
+	alone = true
 	for _, key := range finders {
 		switch {
 		case f.get(key) == nil:
 		case found == "":
 			found = key
 		default:
+			alone = false
 			k.at(f.keys[key], ErrConflict, fmt.Sprintf("a frame has %s or %s, not both", found, key), "make two frames of it")
 		}
 	}
-	if found == "" && !f.meant["id"] && !f.meant["pgn"] && !f.meant["obd"] && !f.meant["did"] {
+	if found == "" {
 		k.at(f.node, ErrMissing, "the frame does not say how to find it", "give it one of id, pgn, obd, did")
 	}
-	return found
+	return found, alone
 }
 
 // belongs reports a key that only some kinds of entry have.

@@ -96,6 +96,8 @@ var mistakes = []struct {
 	{"frames as a mapping", "format: 1\nframes: " + mark + "{id: 1}\n", []error{ErrType}},
 	{"no engine speed", "format: 1\n" + mark + "frames:\n  - {id: 1, signals: {a: {start: 0, length: 1}}}\n", []error{ErrMissing}},
 	{"a misspelled top key", strings.Replace(head, "frames", mark+"fraems", 1), []error{ErrUnknownKey}},
+	{"a misspelled key hides nothing and echoes nothing", strings.Replace(strings.Replace(top("conditions: [coolant]"), "frames", mark+"fraems", 1), "role: engine", mark+"roll: engine", 1), []error{ErrUnknownKey, ErrUnknownKey}},
+	{"frames that cannot be read echo nothing", "format: 1\nframes: " + mark + "none\nconditions: [coolant]\ninhibits:\n  - {name: x, when: {signal: y, moves: " + mark + "0}}\n", []error{ErrType, ErrRange}},
 	{"an unknown top key", top(mark + "colour: red"), []error{ErrUnknownKey}},
 	{"a key given twice", top(mark + "format: 1"), []error{ErrDuplicate}},
 	{"a vehicle that is a list", top("vehicle: " + mark + "[a]"), []error{ErrType}},

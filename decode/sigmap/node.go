@@ -42,30 +42,37 @@ const (
 	maxDepth = 64
 )
 
+// losses tell what had to be left out of a tree, so that what is missing there
+// is not reported too.
+type losses struct {
+	some bool // anything, the second of two equal keys included
+	keys bool // keys that stand nowhere else
+}
+
 // builder turns the nodes of the YAML library into ours.
 type builder struct {
 	*collector
 	nodes int
 	open  map[*yaml.Node]bool // anchors being followed, to find an alias within itself
-	lost  bool                // something was left out, so what is missing may be that
+	losses
 }
 
 // read parses the one document of a file. It returns nil after an error that
-// leaves nothing to look at; lost tells that parts had to be left out.
-func read(c *collector, data []byte) (root *node, lost bool) {
+// leaves nothing to look at.
+func read(c *collector, data []byte) (root *node, lost losses) {
 	loader, err := yaml.NewLoader(bytes.NewReader(data))
 	if err != nil {
 		c.add(ErrSyntax, 1, 1, err.Error(), "")
-		return nil, false
+		return nil, losses{}
 	}
 	var first, second yaml.Node
 	if err := loader.Load(&first); err != nil {
 		if errors.Is(err, io.EOF) {
 			c.add(ErrMissing, 1, 1, "the map is empty", "a map begins with `format: 1`")
-			return nil, false
+			return nil, losses{}
 		}
 		c.syntax(err)
-		return nil, false
+		return nil, losses{}
 	}
 	b := &builder{collector: c, open: map[*yaml.Node]bool{}}
 	root = b.build(&first, 0)
@@ -79,7 +86,7 @@ func read(c *collector, data []byte) (root *node, lost bool) {
 	case !errors.Is(err, io.EOF):
 		c.syntax(err)
 	}
-	return root, b.lost
+	return root, b.losses
 }
 
 // syntax words an error of the YAML library.
@@ -165,7 +172,7 @@ func (b *builder) build(y *yaml.Node, depth int) *node {
 
 // skipped marks a node whose mistake is already listed.
 func (b *builder) skipped(n *node) *node {
-	b.lost = true
+	b.losses = losses{true, true}
 	return &node{line: n.line, column: n.column, shape: broken}
 }
 
@@ -193,17 +200,17 @@ func (b *builder) pairs(y *yaml.Node, n *node, depth int) {
 		}
 		switch {
 		case key.Kind != yaml.ScalarNode:
-			b.lost = true
+			b.losses = losses{true, true}
 			b.add(ErrType, key.Line, key.Column, "a key must be a text or a number", "")
 			continue
 		case key.Value == "<<" && key.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) == 0:
-			b.lost = true
+			b.losses = losses{true, true}
 			b.add(ErrUnknownKey, key.Line, key.Column, "merge keys (<<) are not taken", "write the keys out")
 			continue
 		}
 		value := b.build(y.Content[i+1], depth+1)
 		if line, twice := first[key.Value]; twice {
-			b.lost = true
+			b.some = true
 			b.add(ErrDuplicate, key.Line, key.Column, fmt.Sprintf("%q is given twice in one mapping (first in line %d)", key.Value, line), "keep one of the two")
 			continue
 		}

@@ -40,7 +40,7 @@ func (k *compiler) limit(p pair) (decode.Limit, bool) {
 		return limit, false
 	}
 	low, high := f.get("min"), f.get("max")
-	if low == nil && high == nil && len(f.meant) == 0 {
+	if low == nil && high == nil {
 		k.at(f.node, ErrMissing, fmt.Sprintf("the limit of %s has neither min nor max", p.key.text), "give it min, max or both")
 	}
 	if low != nil {

@@ -68,7 +68,7 @@ func Parse(name string, data []byte) (*decode.Map, error) {
 		return nil, c.err()
 	}
 	sum := sha256.Sum256(data)
-	k := &compiler{collector: c, byName: map[string]int{}, roleLost: lost, m: &decode.Map{
+	k := &compiler{collector: c, byName: map[string]int{}, roleLost: lost.some, signalsLost: lost.keys, m: &decode.Map{
 		Name:     filepath.Base(name),
 		SHA256:   hex.EncodeToString(sum[:]),
 		Settings: decode.DefaultSettings(),
@@ -91,6 +91,9 @@ type compiler struct {
 	// roleLost tells that some signal's role could not be read, so that a role
 	// that nobody plays may be that one.
 	roleLost bool
+	// signalsLost tells that the names of some signals could not be read, so that
+	// an unknown one may be among them.
+	signalsLost bool
 }
 
 func (k *compiler) compile(root *node) {
@@ -115,7 +118,7 @@ func (k *compiler) compile(root *node) {
 	if n := f.require("frames", "the map", "list the frames to read under `frames:`"); n != nil {
 		k.frames(n)
 	} else {
-		k.roleLost = true
+		k.roleLost, k.signalsLost = true, true
 	}
 	if k.m.Role[decode.EngineSpeed] < 0 && !k.roleLost {
 		at := root
@@ -188,7 +191,7 @@ func (k *compiler) signalNamed(n *node, what string) (int, bool) {
 		return 0, false
 	}
 	i, found := k.byName[name]
-	if !found {
+	if !found && !k.signalsLost {
 		hint := "name a signal that a frame of this map has"
 		names := make([]string, 0, len(k.m.Signals))
 		for j := range k.m.Signals {

@@ -28,7 +28,7 @@ type signalState struct {
 
 func (k *compiler) signalList(entry int, n *node) {
 	if n.shape != mapping {
-		k.roleLost = true
+		k.roleLost, k.signalsLost = true, true
 		if n.shape != broken {
 			k.at(n, ErrType, "signals must be a mapping of names to fields", "such as `engine_speed: {start: 16, length: 16, factor: 0.25, unit: rpm}`")
 		}
@@ -37,7 +37,7 @@ func (k *compiler) signalList(entry int, n *node) {
 	for _, p := range n.pairs {
 		name, ok := k.name(p.key, "a signal's name")
 		if !ok {
-			k.roleLost = true
+			k.roleLost, k.signalsLost = true, true
 			continue
 		}
 		index := len(k.m.Signals)
@@ -120,11 +120,8 @@ func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 			s.Signed = false
 		}
 	}
-	for _, key := range []string{"signed", "float"} {
-		formOK = formOK && !f.meant[key]
-	}
 	state.formOK = lengthOK && formOK
-	if !startOK || !lengthOK || !orderOK || f.meant["order"] {
+	if !startOK || !lengthOK || !orderOK {
 		return
 	}
 	limit := k.entries[s.Entry].maxBits
@@ -259,7 +256,7 @@ func fieldWords(s *decode.Signal) string {
 // labels reads `values`. A label is the text as it is written, so 1 labelled 1st
 // needs no quotes and off stays off.
 func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
-	state.labelsOK = !state.fields.meant["values"]
+	state.labelsOK = true
 	if n == nil {
 		return
 	}
@@ -388,11 +385,8 @@ func (k *compiler) role(index int) {
 	f := state.fields
 	n := f.get("role")
 	if n == nil {
-		k.roleLost = k.roleLost || f.meant["role"]
-		if !f.meant["role"] {
-			k.onlyOn(f, "active", "stop_command, starter_command or ignition")
-			k.onlyOn(f, "clear", "inhibit_code")
-		}
+		k.onlyOn(f, "active", "stop_command, starter_command or ignition")
+		k.onlyOn(f, "clear", "inhibit_code")
 		return
 	}
 	name, ok := k.str(n, "role")
@@ -440,7 +434,7 @@ func (k *compiler) role(index int) {
 		k.onlyOn(f, "clear", "inhibit_code")
 		return
 	}
-	if f.get("values") == nil && !f.meant["values"] {
+	if f.get("values") == nil {
 		k.at(n, ErrRole, "an inhibit_code needs `values`", "give each code its reason, such as values: {0: none, 1: coolant cold}")
 	}
 	s.Clear = []int64{0}
@@ -465,7 +459,7 @@ func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode
 		return
 	case spec.Unit == "":
 		return
-	case n == nil && f.meant["unit"] || n != nil && s.Unit == "":
+	case n != nil && s.Unit == "": // reported already
 		return
 	case n == nil:
 		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add `unit:` with what it is sent in: "+strings.Join(units.Like(spec.Unit), ", "))

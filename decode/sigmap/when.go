@@ -13,7 +13,7 @@ func (k *compiler) references(index int) {
 	if state.fields == nil {
 		return
 	}
-	state.whenOK = !state.fields.meant["when"]
+	state.whenOK = true
 	n := state.fields.get("when")
 	if n == nil {
 		return
