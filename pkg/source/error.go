@@ -1,0 +1,64 @@
+package source
+
+import (
+	"errors"
+	"io/fs"
+	"syscall"
+)
+
+// Sentinels that an Error unwraps to, beside those of io/fs.
+var (
+	ErrNoLogs  = errors.New("no logs in this folder")
+	ErrFolder  = errors.New("this is a folder")
+	ErrDamaged = errors.New("the packing is damaged or cut off")
+	ErrPacking = errors.New("packed in a way that is not read")
+)
+
+// Error says in plain words what went wrong with a file and what to do.
+type Error struct {
+	Path string // as it was given
+	Why  string
+	Hint string // what to do; may be empty
+	Err  error  // the cause, for errors.Is
+}
+
+func (e *Error) Error() string {
+	text := e.Path + ": " + e.Why
+	if e.Hint != "" {
+		text += "; " + e.Hint
+	}
+	return text
+}
+
+func (e *Error) Unwrap() error { return e.Err }
+
+// plain words an error of the file system about the file at path.
+func plain(path string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var known *Error
+	if errors.As(err, &known) {
+		return err
+	}
+	if path == "" {
+		path = `""`
+	}
+	e := &Error{Path: path, Err: err}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		e.Why, e.Hint = "no such file", "check the name and the folder you are in"
+	case errors.Is(err, fs.ErrPermission):
+		e.Why, e.Hint = "permission denied", "allow yourself to use it, or copy it to where you may"
+	case errors.Is(err, syscall.ENOSPC):
+		e.Why, e.Hint = "the disk is full", "make room or choose another place"
+	default:
+		// The path is already said; the rest of a PathError is the system's text.
+		var cause *fs.PathError
+		if errors.As(err, &cause) {
+			err = cause.Err
+		}
+		e.Why = err.Error()
+	}
+	return e
+}

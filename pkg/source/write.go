@@ -1,0 +1,140 @@
+package source
+
+import (
+	"bufio"
+	"io"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// WriteFile writes a file whole or not at all: into a temporary file in the same
+// folder, which takes the file's place once it is safely on disk. The mode of a
+// file that is there already is kept, a link is followed, and a file that is
+// write-protected stays as it is. Devices and pipes such as /dev/stdout are
+// written straight. Errors of write are returned as they are, those of the file
+// as *Error; after either no temporary file is left.
+func WriteFile(path string, write func(io.Writer) error) error {
+	mode, there := fs.FileMode(0o666), false
+	info, err := os.Stat(path)
+	if err == nil {
+		mode, there = info.Mode(), true
+	}
+	switch {
+	case there && info.IsDir():
+		return &Error{Path: path, Why: "a folder, not a file", Hint: "name a file in it", Err: ErrFolder}
+	case there && (!mode.IsRegular() || isDescriptor(path)):
+		return writeStraight(path, write)
+	case there && mode.Perm()&0o222 == 0:
+		return plain(path, fs.ErrPermission)
+	}
+	target := path
+	if there {
+		if target, err = filepath.EvalSymlinks(path); err != nil {
+			return plain(path, err)
+		}
+	}
+	file, err := createBeside(target)
+	if err != nil {
+		return plain(path, err)
+	}
+	done := false
+	defer func() { // also when write panics
+		if !done {
+			file.Close()
+			os.Remove(file.Name())
+		}
+	}()
+	if err := fill(path, file, write); err != nil {
+		return err
+	}
+	if there {
+		if err := file.Chmod(mode.Perm()); err != nil {
+			return plain(path, err)
+		}
+	}
+	if err := file.Sync(); err != nil {
+		return plain(path, err)
+	}
+	if err := file.Close(); err != nil {
+		return plain(path, err)
+	}
+	if err := os.Rename(file.Name(), target); err != nil {
+		return plain(path, err)
+	}
+	done = true
+	return nil
+}
+
+// createBeside creates a hidden temporary file in the target's folder. Unlike
+// os.CreateTemp it leaves the mode of a new file to the umask.
+func createBeside(target string) (*os.File, error) {
+	folder := filepath.Dir(target)
+	for try := 0; ; try++ {
+		name := filepath.Join(folder, ".lull-"+strconv.FormatUint(rand.Uint64(), 36)+".tmp")
+		file, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if err == nil || !os.IsExist(err) || try == 100 {
+			return file, err
+		}
+	}
+}
+
+// isDescriptor tells whether a path stands for a file that this process has
+// open already. It must not be replaced, even where it is a regular file.
+func isDescriptor(path string) bool {
+	path = filepath.ToSlash(filepath.Clean(path))
+	return path == "/dev/stdout" || path == "/dev/stderr" || strings.HasPrefix(path, "/dev/fd/") ||
+		strings.HasPrefix(path, "/proc/") && strings.Contains(path, "/fd/")
+}
+
+// writeStraight writes to what cannot be replaced, behind what is there.
+func writeStraight(path string, write func(io.Writer) error) error {
+	switch filepath.ToSlash(filepath.Clean(path)) {
+	case "/dev/stdout": // opening it anew fails where it is a socket
+		return fill(path, os.Stdout, write)
+	case "/dev/stderr":
+		return fill(path, os.Stderr, write)
+	}
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0)
+	if err != nil {
+		return plain(path, err)
+	}
+	err = fill(path, file, write)
+	if closed := file.Close(); err == nil {
+		err = plain(path, closed)
+	}
+	return err
+}
+
+// fill has write write to the file, buffered. Where write fails of itself, what
+// is in the buffer is not written: a pipe gets no half a table.
+func fill(path string, file io.Writer, write func(io.Writer) error) error {
+	watched := &faultWatch{file: file}
+	out := bufio.NewWriterSize(watched, 64<<10)
+	err := write(out)
+	if err == nil {
+		err = out.Flush()
+	}
+	if watched.fault != nil {
+		// A full disk is what to tell, whatever write made of it.
+		return plain(path, watched.fault)
+	}
+	return err
+}
+
+// faultWatch remembers the error of the file it writes to.
+type faultWatch struct {
+	file  io.Writer
+	fault error
+}
+
+func (w *faultWatch) Write(p []byte) (int, error) {
+	n, err := w.file.Write(p)
+	if err != nil {
+		w.fault = err
+	}
+	return n, err
+}

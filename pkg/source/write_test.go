@@ -1,0 +1,220 @@
+package source
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// files lists what is in the working directory, temporary files included.
+func files(t *testing.T) []string {
+	t.Helper()
+	entries, err := os.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	return names
+}
+
+func content(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+func says(s string) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := io.WriteString(w, s)
+		return err
+	}
+}
+
+func TestWriteFileCreatesAndReplaces(t *testing.T) {
+	tree(t)
+	long := strings.Repeat("0123456789", 50_000)
+	for _, want := range []string{"first", long, ""} {
+		if err := WriteFile("out.csv", says(want)); err != nil {
+			t.Fatal(err)
+		}
+		if got := content(t, "out.csv"); got != want {
+			t.Errorf("%d bytes, want %d", len(got), len(want))
+		}
+		if diff := cmp.Diff([]string{"out.csv"}, files(t)); diff != "" {
+			t.Errorf("files (-want +got):\n%s", diff)
+		}
+	}
+}
+
+func TestWriteFileLeavesTheOldFileWhereWritingFails(t *testing.T) {
+	tree(t)
+	if err := WriteFile("out.csv", says("old")); err != nil {
+		t.Fatal(err)
+	}
+	fault := errors.New("no such metric")
+	err := WriteFile("out.csv", func(w io.Writer) error {
+		io.WriteString(w, strings.Repeat("new", 100_000))
+		return fault
+	})
+	if err != fault {
+		t.Errorf("error %v", err)
+	}
+	if err := WriteFile("other.csv", func(io.Writer) error { return fault }); err != fault {
+		t.Errorf("error %v", err)
+	}
+	func() {
+		defer func() { recover() }()
+		WriteFile("out.csv", func(io.Writer) error { panic("a mistake") })
+	}()
+	if got := content(t, "out.csv"); got != "old" {
+		t.Errorf("the old file holds %.10q", got)
+	}
+	if diff := cmp.Diff([]string{"out.csv"}, files(t)); diff != "" {
+		t.Errorf("files (-want +got):\n%s", diff)
+	}
+}
+
+func TestWriteFileKeepsTheModeAndFollowsLinks(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("Windows has no such modes, and links need a privilege")
+	}
+	tree(t, "real.csv")
+	if err := os.Chmod("real.csv", 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("real.csv", "link.csv"); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteFile("link.csv", says("new")); err != nil {
+		t.Fatal(err)
+	}
+	info, err := os.Lstat("real.csv")
+	if err != nil || info.Mode() != 0o640 || content(t, "real.csv") != "new" {
+		t.Errorf("mode %v, error %v", info.Mode(), err)
+	}
+	if to, err := os.Readlink("link.csv"); to != "real.csv" {
+		t.Errorf("the link is gone: %v", err)
+	}
+}
+
+func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
+	tree(t, "folder/x", "file", "protected")
+	if err := os.Chmod("protected", 0o444); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		path, want string
+		is         error
+	}{
+		{"folder", "folder: a folder, not a file; name a file in it", ErrFolder},
+		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": no such file; check the name and the folder you are in", fs.ErrNotExist},
+		{"protected", "protected: permission denied; allow yourself to use it, or copy it to where you may", fs.ErrPermission},
+	} {
+		called := false
+		err := WriteFile(c.path, func(io.Writer) error { called = true; return nil })
+		if err == nil || err.Error() != c.want || !errors.Is(err, c.is) || called {
+			t.Errorf("%s: error %v, want %q; writing began: %v", c.path, err, c.want, called)
+		}
+	}
+	if got := content(t, "protected"); got != "protected" {
+		t.Errorf("the protected file holds %q", got)
+	}
+}
+
+func TestWriteFileTellsAFullDisk(t *testing.T) {
+	if info, err := os.Stat("/dev/full"); err != nil || info.Mode().IsRegular() {
+		t.Skip("no /dev/full here")
+	}
+	for name, size := range map[string]int{"within the buffer": 10, "beyond it": 1 << 20} {
+		err := WriteFile("/dev/full", says(strings.Repeat("x", size)))
+		if err == nil || err.Error() != "/dev/full: the disk is full; make room or choose another place" {
+			t.Errorf("%s: error %v", name, err)
+		}
+	}
+	// Also where the writer makes something else of it.
+	err := WriteFile("/dev/full", func(w io.Writer) error {
+		if _, err := w.Write(make([]byte, 1<<20)); err != nil {
+			return errors.New("could not render")
+		}
+		return nil
+	})
+	if err == nil || !strings.Contains(err.Error(), "the disk is full") {
+		t.Errorf("error %v", err)
+	}
+}
+
+func TestWriteFileWritesPipesAndDescriptorsStraight(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("/proc/self/fd is Linux")
+	}
+	read, write, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join("/proc/self/fd", strconv.Itoa(int(write.Fd())))
+	if err := WriteFile(path, says("down the pipe")); err != nil {
+		t.Fatal(err)
+	}
+	fault := errors.New("no such metric")
+	if err := WriteFile(path, func(w io.Writer) error { io.WriteString(w, "half"); return fault }); err != fault {
+		t.Errorf("error %v", err)
+	}
+	write.Close()
+	if got, _ := io.ReadAll(read); string(got) != "down the pipe" {
+		t.Errorf("the pipe got %q", got)
+	}
+
+	for path, stream := range map[string]**os.File{"/dev/stdout": &os.Stdout, "/dev/stderr": &os.Stderr} {
+		if _, err := os.Stat(path); err != nil {
+			t.Skipf("no such devices here: %v", err)
+		}
+		read, write, err := os.Pipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		kept := *stream
+		*stream = write
+		err = WriteFile(path, says("said to "+path))
+		*stream = kept
+		write.Close()
+		if got, _ := io.ReadAll(read); string(got) != "said to "+path || err != nil {
+			t.Errorf("%s got %q, error %v", path, got, err)
+		}
+	}
+
+	// Standard output redirected to a file that holds something already.
+	tree(t)
+	file, err := os.OpenFile("log.txt", os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o666)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	io.WriteString(file, "before, ")
+	if err := WriteFile(filepath.Join("/proc/self/fd", strconv.Itoa(int(file.Fd()))), says("behind")); err != nil {
+		t.Fatal(err)
+	}
+	io.WriteString(file, ", after")
+	if got := content(t, "log.txt"); got != "before, behind, after" {
+		t.Errorf("the file holds %q", got)
+	}
+	for path, want := range map[string]bool{"/dev/stdout": true, "/dev/../dev/stderr": true, "/dev/fd/3": true, "/proc/self/fd/1": true,
+		"/dev/shm/x": false, "/proc/self/x": false, "stdout": false, "dev/stdout": false} {
+		if isDescriptor(path) != want {
+			t.Errorf("%s is a descriptor: %v", path, !want)
+		}
+	}
+}
