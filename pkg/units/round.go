@@ -14,7 +14,7 @@ const maxDecimals = 9
 // low and high deserves: down to one digit below the first digit of high - low,
 // since what lies further down is unknown. 0.417 in 0.410..0.430 gets three.
 // Digits before the point are never dropped. Where the bounds have no spread to
-// speak of (less than one part in 10^9 of the value, which is what arithmetic on
+// speak of (less than one part in 10^12 of the value, which is what arithmetic on
 // float64 leaves behind) it is four significant digits, without trailing zeros:
 // 12.0344 gets two, 9.5 one, 700 none.
 func Decimals(value, low, high float64) int {
@@ -22,7 +22,7 @@ func Decimals(value, low, high float64) int {
 	if math.IsNaN(spread) || math.IsInf(spread, 0) || math.IsNaN(value) || math.IsInf(value, 0) {
 		return 0
 	}
-	if spread > math.Abs(value)*1e-9 {
+	if spread > math.Abs(value)*1e-12 {
 		return min(max(1-exponent(spread), 0), maxDecimals)
 	}
 	decimals := min(max(3-exponent(value), 0), maxDecimals)
