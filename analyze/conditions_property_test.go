@@ -96,9 +96,9 @@ func (r *referenceRun) history(e *decode.Expr) []stateSince {
 		case decode.OpNot:
 			state = [...]Truth{Unknown: Unknown, False: True, True: False}[now[0].state]
 		case decode.OpAll: // Kleene: the least, with false < unknown < true
-			state = extreme(now, func(a, b int) bool { return a < b })
+			state = kleenePick(now, func(a, b int) bool { return a < b })
 		case decode.OpAny:
-			state = extreme(now, func(a, b int) bool { return a > b })
+			state = kleenePick(now, func(a, b int) bool { return a > b })
 		}
 		out[i] = before
 		if state != before.state {
@@ -119,7 +119,7 @@ func (r *referenceRun) history(e *decode.Expr) []stateSince {
 	return out
 }
 
-func extreme(list []stateSince, better func(a, b int) bool) Truth {
+func kleenePick(list []stateSince, better func(a, b int) bool) Truth {
 	order := func(t Truth) int { return [...]int{Unknown: 1, False: 0, True: 2}[t] }
 	best := list[0].state
 	for _, s := range list {
@@ -217,14 +217,19 @@ func (r *referenceRun) change(e *decode.Expr, samples []seenSample, to Truth, be
 		if start > 0 {
 			low = r.change(e, samples[:start+1], holds(e, samples[start].value), stateSince{state: to}).Low
 		}
-		end := crossed(e, samples[n-1].value, samples[n].value)
+		end := endCrossed(e, samples[n-1].value, samples[n].value)
 		from := samples[n-1]
 		half := signal.Scale.Step() / 2
-		for i := n - 1; i >= start; i-- {
+		// A sample before the run that surely lies on this side of the end bounds
+		// it too, as where a band was entered from its other end.
+		for i := n - 1; i >= 0; i-- {
 			v := samples[i].value
 			sameSide := v != end && v > end == (samples[n-1].value > end || samples[n-1].value == end && samples[n].value < end)
 			if sameSide && math.Abs(v-end) >= half {
-				from, low = samples[i], max(low, samples[i].at)
+				low = max(low, samples[i].at)
+				if i >= start {
+					from = samples[i]
+				}
 				break
 			}
 			// Beyond the band's other end is surely out of it as well.
@@ -243,9 +248,9 @@ func (r *referenceRun) change(e *decode.Expr, samples []seenSample, to Truth, be
 	return out
 }
 
-// crossed is the threshold between two samples; of a band, the end at which the
+// endCrossed is the threshold between two samples; of a band, the end at which the
 // one out of it lies.
-func crossed(e *decode.Expr, v, w float64) float64 {
+func endCrossed(e *decode.Expr, v, w float64) float64 {
 	if e.Op != decode.OpBetween && e.Op != decode.OpOutside {
 		return e.A
 	}

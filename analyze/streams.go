@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -319,14 +320,6 @@ func (s *streams) finish(now int64) []Silence {
 			open = append(open, silence)
 		}
 	}
-	slices.SortStableFunc(open, func(a, b Silence) int {
-		switch {
-		case a.Start < b.Start:
-			return -1
-		case a.Start > b.Start:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(open, func(a, b Silence) int { return cmp.Compare(a.Start, b.Start) })
 	return open
 }

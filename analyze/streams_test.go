@@ -212,6 +212,29 @@ func TestPeriods(t *testing.T) {
 	want("fixed", 10, 20, 0, 1000, 20)
 }
 
+func TestOneIdentifierOfSeveralEntries(t *testing.T) {
+	m := streamMap(
+		decode.Entry{ID: 2, OnChange: true, Module: "first"},
+		decode.Entry{ID: 2, Module: "second"},
+		decode.Entry{Kind: decode.ByOBD, Response: 2},
+		decode.Entry{ID: 2, Bus: "can0"},
+	)
+	s := newStreams(m)
+	frames := inOrder(every(0, 641, 20, 2, 0, 1, 2, 3), every(0, 3000, 10, 9))
+	gaps, silences := watch(s, frames, 2990)
+	if len(gaps) != 0 {
+		t.Errorf("gaps %v, want none", gaps)
+	}
+	if diff := cmp.Diff([]Silence{silence("0x002", "first", 640, 2350, 20)}, silences); diff != "" {
+		t.Errorf("silences (-want +got):\n%s", diff)
+	}
+	for i, want := range []int64{0, 20, 20, 20} {
+		if got, _ := s.period(i); got != want*testMillisecond {
+			t.Errorf("period of entry %d is %d, want %d ms", i, got, want)
+		}
+	}
+}
+
 func TestTimeThatRunsBack(t *testing.T) {
 	m := streamMap(decode.Entry{ID: 1, Period: 10 * time.Millisecond})
 	s := newStreams(m)
