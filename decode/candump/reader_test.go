@@ -186,7 +186,8 @@ func TestAFaultOfTheInputIsAnErrorAfterTheFramesBeforeIt(t *testing.T) {
 		}
 	}
 	r := NewReader(iotest.ErrReader(fault), Options{})
-	if r.Scan() || r.Scan() || r.Frame() != nil || !errors.Is(r.Err(), fault) {
+	first, second := r.Scan(), r.Scan()
+	if first || second || r.Frame() != nil || !errors.Is(r.Err(), fault) {
 		t.Error("the reader goes on after a fault")
 	}
 }
