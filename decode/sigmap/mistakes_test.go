@@ -135,6 +135,8 @@ var mistakes = []struct {
 	{"an address twice", frame("{did: {id: 1, response: 0x7E8, address: 1}, " + mark + "address: 1}"), []error{ErrConflict}},
 	{"a bus that is empty", frame("{id: 1, bus: " + mark + "''}"), []error{ErrType}},
 	{"a period without its unit", frame("{id: 1, period: " + mark + "20}"), []error{ErrDuration}},
+	{"a period that is a list", frame("{id: 0x801, extended: " + mark + "[true], period: " + mark + "[1s]}"), []error{ErrType, ErrType}},
+	{"a period that is a very large number", frame("{id: 1, period: " + mark + "1e12}"), []error{ErrDuration}},
 	{"a period of nothing", frame("{id: 1, period: " + mark + "0ms}"), []error{ErrRange}},
 	{"a period of more than a day", frame("{id: 1, period: " + mark + "25h}"), []error{ErrRange}},
 	{"a misspelled sent", frame("{id: 1, sent: " + mark + "onchange}"), []error{ErrType}},
@@ -150,6 +152,8 @@ var mistakes = []struct {
 	{"a signal key twice", sig("x: {start: 16, length: 1, " + mark + "start: 17}"), []error{ErrDuplicate}},
 	{"a signal twice in a frame", sig(mark + "rpm: {start: 16, length: 1}"), []error{ErrDuplicate}},
 	{"a signal twice in the map", frame("{id: 1, signals: {" + mark + "rpm: {start: 0, length: 1}}}"), []error{ErrDuplicate}},
+	{"a copy of a signal", frame("{id: 0x100, signals: {" + mark + "rpm: {start: 0, length: 16, unit: rpm, role: engine_speed}}}"), []error{ErrDuplicate}},
+	{"an unknown signal key that is long", sig("x: {start: 16, length: 1, " + mark + strings.Repeat("colour", 10) + ": red}"), []error{ErrUnknownKey}},
 	{"a length of 0", sig("x: {start: 16, length: " + mark + "0}"), []error{ErrRange}},
 	{"a length of 65", sig("x: {start: 16, length: " + mark + "65}"), []error{ErrRange}},
 	{"a start beyond FD", sig("x: {start: " + mark + "512, length: 1}"), []error{ErrRange}},
@@ -174,12 +178,15 @@ var mistakes = []struct {
 	{"a factor with a digit group", sig("x: {start: 16, length: 8, factor: " + mark + "1_000}"), []error{ErrType}},
 	{"a factor with its unit", sig("x: {start: 16, length: 8, factor: " + mark + "0.5 V}"), []error{ErrType}},
 	{"a factor that is infinite", sig("x: {start: 16, length: 8, factor: " + mark + "1e999}"), []error{ErrType}},
+	{"a factor and an offset beyond reason", sig("x: {start: 16, length: 8, factor: " + mark + "-1e101, offset: " + mark + "1e300}"), []error{ErrRange, ErrRange}},
 	{"an offset that is not a number", sig("x: {start: 16, length: 8, offset: " + mark + ".nan}"), []error{ErrType}},
 	{"an offset without a value", sig("x: {start: 16, length: 8, offset: " + mark + "}"), []error{ErrType}},
 	{"min above max", sig("x: {start: 16, length: 8, min: 5, max: " + mark + "3}"), []error{ErrRange}},
 	{"invalid too large", sig("x: {start: 16, length: 8, invalid: [0xFF, " + mark + "0x100]}"), []error{ErrRange}},
 	{"invalid negative", sig("x: {start: 16, length: 1, invalid: " + mark + "-1}"), []error{ErrRange}},
 	{"invalid with a fraction", sig("x: {start: 16, length: 8, factor: 0.1, invalid: " + mark + "25.5}"), []error{ErrType}},
+	{"invalid with a text", sig("x: {start: 16, length: 8, invalid: " + mark + "none}"), []error{ErrType}},
+	{"tags on values and when", sig("x: {start: 16, length: 2, values: " + mark + "!x {0: a}, when: " + mark + "!x {rpm: 1}}"), []error{ErrType, ErrType}},
 	{"values outside the field", sig("x: {start: 16, length: 2, values: {" + mark + "4: on}}"), []error{ErrRange}},
 	{"values by bit pattern", sig("x: {start: 16, length: 8, signed: true, values: {" + mark + "0xFF: on}}"), []error{ErrRange}},
 	{"values below a signed field", sig("x: {start: 16, length: 8, signed: true, values: {" + mark + "-129: on}}"), []error{ErrRange}},
@@ -199,6 +206,7 @@ var mistakes = []struct {
 	{"a role with an unknown unit", sig("x: {start: 16, length: 8, unit: " + mark + "furlongs, role: vehicle_speed}"), []error{ErrUnit}},
 	{"a role with the unit of something else", sig("x: {start: 16, length: 8, unit: " + mark + "psi, role: vehicle_speed}"), []error{ErrUnit}},
 	{"a role with a unit that differs in case", sig("x: {start: 16, length: 8, unit: " + mark + "MV, role: battery_voltage}"), []error{ErrUnit}},
+	{"a role with an empty unit", sig("x: {start: 16, length: 8, unit: " + mark + "'', role: battery_voltage}"), []error{ErrType}},
 	{"a unit on a switch", sig("x: {start: 16, length: 8, unit: " + mark + "V, role: ignition}"), []error{ErrUnit}},
 	{"a float as a switch", sig("x: {start: 16, length: 32, float: true, role: " + mark + "ignition}"), []error{ErrRole}},
 	{"active on another role", sig("x: {start: 16, length: 8, " + mark + "active: 1, role: starter_count}"), []error{ErrRole}},
@@ -219,6 +227,8 @@ var mistakes = []struct {
 	{"when with an unknown label", sig("p: {start: 20, length: 2, values: {0: front, 1: rear}}\n      x: {start: 16, length: 4, when: {p: [front, " + mark + "raer]}}"), []error{ErrLabel}},
 	{"when outside the field", sig("p: {start: 20, length: 2}\n      x: {start: 16, length: 4, when: {p: " + mark + "4}}"), []error{ErrRange}},
 	{"whens that do not exclude each other", sig("p: {start: 20, length: 2}\n      x: {start: 24, length: 4, when: {p: [1, 2]}}\n      y: {start: " + mark + "24, length: 4, when: {p: [2, 3]}}"), []error{ErrOverlap}},
+
+	{"whens on different signals", sig("p: {start: 20, length: 1}\n      q: {start: 21, length: 1}\n      x: {start: 24, length: 4, when: {p: 1}}\n      y: {start: " + mark + "24, length: 4, when: {q: 1}}"), []error{ErrOverlap}},
 
 	// Conditions.
 	{"requests that are a mapping", top("restart_requests: " + mark + "{name: x}"), []error{ErrType}},
@@ -252,6 +262,15 @@ var mistakes = []struct {
 	{"an unknown signal and a wrong number", when("{signal: " + mark + "x, between: " + mark + "[3, 1]}"), []error{ErrUnknownSignal, ErrRange}},
 	{"conditions nested too deep", when(strings.Repeat("{not: ", 17) + mark + "{signal: brake, is: 1}" + strings.Repeat("}", 17)), []error{ErrRange}},
 
+	{"an inhibit that is a text", top("inhibits: [" + mark + "x]"), []error{ErrType}},
+	{"a signal that is a list", when("{signal: " + mark + "[coolant], is: 1}"), []error{ErrType}},
+	{"one mistake behind two aliases", when("{any: [&a {signal: " + mark + "zebra, is: 1}, *a]}"), []error{ErrUnknownSignal}},
+	{"a label of a signal whose values are wrong", sig("x: {start: 16, length: 1, values: {"+mark+"2: on}}") + "inhibits:\n  - {name: x, when: {signal: x, is: on}}\n", []error{ErrRange}},
+	{"a label beside many", sig("x: {start: 16, length: 8, values: {"+manyLabels()+"}}") + "inhibits:\n  - {name: x, when: {signal: x, is: " + mark + "closed}}\n", []error{ErrLabel}},
+	{"a tag on all", when("{all: " + mark + "!x [a]}"), []error{ErrType}},
+	{"a tag on between", when("{signal: coolant, between: " + mark + "!x [1, 2]}"), []error{ErrType}},
+	{"a tag on is", when("{signal: turn, is: " + mark + "!x left}"), []error{ErrType}},
+
 	// Limits and settings.
 	{"a misspelled metric", top("limits: {" + mark + "restart_latancy: {max: 1}}"), []error{ErrUnknownMetric}},
 	{"an unknown metric", top("limits: {" + mark + "noise: {max: 1}}"), []error{ErrUnknownMetric}},
@@ -267,6 +286,15 @@ var mistakes = []struct {
 	{"settings without their unit", top("settings: {running_hold: " + mark + "300, stale_after: " + mark + "2, no_start_after: " + mark + "0s}"), []error{ErrDuration, ErrDuration, ErrRange}},
 	{"a rest speed above the running speed", top("settings: {rest_speed: " + mark + "600}"), []error{ErrRange}},
 	{"a running speed below the rest speed", top("settings:\n  rest_speed: 30\n  running_speed: " + mark + "20"), []error{ErrRange}},
+}
+
+// manyLabels writes twenty labels.
+func manyLabels() string {
+	var labels []string
+	for i := 0; i < 20; i++ {
+		labels = append(labels, fmt.Sprintf("%d: step %d", i, i))
+	}
+	return strings.Join(labels, ", ")
 }
 
 func TestEveryMistakeIsFoundAtItsPlace(t *testing.T) {

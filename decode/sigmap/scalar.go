@@ -62,10 +62,7 @@ func (n *node) asNumber() (v number, ok bool) {
 	default:
 		return number{}, false
 	}
-	whole, ok := new(big.Int).SetString(text, base)
-	if !ok {
-		return number{}, false
-	}
+	whole, _ := new(big.Int).SetString(text, base)
 	f, _ := new(big.Float).SetInt(whole).Float64()
 	return number{decimal: whole.String(), whole: whole, float: f}, !math.IsInf(f, 0)
 }
@@ -95,14 +92,12 @@ func (c *collector) isScalar(n *node, what, want string) bool {
 	return true
 }
 
+// String words a shape that is no scalar.
 func (s shape) String() string {
-	switch s {
-	case list:
+	if s == list {
 		return "a list"
-	case mapping:
-		return "a mapping"
 	}
-	return "a single value"
+	return "a mapping"
 }
 
 // num reads a finite number.

@@ -301,7 +301,7 @@ func TestWhatAMapMayDo(t *testing.T) {
 		{"keys without values", top("limits:\nsettings:\ninhibits:\nrestart_requests:\nconditions:")},
 		{"a frame without signals", frame("{id: 2, period: 1s, module: body unit}") + "  - {id: 3, signals: }\n"},
 		{"anchors and aliases", head + "      x: {start: &s 16, length: &one 1}\n      y: {start: 17, length: *one}\n"},
-		{"a key that is an alias", head + "      &n x: {start: 16, length: 1}\nconditions: [*n]\n"},
+		{"anchors on keys", head + "      &n x: {start: 16, length: 1}\n      y: {start: 17, length: 1, when: {*n : 1}}\nconditions: [*n]\n"},
 		{"the text tag", sig("x: {start: 16, length: 2, values: {1: !!str 1}}")},
 		{"whens that exclude each other", sig("p: {start: 16, length: 2}\n      x: {start: 18, length: 4, when: {p: 1}}\n      y: {start: 18, length: 4, when: {p: [2, 3]}}")},
 		{"whens that exclude each other further up", sig("p: {start: 16, length: 2}\n      q: {start: 24, length: 4, when: {p: 1}}\n      x: {start: 32, length: 4, when: {q: 5}}\n      y: {start: 32, length: 4, when: {p: 2}}")},
@@ -316,6 +316,7 @@ func TestWhatAMapMayDo(t *testing.T) {
 		{"min equal to max", sig("x: {start: 16, length: 8, min: 3, max: 3}")},
 		{"one label for two raws", sig("x: {start: 16, length: 2, values: {0: off, 1: on, 2: on}}")},
 		{"an exponent without a point in the factor", sig("x: {start: 16, length: 8, factor: -1e-3, offset: +5.}")},
+		{"a zero with an exponent beyond reason", sig("x: {start: 16, length: 8, offset: 0e99999999999999999999}")},
 		{"names that look like keywords", sig("on: {start: 16, length: 1}\n      null: {start: 17, length: 1}\n      42: {start: 18, length: 1}") + "conditions: [on, null, 42]\n"},
 		{"a fractional duration below a microsecond", top("settings: {event_delay: .5us, running_hold: 1.s}")},
 	} {
