@@ -85,10 +85,10 @@ func (r *Reader) stampsText() string {
 		return fmt.Sprintf("small time stamps are read %s, as --stamps %s asks", meaning, r.forced)
 	case r.settled == decode.StampsDelta:
 		return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
-			meaning, count(r.judged, "stamp", "stamps"), r.fewerText())
+			meaning, count(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 	}
 	return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
-		meaning, count(r.judged, "stamp", "stamps"), r.fewerText())
+		meaning, count(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 }
 
 // fewerText is "3 are", "1 is".

@@ -13,15 +13,12 @@ func (r *Reader) judge(s stamp) bool {
 			return false
 		case s.kind == stampNone:
 			return r.hold(s)
-		case kind == decode.StampsUnknown && r.small == 0:
+		case r.small != 0:
+			return r.hold(s)
+		case kind == decode.StampsUnknown:
 			r.rejectHeld()
 			r.small, r.digits = r.frame.Line, s.digits
 			return r.hold(s)
-		case kind == decode.StampsUnknown:
-			return r.hold(s)
-		case r.small != 0:
-			r.reject(r.frame.Line, 1, stampOtherKind)
-			return false
 		}
 		r.rejectHeld()
 		r.settled, r.digits = kind, s.digits
@@ -101,7 +98,9 @@ func (r *Reader) passTime(s stamp) {
 	}
 }
 
-// hold keeps the frame until there are enough to judge.
+// hold keeps the frame until there are enough to judge. Where the first stamp is
+// small and those after it are not, the first was damaged: it is enough that the
+// others outnumber it.
 func (r *Reader) hold(s stamp) bool {
 	if s.kind == stampSmall {
 		if s.ns < r.last {
@@ -110,7 +109,17 @@ func (r *Reader) hold(s stamp) bool {
 		r.last = s.ns
 	}
 	r.held = append(r.held, heldFrame{frame: r.frame, stamp: s, before: r.pending})
+	r.kinds[s.kind]++
 	r.pending = 0
+	switch small := r.kinds[stampSmall]; {
+	case r.small == 0:
+	case r.kinds[stampAbsolute] > small:
+		r.settleAs(stampAbsolute, decode.StampsAbsolute)
+		return false
+	case r.kinds[stampDate] > small:
+		r.settleAs(stampDate, decode.StampsDate)
+		return false
+	}
 	if len(r.held) == lookahead {
 		r.settle()
 	}
@@ -122,27 +131,40 @@ func (r *Reader) rejectHeld() {
 	for i := range r.held {
 		r.reject(r.held[i].frame.Line, 1, stampMissing)
 	}
-	r.held = r.held[:0]
+	r.held, r.kinds[stampNone] = r.held[:0], 0
 }
 
-// settle judges the log by the frames held back and readies them.
+// settle judges the log by the frames held back.
 func (r *Reader) settle() {
 	switch {
 	case len(r.held) == 0:
-		return
 	case r.small == 0:
-		r.settled = decode.StampsNone
-	case r.fewer*10 > len(r.held):
-		r.settled = decode.StampsDelta
+		r.settleAs(stampNone, decode.StampsNone)
+	case r.fewer*10 > r.kinds[stampSmall]:
+		r.settleAs(stampSmall, decode.StampsDelta)
 	default:
-		r.settled = decode.StampsZero
+		r.settleAs(stampSmall, decode.StampsZero)
 	}
-	r.judged = int64(len(r.held))
+}
+
+// settleAs readies the frames held back whose stamps are of the kind and rejects
+// the others.
+func (r *Reader) settleAs(kind stampKind, settled decode.Stamps) {
+	r.settled = settled
+	if kind != stampSmall {
+		r.small = 0
+	}
 	kept := r.held[:0]
 	for i := range r.held {
 		h := &r.held[i]
-		if r.settled == decode.StampsDelta {
+		if settled == decode.StampsDelta {
 			r.tick(h.before)
+		}
+		if h.stamp.kind != kind {
+			r.reject(h.frame.Line, 1, stampOtherKind)
+			continue
+		}
+		if settled == decode.StampsDelta {
 			if !r.tick(h.stamp.ns) {
 				r.reject(h.frame.Line, 1, timeTooLarge)
 				continue
@@ -153,7 +175,7 @@ func (r *Reader) settle() {
 		kept = append(kept, *h)
 	}
 	r.held = kept
-	if r.settled == decode.StampsDelta {
+	if settled == decode.StampsDelta {
 		r.tick(r.pending)
 	}
 }

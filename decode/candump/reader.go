@@ -33,7 +33,8 @@ type Options struct {
 // at once. Frames with small stamps, and frames without one that come before
 // any stamp, are held back until 1,000 of them show how the log is to be read.
 //
-// The first stamp settles what the log's stamps are. Lines with stamps of
+// The first stamp settles what the log's stamps are; a small one only where it
+// is not outnumbered while frames are held back, as it is damaged then. Lines with stamps of
 // another kind, and lines without one, are rejected: there is no telling when
 // their frames were on the bus. In a log that began with 1,000 frames without
 // stamps it is the stamped lines that are rejected.
@@ -51,14 +52,14 @@ type Reader struct {
 
 	settled decode.Stamps // StampsUnknown while frames are held back
 	held    []heldFrame
-	given   int   // of held, once settled
-	clock   int64 // delta: running sum
-	pending int64 // delta, while frames are held: of rejected lines since the last held one
-	fewer   int   // small stamps held that are smaller than the one before
-	judged  int64 // frames held when the log was judged
-	last    int64 // the small stamp before
-	small   int64 // line of the first small stamp
-	digits  uint8 // of the first stamp's fraction
+	given   int             // of held, once settled
+	clock   int64           // delta: running sum
+	pending int64           // delta, while frames are held: of rejected lines since the last held one
+	fewer   int             // small stamps held that are smaller than the one before
+	kinds   [stampKinds]int // of the frames held back
+	last    int64           // the small stamp before
+	small   int64           // line of the first small stamp
+	digits  uint8           // of the first stamp's fraction
 
 	afterError bool // the line before was an error frame or belongs to one
 	lastBus    string

@@ -72,7 +72,7 @@ var reasonText = [reasonCount]string{
 	stampTooLarge:    "the time stamp is beyond the year 2262",
 	stampDateWrong:   "the time stamp is no date such as 2016-07-25 09:24:34.299654 from 1970 on",
 	stampMissing:     "no time stamp, though the log has them",
-	stampOtherKind:   "a time stamp of another kind than the log's first",
+	stampOtherKind:   "a time stamp of another kind than the log's others",
 	stampUnexpected:  "a time stamp, though the log began without",
 	stampNoDelta:     "a time stamp of ten digits is no time since the line before, as --stamps delta asks",
 	timeTooLarge:     "the times since the line before add up to more than 292 years",

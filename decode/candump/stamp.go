@@ -10,6 +10,7 @@ const (
 	stampSmall              // up to nine digits of seconds: zero-based or delta
 	stampAbsolute           // ten digits and more: since the Unix epoch
 	stampDate
+	stampKinds
 )
 
 // stamp is the time stamp of one line.
