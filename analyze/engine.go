@@ -1,0 +1,368 @@
+package analyze
+
+import (
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// engine follows the engine speed: whether it runs, turns or rests.
+type engine struct {
+	run, rest crossing
+
+	// ran: seen running since it last came to rest.
+	ran bool
+	// fallen: fell below running_speed since, and neither rested nor ran again.
+	fallen bool
+	fall   bounds.Instant // the last falling crossing, widened to its onset
+	lowest lowPoint       // since the fall
+	// rise is a rising crossing of running_speed that must still hold.
+	rise *bounds.Instant
+	// off is the engine leaving rest, which must still prove to be no rocking
+	// back. Only used where no starter command is seen.
+	off *bounds.Instant
+}
+
+// lowPoint is the lowest sample with its neighbours in time.
+type lowPoint struct {
+	point
+	before, after int64
+	last          int64
+}
+
+func (l *lowPoint) start(before int64, p point) {
+	*l = lowPoint{point: p, before: before, after: p.t, last: p.t}
+}
+
+func (l *lowPoint) add(p point) {
+	if p.v < l.v {
+		l.before, l.point, l.after = l.last, p, p.t
+	} else if l.after == l.t {
+		l.after = p.t
+	}
+	l.last = p.t
+}
+
+func (e *engine) reset() {
+	run, rest := e.run, e.rest
+	run.reset()
+	rest.reset()
+	*e = engine{run: run, rest: rest}
+}
+
+// offRest is how long the engine must surely stay off rest for its leaving rest
+// to be a crank and not the crankshaft rocking back.
+const offRest = 200 * millisecond
+
+func (r *Run) engineSpeed(t int64, v float64) {
+	e := &r.engine
+	r.result.EngineSpeedSeen = true
+	previous := e.run.previous.t
+	runEdge, runWhen := e.run.add(t, v)
+	restEdge, restWhen := e.rest.add(t, v)
+	starter := r.has(decode.StarterCommand)
+
+	if runEdge < 0 {
+		e.rise = nil
+		e.fall = onset(runWhen, e.run.beforeNotLower)
+		e.fallen = e.ran
+		e.lowest.start(previous, point{t, v})
+		if r.open == nil && e.ran && !r.has(decode.StopCommand) {
+			r.requests.rebase(e.fall.T)
+		}
+	} else {
+		e.lowest.add(point{t, v})
+	}
+	if o := r.open; o != nil && e.run.side < 0 {
+		o.below = true
+	}
+	if restEdge < 0 {
+		e.off = nil
+		r.rested(restWhen)
+	}
+	if restEdge > 0 && !starter {
+		off := onset(restWhen, e.rest.beforeNotHigh)
+		e.off = &off
+	}
+	if runEdge > 0 {
+		rise := runWhen
+		e.rise = &rise
+	}
+	if e.off != nil && (e.run.side > 0 || t >= e.off.High+offRest) {
+		off := *e.off
+		e.off = nil
+		r.newCrank(Event{off, decode.EngineSpeed})
+	}
+	if e.run.side > 0 {
+		e.ran = true
+		if e.rise != nil && t >= e.rise.High+r.hold {
+			rise := *e.rise
+			e.rise = nil
+			r.running(rise)
+		}
+		if o := r.open; o != nil && o.stopFall != nil && !o.below && t >= o.stopFall.High+r.hold {
+			r.close(Aborted, t)
+		}
+		return
+	}
+	if o := r.open; o != nil && e.rise == nil && e.off == nil && e.run.side < 0 {
+		if deadline, decided := o.deadline(r.patience); decided && t > deadline {
+			r.close(NoStart, deadline)
+		}
+	}
+}
+
+// rested is called when the engine comes to rest.
+func (r *Run) rested(when bounds.Instant) {
+	e := &r.engine
+	ran := e.ran
+	e.ran, e.fallen = false, false
+	if o := r.open; o != nil {
+		if o.Rest == nil {
+			o.Rest = &when
+		}
+		return
+	}
+	if !ran {
+		return
+	}
+	if r.has(decode.Ignition) && r.ignitionFall != nil && r.ignitionFall.T < when.T &&
+		(!r.ignition.on || r.ignitionFall.T >= e.fall.Low) {
+		if r.stand != nil {
+			r.stand.keyedOff(e.fall, r.watched)
+		}
+		return
+	}
+	o := r.begin(Event{e.fall, decode.EngineSpeed}, false)
+	o.Rest = &when
+	o.below = true
+}
+
+// running is called when a rising crossing of running_speed has held.
+func (r *Run) running(rise bounds.Instant) {
+	o := r.open
+	if o == nil {
+		o = r.recovered(rise)
+	}
+	r.engine.fallen = false
+	if o == nil {
+		for _, c := range r.cranks {
+			if c.episode == nil && c.running == nil && c.end == 0 && c.Low <= rise.High {
+				c.running = &rise
+			}
+		}
+		return
+	}
+	if r.inGap(rise) {
+		r.close(InGap, rise.High)
+		return
+	}
+	if len(o.cranks) == 0 && !r.has(decode.StarterCommand) {
+		r.newCrank(r.deriveCrank(o, rise))
+	}
+	o.Running = &rise
+	if n := len(o.cranks); n > 0 {
+		o.cranks[n-1].running = &rise
+	}
+	r.close("", rise.High)
+}
+
+// recovered opens an episode for an engine that sagged and recovered without
+// coming to rest, where no stop command is known and the sag was deep enough.
+func (r *Run) recovered(rise bounds.Instant) *episode {
+	e := &r.engine
+	if !e.fallen || r.has(decode.StopCommand) {
+		return nil
+	}
+	if r.has(decode.Ignition) && r.ignitionFall != nil && r.ignitionFall.T >= e.fall.Low {
+		return nil
+	}
+	cranked := false
+	for _, c := range r.cranks {
+		cranked = cranked || c.episode == nil && c.touches(e.fall.Low, rise.High)
+	}
+	_, dipped := r.dips.first(e.fall.Low, rise.High)
+	if e.lowest.v >= r.engine.run.threshold/2 && !cranked && !dipped {
+		return nil
+	}
+	o := r.begin(Event{e.fall, decode.EngineSpeed}, false)
+	o.below = true
+	return o
+}
+
+// touches tells whether the starter was on at any time in low..high.
+func (c *crank) touches(low, high int64) bool {
+	return c.Low <= high && (c.off == 0 || c.off >= low)
+}
+
+// deriveCrank finds the crank onset of an engine that never came to rest and
+// whose starter command is not known: the voltage dip, else the lowest speed.
+func (r *Run) deriveCrank(o *episode, rise bounds.Instant) Event {
+	if dip, ok := r.dips.first(o.Stop.Low, rise.High); ok {
+		return Event{dip, decode.BatteryVoltage}
+	}
+	low := r.engine.lowest
+	return Event{bounds.Instant{Low: low.before, T: low.t, High: low.after}, decode.EngineSpeed}
+}
+
+// stopCommand is called when the stop command rises or falls.
+func (r *Run) stopCommand(on bool, when bounds.Instant) {
+	o := r.open
+	if !on {
+		if o == nil && len(r.pending) > 0 {
+			// It may have fallen before the engine ran, on a slower frame.
+			p := r.pending[len(r.pending)-1]
+			if !p.settled && p.commanded && p.stopFall == nil && p.Running != nil && when.Low <= p.Running.High {
+				p.stopFall = &when
+			}
+		}
+		if o != nil && o.commanded && o.stopFall == nil {
+			r.decided(o)
+			o.stopFall = &when
+		}
+		return
+	}
+	if o != nil {
+		switch {
+		case !o.commanded && o.Rest != nil && when.Low <= o.Rest.High && len(o.cranks) == 0:
+			// The command was there before the engine rested; its frame is slower.
+			o.Stop, o.commanded = Event{when, decode.StopCommand}, true
+			r.requests.rebase(when.T)
+			return
+		case o.commanded && o.stopFall != nil && r.engine.rise != nil:
+			// It ran for less than running_hold before it was stopped again.
+			rise := *r.engine.rise
+			r.engine.rise = nil
+			r.running(rise)
+		case o.commanded && o.stopFall != nil && len(o.cranks) == 0:
+			o.stopFall = nil
+			o.Notes = append(o.Notes, "the stop command fell and rose again before anything came of it")
+			return
+		default:
+			return
+		}
+	}
+	if r.engine.ran {
+		r.begin(Event{when, decode.StopCommand}, true)
+	}
+}
+
+// starterCommand is called when the starter turns on or off.
+func (r *Run) starterCommand(on bool, when bounds.Instant) {
+	if on {
+		r.newCrank(Event{when, decode.StarterCommand})
+		return
+	}
+	if n := len(r.cranks); n > 0 && r.cranks[n-1].off == 0 {
+		r.cranks[n-1].off = when.T
+	}
+}
+
+// newCrank takes a crank onset to the episode or the key start it belongs to.
+func (r *Run) newCrank(onset Event) {
+	c := &crank{Event: onset, kind: KeyStart}
+	owner := r.open
+	if owner == nil && len(r.pending) > 0 {
+		// The starter's frame may be slower than the engine's.
+		p := r.pending[len(r.pending)-1]
+		if !p.settled && p.Running != nil && onset.Low <= p.Running.High {
+			owner = p
+			c.running = p.Running
+		}
+	}
+	if owner != nil {
+		r.decided(owner)
+		c.episode = owner
+		if n := len(owner.cranks); n > 0 {
+			owner.cranks[n-1].end = onset.Low
+			owner.cranks[n-1].running = nil
+		}
+		owner.cranks = append(owner.cranks, c)
+	} else if n := len(r.cranks); n > 0 {
+		before := r.cranks[n-1]
+		if before.running == nil && before.end == 0 && onset.T-before.T <= r.patience {
+			before.end = onset.Low
+			if before.episode == nil {
+				c.kind = RetryStart
+			}
+		}
+	}
+	r.cranks = append(r.cranks, c)
+}
+
+// decided notes which requests cannot be told at the moment of the first
+// decision.
+func (r *Run) decided(o *episode) {
+	if o.decision() != nil {
+		return
+	}
+	for i := range r.m.Requests {
+		if r.requests.state(i) == Unknown {
+			o.unknownAsked = append(o.unknownAsked, i)
+		}
+	}
+}
+
+// ignitionChanged is called when the ignition turns on or off.
+func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
+	if on {
+		return
+	}
+	r.ignitionFall = &when
+	o := r.open
+	if o == nil {
+		return
+	}
+	if !o.commanded && o.Rest != nil && when.T < o.Rest.T {
+		// The key turned the engine off; the ignition's frame is slower.
+		r.open = nil
+		r.requests.unbase()
+		for _, c := range o.cranks {
+			c.episode = nil
+		}
+		if r.stand != nil {
+			r.stand.disown(o)
+			r.stand.keyedOff(o.Stop.Instant, r.watched)
+		}
+		return
+	}
+	r.close(IgnitionOff, when.T)
+}
+
+// begin opens an episode at a stop onset.
+func (r *Run) begin(stop Event, commanded bool) *episode {
+	o := &episode{Episode: Episode{Stop: stop}, commanded: commanded, below: r.engine.run.side < 0}
+	r.open = o
+	for _, p := range r.pending {
+		p.reopens = true
+	}
+	for _, c := range r.cranks {
+		if c.episode == nil && c.running == nil && c.touches(stop.Low, r.now) && c.High >= stop.Low {
+			c.episode = o
+			o.cranks = append(o.cranks, c)
+		}
+	}
+	r.requests.rebase(stop.T)
+	r.drain()
+	o.idleRate = r.idleRate(stop.Instant)
+	for _, signal := range r.m.Conditions {
+		p, seen := at(r.watched[signal].all(), stop.T)
+		o.AtStop = append(o.AtStop, Reading{p.v, seen})
+	}
+	if r.stand != nil {
+		r.stand.stops = append(r.stand.stops, o)
+		r.stand.snapshots[o] = r.stand.snapshot(stop.T, r.watched)
+	}
+	return o
+}
+
+// close ends the open episode. An empty outcome is judged when it is settled.
+func (r *Run) close(outcome Outcome, end int64) {
+	o := r.open
+	r.open = nil
+	o.closed, o.outcome, o.end = true, outcome, end
+	if n := len(o.cranks); n > 0 && o.cranks[n-1].running == nil {
+		o.cranks[n-1].end = end
+	}
+	r.requests.unbase()
+	r.pending = append(r.pending, o)
+}

@@ -1,0 +1,241 @@
+package analyze
+
+import (
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// Metrics is the table of all measurements, in the order in which they are
+// shown.
+var Metrics = []Metric{
+	{Key: "run_down", Unit: "s", Window: "stop onset to rest",
+		Text: "how long the engine takes to come to rest", Needs: speedOnly, of: runDown},
+	{Key: "stop_duration", Unit: "s", Window: "rest to crank onset",
+		Text: "how long the engine rested", Needs: speedOnly, of: stopDuration},
+	{Key: "engine_off", Unit: "s", Window: "stop onset to running",
+		Text: "how long the engine gave no power", Needs: speedOnly, of: engineOff},
+	{Key: "restart_latency", Unit: "s", Better: "lower", Window: "restart request to running",
+		Text: "what the driver waits for: from asking for the restart to the running engine", Needs: speedOnly, of: restartLatency},
+	{Key: "request_to_crank", Unit: "s", Better: "lower", Window: "restart request to crank onset",
+		Text: "how long the car takes to decide and to engage the starter", Needs: speedOnly, of: requestToCrank},
+	{Key: "crank_to_run", Unit: "s", Better: "lower", Window: "last crank onset to running",
+		Text: "how long the starter turns the engine", Needs: speedOnly, of: crankToRun, start: true},
+	{Key: "speed_at_request", Unit: "rpm", Window: "at the restart request",
+		Text: "engine speed when the restart was asked for", Needs: speedOnly, of: speedAtRequest},
+	{Key: "speed_at_crank", Unit: "rpm", Window: "at the first crank onset",
+		Text: "engine speed when the starter engaged", Needs: speedOnly, of: speedAtCrank},
+	{Key: "crank_speed", Unit: "rpm", Better: "higher", Window: "from 60 ms after the last crank onset to half way between it and running, median",
+		Text: "speed at which the starter turns the engine", Needs: speedOnly, of: crankSpeed, start: true},
+	{Key: "flare", Unit: "rpm", Window: "the 2 s after running, highest",
+		Text: "how far the engine overshoots after the start", Needs: speedOnly, of: flare, start: true},
+	{Key: "voltage_before", Unit: "V", Window: "the 1 s that ends 50 ms (300 ms where the crank is taken from the engine speed) before the crank onset, median",
+		Text: "battery voltage before the start", Needs: voltageOnly, of: voltageBefore, start: true},
+	{Key: "voltage_min", Unit: "V", Better: "higher", Window: "50 ms (300 ms) before the crank onset to 500 ms after running, lowest",
+		Text: "lowest battery voltage while starting", Needs: voltageOnly, of: voltageMin, start: true},
+	{Key: "voltage_dip", Unit: "V", Better: "lower", Window: "voltage_before less voltage_min",
+		Text: "how far the battery voltage falls while starting", Needs: voltageOnly, of: voltageDip, start: true},
+	{Key: "low_voltage_time", Unit: "s", Better: "lower", Window: "as voltage_min",
+		Text: "time below the setting low_voltage, samples joined by straight lines", Needs: voltageOnly, of: lowVoltageTime, start: true},
+	{Key: "voltage_recovery", Unit: "s", Better: "lower", Window: "voltage_min to the first return to 0.5 V below voltage_before that holds 100 ms",
+		Text: "how long the battery voltage takes to come back", Needs: voltageOnly, of: voltageRecovery, start: true},
+	{Key: "module_supply_min", Unit: "V", Better: "higher", Window: "as voltage_min, lowest",
+		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, of: moduleSupplyMin, start: true},
+	{Key: "source_resistance", Unit: "mohm", Better: "lower", Window: "last crank onset to running, slope of voltage against current",
+		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, of: sourceResistance},
+	{Key: "hold_pressure_min", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
+		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, of: holdPressureMin},
+	{Key: "take_off_delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
+		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffDelay, late: true},
+	{Key: "take_off_shock", Unit: "m/s3", Better: "lower", Window: "the 1 s after leaving standstill, highest rate of change of acceleration",
+		Text: "how hard the vehicle takes off", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffShock, late: true},
+	{Key: "fuel_saved", Unit: "mL", Better: "higher", Window: "idle rate x engine_off, less restart_fuel",
+		Text: "fuel not burnt during the stop", Needs: speedOnly, of: fuelSaved},
+}
+
+var (
+	speedOnly   = []decode.Role{decode.EngineSpeed}
+	voltageOnly = []decode.Role{decode.BatteryVoltage}
+)
+
+func runDown(r *Run, w *windows) MetricValue {
+	e := w.episode
+	if e.Rest == nil {
+		if e.Outcome == Aborted {
+			return absent("%s", w.whyNot())
+		}
+		return absent(noRest)
+	}
+	return measured(bounds.Sub(*e.Rest, e.Stop.Instant))
+}
+
+func stopDuration(r *Run, w *windows) MetricValue {
+	e := w.episode
+	switch {
+	case e.Rest == nil && e.Outcome == Aborted:
+		return absent("%s", w.whyNot())
+	case e.Rest == nil:
+		return absent(noRest)
+	case w.first == nil:
+		return absent(noCrank)
+	case w.first.T < e.Rest.T:
+		return absent("the starter engaged before the engine came to rest")
+	}
+	return measured(bounds.Sub(w.first.Instant, *e.Rest))
+}
+
+func engineOff(r *Run, w *windows) MetricValue {
+	if w.running == nil {
+		return absent("%s", w.whyNot())
+	}
+	return measured(bounds.Sub(*w.running, w.episode.Stop.Instant))
+}
+
+func restartLatency(r *Run, w *windows) MetricValue {
+	switch {
+	case w.episode.Request == nil:
+		return absent("%s", r.noRequest(w))
+	case w.running == nil:
+		return absent("%s", w.whyNot())
+	}
+	return measured(bounds.Sub(*w.running, w.episode.Request.Instant))
+}
+
+func requestToCrank(r *Run, w *windows) MetricValue {
+	switch {
+	case w.episode.Request == nil:
+		return absent("%s", r.noRequest(w))
+	case w.first == nil:
+		return absent(noCrank)
+	}
+	return measured(bounds.Sub(w.first.Instant, w.episode.Request.Instant))
+}
+
+func crankToRun(r *Run, w *windows) MetricValue {
+	switch {
+	case w.last == nil:
+		return absent(noCrank)
+	case w.running == nil:
+		return absent("%s", w.whyNot())
+	}
+	return measured(bounds.Sub(*w.running, w.last.Instant))
+}
+
+func speedAtRequest(r *Run, w *windows) MetricValue {
+	if w.episode.Request == nil {
+		return absent("%s", r.noRequest(w))
+	}
+	return r.speedAt(w, w.episode.Request.Instant)
+}
+
+func speedAtCrank(r *Run, w *windows) MetricValue {
+	if w.first == nil {
+		return absent(noCrank)
+	}
+	return r.speedAt(w, w.first.Instant)
+}
+
+// speedAt is the engine speed at an instant. It ranges over the samples around
+// it.
+func (r *Run) speedAt(w *windows, when bounds.Instant) MetricValue {
+	points := r.tracks[decode.EngineSpeed].all()
+	if down := w.episode.runDown; len(down) > 0 && when.High <= down[len(down)-1].t {
+		points = down
+	}
+	around := bracket(points, when.Low, when.High)
+	if len(around) == 0 {
+		return absent("no engine speed was seen around that moment")
+	}
+	v := bounds.Value{Low: around[0].v, Best: interpolate(around, when.T), High: around[0].v}
+	for _, p := range around {
+		v.Low, v.High = min(v.Low, p.v), max(v.High, p.v)
+	}
+	return measured(v)
+}
+
+func crankSpeed(r *Run, w *windows) MetricValue {
+	if w.last == nil {
+		return absent(noCrank)
+	}
+	until := bounds.Middle(w.last.Instant, w.end)
+	if w.running == nil && w.lastOff != 0 {
+		until.High = min(until.High, w.lastOff) // the starter was let go
+	}
+	return r.medianOf(decode.EngineSpeed, w.last.Low+60*millisecond, until.High)
+}
+
+func flare(r *Run, w *windows) MetricValue {
+	if w.running == nil {
+		return absent("%s", w.whyNot())
+	}
+	return r.extremeOf(decode.EngineSpeed, w.running.Low, w.running.High+2*second, 1)
+}
+
+// medianOf is the median of a role's samples in low..high.
+func (r *Run) medianOf(role decode.Role, low, high int64) MetricValue {
+	points := r.tracks[role].all()
+	median, ok := stats.Median(valuesOf(window(points, low, high)))
+	if !ok {
+		return absent("no sample of %s lies in the %s window", role, lengthText(high-low))
+	}
+	return sampled(median, longest(bracket(points, low, high)))
+}
+
+// extremeOf is the highest (sign 1) or lowest (sign -1) sample in low..high.
+func (r *Run) extremeOf(role decode.Role, low, high int64, sign float64) MetricValue {
+	points := r.tracks[role].all()
+	inside := window(points, low, high)
+	if len(inside) == 0 {
+		return absent("no sample of %s lies in the %s window", role, lengthText(high-low))
+	}
+	v := inside[0].v
+	for _, p := range inside {
+		if (p.v-v)*sign > 0 {
+			v = p.v
+		}
+	}
+	return sampled(v, longest(bracket(points, low, high)))
+}
+
+// idleRate is what the engine burnt per hour before the stop: over the
+// standstill where there is a second of it, else over the five seconds before,
+// else as set.
+func (r *Run) idleRate(stop bounds.Instant) float64 {
+	if r.has(decode.FuelRate) {
+		if s := r.stand; s != nil && stop.T-s.start.T >= second {
+			if rate, ok := s.fuel.median(stop.T); ok {
+				return rate
+			}
+		}
+		before := window(r.tracks[decode.FuelRate].all(), stop.T-5*second, stop.T)
+		if rate, ok := stats.Median(valuesOf(before)); ok {
+			return rate
+		}
+	}
+	return r.m.Settings.IdleFuelRate
+}
+
+func fuelSaved(r *Run, w *windows) MetricValue {
+	off := engineOff(r, w)
+	if off.Absent != "" {
+		return off
+	}
+	// L/h to mL/s is 1000/3600.
+	return measured(off.Value.Scaled(w.episode.idleRate/3.6, -r.m.Settings.RestartFuel))
+}
+
+func holdPressureMin(r *Run, w *windows) MetricValue {
+	e := w.episode
+	if e.Rest == nil {
+		return absent(noRest)
+	}
+	points := r.tracks[decode.HoldPressure].all()
+	x := e.hold
+	for _, p := range window(points, e.Rest.Low, w.end.High) {
+		x.add(p)
+	}
+	if !x.any {
+		return absent("no sample of hold_pressure lies between rest and running")
+	}
+	return sampled(x.lowest, max(x.longest, longest(bracket(points, max(e.Rest.Low, x.last), w.end.High))))
+}

@@ -1,0 +1,307 @@
+package analyze
+
+import (
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// Run takes the frames of one log, in the log's order, and finds what happened.
+// It is a state machine with bounded memory, whatever the log's length, and not
+// safe for use by several goroutines. A Run serves a file and a live interface
+// alike: all that counts are the frames.
+type Run struct {
+	m        *decode.Map
+	decoder  *decode.Decoder
+	streams  *streams
+	requests *conditions
+	inhibits *conditions
+
+	// Settings as nanoseconds.
+	hold, window, patience, minStandstill int64
+
+	started  bool
+	zero     int64 // time of the first frame
+	now      int64 // of the newest frame
+	latest   int64 // the greatest time so far
+	due      int64 // when to look after open things again
+	trimDue  int64
+	frames   int64
+	backward decode.Remark
+	jumps    decode.Remark
+
+	signalSeen []bool
+	tracks     [decode.RoleCount]track
+	watched    map[int]*track // signals of the map's conditions and of inhibits
+
+	stop, starter, ignition switched
+	ignitionFall            *bounds.Instant // the last one
+	counter                 counter
+	code                    codeHistory
+
+	engine     engine
+	standX     crossing
+	leave      *bounds.Instant // the last time the vehicle left a standstill
+	dips       dipFinder
+	requestLog []Request
+
+	open      *episode   // stopped, and nothing ended it yet
+	pending   []*episode // closed, in order, waiting for their last samples
+	cranks    []*crank   // all not yet settled, in order
+	stand     *standstill
+	standWait []*standstill // ended, waiting for the episodes in them
+
+	truths []truthLog // of each inhibit
+
+	result    Result
+	done      []*episode // handed out, in order
+	finished  []*crank   // measured, in the order of their measuring
+	stoppedBy []*episode // of each of result.Standstills, nil where it was not stopped
+}
+
+// NewRun starts an analysis by the map, which may be shared between runs.
+func NewRun(m *decode.Map) *Run {
+	set := m.Settings
+	r := &Run{
+		m:             m,
+		decoder:       decode.NewDecoder(m),
+		streams:       newStreams(m),
+		hold:          int64(set.RunningHold),
+		window:        int64(set.RequestWindow),
+		patience:      int64(set.NoStartAfter),
+		minStandstill: int64(set.MinStandstill),
+		signalSeen:    make([]bool, len(m.Signals)),
+		watched:       make(map[int]*track),
+		truths:        make([]truthLog, len(m.Inhibits)),
+	}
+	r.requests = newConditions(m, m.Requests, r.streams.period)
+	r.inhibits = newConditions(m, m.Inhibits, r.streams.period)
+	half := func(role decode.Role) float64 {
+		s := m.RoleSignal(role)
+		if s == nil || s.Float {
+			return 0
+		}
+		return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
+	}
+	r.engine.run = crossing{threshold: set.RunningSpeed, half: half(decode.EngineSpeed), atIsAbove: true}
+	r.engine.rest = crossing{threshold: set.RestSpeed, half: half(decode.EngineSpeed)}
+	r.standX = crossing{threshold: set.StandstillSpeed, half: half(decode.VehicleSpeed)}
+	r.stop.delay = r.eventDelay(decode.StopCommand)
+	r.starter.delay = r.eventDelay(decode.StarterCommand)
+	r.ignition.delay = r.eventDelay(decode.Ignition)
+	r.code.delay = r.eventDelay(decode.InhibitCode)
+	for _, signal := range m.Conditions {
+		r.watched[signal] = &track{}
+	}
+	for i := range m.Inhibits {
+		m.Inhibits[i].Expr.Walk(func(e *decode.Expr) {
+			if len(e.Children) == 0 {
+				r.watched[e.Signal] = &track{}
+			}
+		})
+	}
+	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
+	return r
+}
+
+// eventDelay is how far an event on the role's signal may lie before the frame
+// that shows it, negative where the frame is cyclic.
+func (r *Run) eventDelay(role decode.Role) int64 {
+	s := r.m.RoleSignal(role)
+	if s == nil || !r.m.Entries[s.Entry].OnChange {
+		return -1
+	}
+	return int64(r.m.Settings.EventDelay)
+}
+
+// jumpBack is how far time may run back before what is open cannot be measured
+// any more: interfaces that are written in turn run back by less.
+const jumpBack = 100 * millisecond
+
+// Push takes the next frame. It does not keep it.
+func (r *Run) Push(f *decode.Frame) {
+	if !r.started {
+		r.started, r.zero = true, f.Time
+		r.due, r.trimDue = 100*millisecond, second
+	}
+	now := f.Time - r.zero
+	r.frames++
+	if now < r.now {
+		r.back(f, now)
+	}
+	r.now = now
+	r.latest = max(r.latest, now)
+	if gap, ended := r.streams.tick(now); ended {
+		r.gap(f, gap)
+	}
+	samples := r.decoder.Decode(f)
+	if matched := r.decoder.Matched(); len(matched) > 0 {
+		if silence, ended := r.streams.seen(f, now, matched); ended {
+			r.result.Silences = append(r.result.Silences, silence)
+		}
+	}
+	r.requests.advance(now)
+	r.inhibits.advance(now)
+	for i := range samples {
+		r.sample(&samples[i])
+	}
+	r.drain()
+	if now >= r.due {
+		r.due = now + 100*millisecond
+		r.settle(false)
+		if now >= r.trimDue {
+			r.trimDue = now + second
+			r.trim()
+		}
+	}
+}
+
+// sample hands one decoded value to everything that reads its signal. None is
+// not a value and counts as not seen.
+func (r *Run) sample(s *decode.Sample) {
+	s.Time -= r.zero
+	r.requests.sample(s)
+	r.inhibits.sample(s)
+	if !s.Valid {
+		return
+	}
+	r.signalSeen[s.Signal] = true
+	if k := r.watched[s.Signal]; k != nil {
+		k.add(s.Time, s.Value)
+	}
+	r.watch(s.Signal, point{s.Time, s.Value})
+	signal := &r.m.Signals[s.Signal]
+	if signal.Role == decode.NoRole {
+		return
+	}
+	value := signal.ToRole.Apply(s.Value)
+	switch signal.Role {
+	case decode.StopCommand:
+		if edge, when := r.stop.add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.stopCommand(edge > 0, when)
+		}
+	case decode.StarterCommand:
+		if edge, when := r.starter.add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.starterCommand(edge > 0, when)
+		}
+	case decode.Ignition:
+		if edge, when := r.ignition.add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.ignitionChanged(edge > 0, when)
+		}
+	case decode.StarterCount:
+		r.counter.add(s.Time, s.Value, signal)
+	case decode.InhibitCode:
+		r.code.add(s.Time, s.Raw, signal)
+	default:
+		r.tracks[signal.Role].add(s.Time, value)
+		switch signal.Role {
+		case decode.EngineSpeed:
+			r.engineSpeed(s.Time, value)
+		case decode.VehicleSpeed:
+			r.vehicleSpeed(s.Time, value)
+		case decode.BatteryVoltage:
+			r.dips.add(r.tracks[decode.BatteryVoltage].all())
+		case decode.FuelRate:
+			if r.stand != nil && r.engine.run.side > 0 {
+				r.stand.fuel.add(point{s.Time, value})
+			}
+		}
+	}
+}
+
+// drain takes what the conditions found: requests go to the log of requests,
+// inhibits to their history of truth.
+func (r *Run) drain() {
+	for _, t := range r.requests.drain() {
+		if t.to == True && t.known == False {
+			r.requestLog = append(r.requestLog, Request{t.at, t.condition})
+		}
+	}
+	for _, t := range r.inhibits.drain() {
+		r.truths[t.condition].add(t.at.T, t.to)
+	}
+}
+
+// has tells whether a role is mapped and was ever seen.
+func (r *Run) has(role decode.Role) bool {
+	i := r.m.Role[role]
+	return i >= 0 && r.signalSeen[i]
+}
+
+// back handles a time stamp that lies before the one of the frame before it.
+func (r *Run) back(f *decode.Frame, now int64) {
+	note(&r.backward, f, now)
+	if r.now-now <= jumpBack {
+		return
+	}
+	note(&r.jumps, f, now)
+	if r.open != nil {
+		r.close(InGap, r.now)
+	}
+	r.settle(true)
+	r.endStandstill(bounds.At(r.now), true)
+	r.finishStandstills(true)
+	r.forget(now)
+}
+
+// forget starts anew after time ran back: no sample before bounds one after.
+func (r *Run) forget(now int64) {
+	for i := range r.tracks {
+		r.tracks[i].reset()
+	}
+	for _, k := range r.watched {
+		k.reset()
+	}
+	r.stop.reset()
+	r.starter.reset()
+	r.ignition.reset()
+	r.ignitionFall, r.leave = nil, nil
+	r.code.reset()
+	r.engine.reset()
+	r.standX.reset()
+	r.dips.reset()
+	r.requestLog = r.requestLog[:0]
+	r.cranks = r.cranks[:0]
+	r.streams.reset(now)
+	r.requests.reset(now)
+	r.inhibits.reset(now)
+	r.drain()
+	for i := range r.truths {
+		r.truths[i] = truthLog{}
+	}
+	r.due, r.trimDue = now, now
+}
+
+// gap notes a time without any frame.
+func (r *Run) gap(f *decode.Frame, gap Gap) {
+	note(&r.jumps, f, r.now)
+	r.result.Gaps = append(r.result.Gaps, gap)
+	if r.open != nil {
+		r.open.gapInside = true
+	}
+}
+
+// inGap tells whether an instant may lie in a gap of the recording.
+func (r *Run) inGap(when bounds.Instant) bool {
+	for i := len(r.result.Gaps) - 1; i >= 0; i-- {
+		g := r.result.Gaps[i]
+		if g.Start < when.High && g.End > when.Low {
+			return true
+		}
+		if g.End < when.Low {
+			break
+		}
+	}
+	return false
+}
+
+func note(remark *decode.Remark, f *decode.Frame, now int64) {
+	remark.Count++
+	if remark.Count == 1 {
+		remark.Line, remark.Time, remark.HasTime = f.Line, now, true
+	}
+	if len(remark.Places) < decode.MaxPlaces {
+		remark.Places = append(remark.Places, decode.Place{Line: f.Line})
+	}
+}
+
+func abs(v float64) float64 { return max(v, -v) }

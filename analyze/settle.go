@@ -1,0 +1,381 @@
+package analyze
+
+import (
+	"slices"
+
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+const (
+	// settleAfter is how long after running the last window of the first
+	// measurements ends: the flare.
+	settleAfter = 2 * second
+	// settleAfterEnd is the same for an episode that did not end in running.
+	settleAfterEnd = second / 2
+	// settlePatience is how much longer slow frames are waited for.
+	settlePatience = 10 * second
+	// lookBack is how much of every role's past is kept when nothing is open: the
+	// five seconds of the fuel rate and some.
+	lookBack = 7 * second
+)
+
+// settle measures what has all its samples, and hands out what is complete, in
+// order. force does so whatever is still missing.
+func (r *Run) settle(force bool) {
+	for _, e := range r.pending {
+		if !e.settled && (force || r.ready(e)) {
+			r.measure(e)
+		}
+		if e.settled && !e.done && (force || !r.takeOffWaits(e)) {
+			r.measureTakeOff(e)
+		}
+	}
+	for len(r.pending) > 0 && r.pending[0].done {
+		e := r.pending[0]
+		r.pending = r.pending[1:]
+		e.N = len(r.done) + 1
+		r.done = append(r.done, e)
+		e.runDown, e.leaves = nil, nil
+	}
+	r.settleCranks(force)
+	r.finishStandstills(force)
+}
+
+// ready tells whether all samples that the first measurements need are in.
+func (r *Run) ready(e *episode) bool {
+	if e.Running == nil {
+		return r.now >= e.end+settleAfterEnd
+	}
+	until := e.Running.High + settleAfter
+	if r.now < until {
+		return false
+	}
+	if r.now > until+settlePatience {
+		return true
+	}
+	for _, s := range []*switched{&r.stop, &r.starter} {
+		if s.seen && s.last < e.Running.High {
+			return false
+		}
+	}
+	v := &r.tracks[decode.BatteryVoltage]
+	return !v.seen || v.last.t >= e.Running.High+second/2
+}
+
+// measure resolves what asked for the restart and what came of it, and takes all
+// measurements but those of the take-off.
+func (r *Run) measure(e *episode) {
+	e.settled = true
+	if e.outcome == Aborted {
+		e.Running = nil
+	} else {
+		e.findRequest(r.requestLog, r.window)
+	}
+	e.judge(r.has(decode.StopCommand))
+	e.Decision = e.decision()
+	e.Cranks = make([]Event, 0, len(e.cranks))
+	for i, c := range e.cranks {
+		c.kind = RestartStart
+		if i > 0 {
+			c.kind = RetryStart
+		}
+		e.Cranks = append(e.Cranks, c.Event)
+	}
+	w := e.windows()
+	e.Metrics = make([]MetricValue, len(Metrics))
+	for i := range Metrics {
+		if !Metrics[i].late {
+			e.Metrics[i] = r.take(&Metrics[i], w)
+		}
+	}
+	if e.gapInside && e.Outcome != InGap {
+		e.Notes = append(e.Notes, "the recording has a gap inside this episode")
+	}
+	for _, c := range e.cranks {
+		r.measureCrank(c)
+	}
+}
+
+// measureTakeOff takes the measurements that wait for the vehicle to leave, and
+// judges the limits.
+func (r *Run) measureTakeOff(e *episode) {
+	e.done = true
+	w := e.windows()
+	for i := range Metrics {
+		if Metrics[i].late {
+			e.Metrics[i] = r.take(&Metrics[i], w)
+		}
+	}
+	for _, limit := range r.m.Limits {
+		for _, v := range e.Metrics {
+			if v.Key == limit.Metric && v.Absent == "" {
+				e.Limits = append(e.Limits, LimitVerdict{limit, judgeLimit(v.Value, limit)})
+			}
+		}
+	}
+}
+
+// judgeLimit holds a value with its bounds against a limit. It never rounds.
+func judgeLimit(v bounds.Value, limit decode.Limit) Verdict {
+	if limit.HasMin && v.High < limit.Min || limit.HasMax && v.Low > limit.Max {
+		return Outside
+	}
+	if limit.HasMin && v.Low < limit.Min || limit.HasMax && v.High > limit.Max {
+		return Borderline
+	}
+	return Inside
+}
+
+// settleCranks measures starter operations that belong to no episode.
+func (r *Run) settleCranks(force bool) {
+	for _, c := range r.cranks {
+		if c.settled || c.episode != nil {
+			continue
+		}
+		switch {
+		case c.running != nil && (force || r.now >= c.running.High+settleAfter):
+			r.measureCrank(c)
+		case c.running == nil && c.end != 0 && (force || r.now >= c.end+settleAfterEnd):
+			r.measureCrank(c)
+		case c.running == nil && c.end == 0 && (force || r.now > c.T+r.patience && r.engine.rise == nil):
+			c.end = min(c.T+r.patience, r.now)
+			r.measureCrank(c)
+		}
+	}
+	r.cranks = slices.DeleteFunc(r.cranks, func(c *crank) bool {
+		if c.settled {
+			r.finished = append(r.finished, c)
+		}
+		return c.settled
+	})
+}
+
+func (r *Run) measureCrank(c *crank) {
+	c.settled = true
+	w := c.windows()
+	for i := range Metrics {
+		if Metrics[i].start {
+			c.metrics = append(c.metrics, r.take(&Metrics[i], w))
+		}
+	}
+}
+
+// keepFrom is the earliest moment that something open may still ask samples
+// for.
+func (r *Run) keepFrom() int64 {
+	keep := r.now - lookBack
+	if r.engine.fallen {
+		keep = min(keep, r.engine.fall.Low-lookBack)
+	}
+	if o := r.open; o != nil {
+		keep = min(keep, r.keepFor(o))
+	}
+	for _, e := range r.pending {
+		if !e.settled {
+			keep = min(keep, r.keepFor(e))
+		}
+		if e.leave != nil {
+			keep = min(keep, e.leave.Low-second)
+		}
+	}
+	for _, c := range r.cranks {
+		keep = min(keep, c.Low-3*second)
+	}
+	return keep
+}
+
+// keepFor is the same for one episode. While the engine rests only what may
+// precede the restart is kept.
+func (r *Run) keepFor(e *episode) int64 {
+	if e.runDown == nil {
+		return e.Stop.Low - second
+	}
+	from := r.now
+	for _, s := range []*switched{&r.stop, &r.starter} {
+		if s.seen {
+			from = min(from, s.last)
+		}
+	}
+	if k := &r.tracks[decode.EngineSpeed]; k.seen {
+		from = min(from, k.last.t)
+	}
+	if w := e.windowStart(); w != nil {
+		from = min(from, w.Low)
+	}
+	if r.engine.off != nil {
+		from = min(from, r.engine.off.Low)
+	}
+	if e.Running != nil {
+		from = min(from, e.Running.Low)
+	}
+	return from - 3*second
+}
+
+// trim forgets what nothing can ask for any more, so that memory does not grow
+// with the log.
+func (r *Run) trim() {
+	if o := r.open; o != nil && o.runDown == nil && o.Rest != nil && r.now > o.Rest.High+second {
+		down := window(r.tracks[decode.EngineSpeed].all(), o.Stop.Low-second, o.Rest.High+second)
+		o.runDown = slices.Clone(down)
+	}
+	keep := r.keepFrom()
+	for role := range r.tracks {
+		forgotten := r.tracks[role].trim(keep)
+		if o := r.open; o != nil && o.Rest != nil && decode.Role(role) == decode.HoldPressure {
+			for _, p := range forgotten {
+				if p.t >= o.Rest.Low {
+					o.hold.add(p)
+				}
+			}
+		}
+	}
+	for _, k := range r.watched {
+		k.trim(keep)
+	}
+	r.settleTallies()
+
+	r.requestLog = slices.DeleteFunc(r.requestLog, func(q Request) bool {
+		if o := r.open; o != nil && o.Rest != nil && q.Touches(o.Stop.Low, o.Rest.High) {
+			return false
+		}
+		return q.High < keep
+	})
+	needed := keep
+	if r.stand != nil {
+		needed = min(needed, r.stand.start.T)
+	}
+	for _, s := range r.standWait {
+		needed = min(needed, s.start.T)
+	}
+	for i := range r.truths {
+		r.truths[i].trim(needed)
+	}
+	r.code.trim(needed)
+}
+
+// staleAfter is from when on a role's signal that is not seen tells nothing any
+// more; false means never.
+func (r *Run) staleAfter(role decode.Role) (int64, bool) {
+	index := r.m.Role[role]
+	period, known := r.streams.period(index)
+	if r.m.Entries[r.m.Signals[index].Entry].OnChange && !known {
+		return 0, false
+	}
+	return max(int64(r.m.Settings.StaleAfter), 3*period), true
+}
+
+// Finish ends the log and gives the result. info is what the reader counted; the
+// Run must not be used afterwards.
+func (r *Run) Finish(info decode.Info) *Result {
+	end := r.latest
+	r.requests.advance(r.now)
+	r.inhibits.advance(r.now)
+	r.requests.finish(r.now)
+	r.inhibits.finish(r.now)
+	r.drain()
+	if r.open != nil {
+		r.close(LogEnd, r.now)
+	}
+	r.settle(true)
+	r.endStandstill(bounds.At(r.now), true)
+	r.finishStandstills(true)
+	r.result.Silences = append(r.result.Silences, r.streams.finish(r.now)...)
+
+	out := &r.result
+	out.Info = info
+	out.Frames = r.frames
+	out.Start, out.Span = r.zero, end
+	out.HasTime = r.started && info.Stamps != decode.StampsNone
+	for _, e := range r.done {
+		out.Episodes = append(out.Episodes, e.Episode)
+	}
+	for i := range out.Standstills {
+		out.Standstills[i].N = i + 1
+		if e := r.stoppedBy[i]; e != nil {
+			out.Standstills[i].Episode = e.N
+		}
+	}
+	out.Starts = r.starts()
+	r.assignSilences()
+	out.Starter = r.account(out.Starts)
+	r.summarize()
+	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
+	out.Findings = r.findings()
+	return out
+}
+
+// starts lists all starter operations in order.
+func (r *Run) starts() []Start {
+	list := r.finished
+	for _, e := range r.done {
+		for _, c := range e.cranks {
+			if !slices.Contains(list, c) {
+				list = append(list, c)
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b *crank) int {
+		switch {
+		case a.T < b.T:
+			return -1
+		case a.T > b.T:
+			return 1
+		}
+		return 0
+	})
+	starts := make([]Start, 0, len(list))
+	for i, c := range list {
+		s := Start{N: i + 1, Kind: c.kind, Crank: c.Event, Running: c.running, Metrics: c.metrics}
+		if c.episode != nil {
+			s.Episode = c.episode.N
+		}
+		starts = append(starts, s)
+	}
+	return starts
+}
+
+// summarize counts what was found.
+func (r *Run) summarize() {
+	out := &r.result
+	s := Summary{Standstills: len(out.Standstills), Episodes: len(out.Episodes), StarterOperations: len(out.Starts)}
+	x := Exercised{Requests: make([]int, len(r.m.Requests)), Inhibits: make([]int, len(r.m.Inhibits))}
+	for _, e := range out.Episodes {
+		for _, v := range e.Metrics {
+			if v.Absent != "" {
+				continue
+			}
+			switch v.Key {
+			case "engine_off":
+				s.EngineOff += v.Best
+			case "fuel_saved":
+				s.FuelSaved += v.Best
+			}
+		}
+		if e.Outcome == ChangeOfMind {
+			x.ChangesOfMind++
+		}
+		if e.Request != nil {
+			x.Requests[e.Request.Condition]++
+			for _, also := range e.Also {
+				if also.Condition != e.Request.Condition {
+					x.Requests[also.Condition]++
+				}
+			}
+		}
+	}
+	for _, st := range out.Standstills {
+		if st.Opportunity {
+			s.Opportunities++
+			if st.Stopped {
+				s.Stops++
+			}
+		}
+		for i, h := range st.Inhibits {
+			if h.Share > 0 || h.State == "true" {
+				x.Inhibits[i]++
+			}
+		}
+	}
+	out.Summary, out.Exercised = s, x
+}
