@@ -6,7 +6,12 @@ import "github.com/spf13/cobra"
 func commands(c *console) []*cobra.Command {
 	cobra.EnableCommandSorting = false
 	return []*cobra.Command{
+		newEpisodes(c),
+		newStandstills(c),
+		newSamples(c),
 		newMap(c),
+		newMetrics(c),
+		newDemo(c),
 		newCompletion(c),
 		newVersion(c),
 	}

@@ -77,6 +77,12 @@ func report(w io.Writer, err error) int {
 		_ = listMistakes(w, mistakes) // standard error is the last place to say so
 		return statusFailed
 	}
+	if several, ok := err.(interface{ Unwrap() []error }); ok {
+		for _, e := range several.Unwrap() {
+			report(w, e)
+		}
+		return statusFailed
+	}
 	say(w, err.Error())
 	return statusFailed
 }

@@ -3,6 +3,7 @@ package output
 import (
 	"encoding/csv"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -28,7 +29,17 @@ func shortest(v float64) string {
 	if number(v) == nil {
 		return ""
 	}
-	return strconv.FormatFloat(v, 'f', -1, 64)
+	return string(appendNumber(nil, v))
+}
+
+// appendNumber writes the shortest decimal, with an exponent only where the
+// number is very small or large.
+func appendNumber(out []byte, v float64) []byte {
+	format := byte('f')
+	if a := math.Abs(v); a != 0 && (a < 1e-6 || a >= 1e21) {
+		format = 'e'
+	}
+	return strconv.AppendFloat(out, v, format, -1, 64)
 }
 
 func seconds(ns int64) string { return shortest(bounds.Seconds(ns)) }

@@ -59,12 +59,12 @@ func (r *Report) WriteMarkdown(w io.Writer, kind Kind) error {
 		}
 		if len(l.Result.Findings) > 0 {
 			b.WriteString("\n### Findings\n\n")
-			for _, f := range l.Result.Findings {
-				word := string(f.Severity)
-				if f.Severity == analyze.Attention {
+			for _, f := range findingLines(l.Result.Findings) {
+				word := string(f.severity)
+				if f.severity == analyze.Attention {
 					word = "**attention**"
 				}
-				fmt.Fprintf(&b, "- %s: %s\n", word, markdown(findingText(f)))
+				fmt.Fprintf(&b, "- %s: %s\n", word, markdown(f.text))
 			}
 		}
 		heading := "\n### Not stopped\n\n"

@@ -128,7 +128,7 @@ func (s *SampleWriter) row(out []byte, x *sampleSignal, sample *decode.Sample, b
 	out = append(append(out, x.frame...), ',')
 	out = append(append(out, x.name...), ',')
 	if sample.Valid {
-		out = strconv.AppendFloat(out, sample.Value, 'f', -1, 64)
+		out = appendNumber(out, sample.Value)
 	}
 	out = append(append(append(out, ','), x.unit...), ',')
 	if sample.Valid {
@@ -141,7 +141,7 @@ func (s *SampleWriter) object(out []byte, x *sampleSignal, sample *decode.Sample
 	out = append(append(out, `{"log":`...), s.log...)
 	out = append(out, `,"t":`...)
 	if digits > 0 {
-		out = strconv.AppendFloat(out, float64(t)/1e9, 'f', -1, 64)
+		out = appendNumber(out, float64(t)/1e9)
 	} else {
 		out = append(out, "null"...)
 	}
@@ -151,7 +151,7 @@ func (s *SampleWriter) object(out []byte, x *sampleSignal, sample *decode.Sample
 	out = append(out, `,"value":`...)
 	label := ""
 	if sample.Valid {
-		out = strconv.AppendFloat(out, sample.Value, 'g', -1, 64)
+		out = appendNumber(out, sample.Value)
 		label = x.labels[sample.Raw]
 	} else {
 		out = append(out, "null"...)

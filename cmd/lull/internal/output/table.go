@@ -52,13 +52,13 @@ func (r *Report) writeFindings(b *bytes.Buffer, findings []analyze.Finding, styl
 		return
 	}
 	b.WriteString("\nFindings\n")
-	for _, f := range findings {
+	for _, f := range findingLines(findings) {
 		word, t := "note", neutral
-		if f.Severity == analyze.Attention {
+		if f.severity == analyze.Attention {
 			word, t = "attention", bad
 		}
 		first := "  " + style.paint(t, word) + strings.Repeat(" ", 11-len(word))
-		fmt.Fprintf(b, "%s\n", hanging(findingText(f), style.Width, first, 13))
+		fmt.Fprintf(b, "%s\n", hanging(f.text, style.Width, first, 13))
 	}
 }
 
@@ -149,15 +149,12 @@ func writeGrid(w io.Writer, columns []column, style Style) error {
 			},
 		})))
 	t.Header(titles)
+	heights := make([]int, len(columns[0].cells)) // lines of each row
 	for row := range columns[0].cells {
 		line := make([]string, len(columns))
 		for i := range columns {
-			x := columns[i].cells[row]
-			lines := strings.Split(columns[i].broken(x.text), "\n")
-			for k := range lines {
-				lines[k] = style.paint(x.tone, lines[k])
-			}
-			line[i] = strings.Join(lines, "\n")
+			line[i] = columns[i].broken(columns[i].cells[row].text)
+			heights[row] = max(heights[row], 1+strings.Count(line[i], "\n"))
 		}
 		if err := t.Append(line); err != nil {
 			return err
@@ -166,17 +163,58 @@ func writeGrid(w io.Writer, columns []column, style Style) error {
 	if err := t.Render(); err != nil {
 		return err
 	}
+	lines := strings.Split(strings.TrimRight(b.String(), "\n"), "\n")
 	total := -columnGap
 	for i := range columns {
 		total += columns[i].width() + columnGap
 	}
-	for i, line := range strings.Split(strings.TrimRight(b.String(), "\n"), "\n") {
-		if i == 1 { // the line below the titles ends where the last column does
-			line = string([]rune(line)[:total])
-		}
+	if rule := []rune(lines[1]); len(rule) > total { // it ends where the last column does
+		lines[1] = string(rule[:total])
+	}
+	if style.Colour {
+		paintCells(lines[2:], columns, heights, style)
+	}
+	for _, line := range lines {
 		if _, err := fmt.Fprintln(w, strings.TrimRight(line, " ")); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// paintCells colours the words that carry a verdict in a table that is drawn
+// already, so that colour cannot move anything. Columns are gone through from
+// the right: what is painted does not shift what lies left of it.
+func paintCells(lines []string, columns []column, heights []int, style Style) {
+	from := 0
+	for row, height := range heights {
+		for k := len(columns) - 1; k >= 0; k-- {
+			x := columns[k].cells[row]
+			if x.tone == neutral {
+				continue
+			}
+			offset := 0
+			for i := range k {
+				offset += columns[i].width() + columnGap
+			}
+			for n, word := range strings.Split(columns[k].broken(x.text), "\n") {
+				if from+n < len(lines) && n < height {
+					lines[from+n] = paintAt(lines[from+n], offset, word, style, x.tone)
+				}
+			}
+		}
+		from += height
+	}
+}
+
+// paintAt colours the word that begins at a column of the line, if it does.
+func paintAt(line string, column int, word string, style Style, t tone) string {
+	at := 0
+	for i, r := range line {
+		if at == column && strings.HasPrefix(line[i:], word) {
+			return line[:i] + style.paint(t, word) + line[i+len(word):]
+		}
+		at += runewidth.RuneWidth(r)
+	}
+	return line
 }

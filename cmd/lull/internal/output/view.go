@@ -2,6 +2,7 @@ package output
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -58,7 +59,7 @@ var metricColumns = []struct {
 // episodeColumns makes the episode table of one log.
 func (r *Report) episodeColumns(res *analyze.Result) []column {
 	number := column{title: "no", right: true, rank: 0}
-	stop := column{title: "stop at s", right: true, rank: 5}
+	stop := column{title: "stop s", right: true, rank: 5}
 	outcome := column{title: "outcome", rank: 1}
 	asked := column{title: "asked for by", rank: 2, wrap: 18}
 	restart := column{title: "restart s", rank: 3}
@@ -332,13 +333,68 @@ func headline(l *Log) string {
 	return Visible(l.Name) + ": " + strings.Join(parts, ", ")
 }
 
-// findingText is a finding without its severity.
-func findingText(f analyze.Finding) string {
-	text := Visible(f.Text)
-	if len(f.Evidence) > 0 {
-		text += " (" + Visible(strings.Join(f.Evidence, ", ")) + ")"
+// findingLine is one finding, or several of one kind, as a person reads them.
+type findingLine struct {
+	severity analyze.Severity
+	text     string
+}
+
+// digits are what tells one finding from another of its kind.
+var digits = regexp.MustCompile(`[0-9]+(\.[0-9]+)?`)
+
+// findingLines gathers findings that differ in their figures only: the first in
+// full, then how many more there are and where.
+func findingLines(findings []analyze.Finding) []findingLine {
+	kinds := map[string][]int{}
+	kindOf := func(f *analyze.Finding) string {
+		return f.Code + "|" + string(f.Severity) + "|" + digits.ReplaceAllString(f.Text, "#")
 	}
-	return text
+	for i := range findings {
+		kind := kindOf(&findings[i])
+		kinds[kind] = append(kinds[kind], i)
+	}
+	var lines []findingLine
+	for i := range findings {
+		f := &findings[i]
+		same := kinds[kindOf(f)]
+		if same[0] != i {
+			continue
+		}
+		text := Visible(f.Text)
+		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(f.Text, evidence) {
+			text += " (" + Visible(evidence) + ")"
+		}
+		var others []string
+		for _, k := range same[1:] {
+			others = append(others, findings[k].Evidence...)
+		}
+		if len(same) > 1 {
+			text += fmt.Sprintf("; %d more like it", len(same)-1)
+			if len(others) > 0 {
+				text += ": " + Visible(together(others))
+			}
+		}
+		lines = append(lines, findingLine{f.Severity, text})
+	}
+	return lines
+}
+
+// together joins references such as "episode 2" and "episode 3" to "episodes 2, 3"
+// where all are of one kind.
+func together(references []string) string {
+	if len(references) == 0 {
+		return ""
+	}
+	kind, _, _ := strings.Cut(references[0], " ")
+	numbers := make([]string, 0, len(references))
+	for _, r := range references {
+		before, number, ok := strings.Cut(r, " ")
+		if !ok || before != kind || len(references) == 1 {
+			return strings.Join(references, ", ")
+		}
+		numbers = append(numbers, number)
+	}
+	return kind + "s " + strings.Join(numbers, ", ")
 }
 
 func limitWords(l decode.Limit, unit string) string {

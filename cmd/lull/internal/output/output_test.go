@@ -1,0 +1,314 @@
+package output
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"flag"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/mattn/go-runewidth"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// golden compares with a file in testdata, or writes it with -update.
+func golden(t *testing.T, name string, got []byte) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.MkdirAll("testdata", 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, got, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), string(got)); diff != "" {
+		t.Errorf("%s (-want +got):\n%s", name, diff)
+	}
+}
+
+func schemaOf(t testing.TB, kind Kind) *jsonschema.Schema {
+	t.Helper()
+	c := jsonschema.NewCompiler()
+	for _, name := range []string{"episodes", "standstills"} {
+		data, err := os.ReadFile("schema/" + name + ".schema.json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
+			t.Fatal(err)
+		}
+	}
+	name := "urn:lull:episodes"
+	if kind == Standstills {
+		name = "urn:lull:standstills"
+	}
+	s, err := c.Compile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// valid fails the test where a document does not keep its schema.
+func valid(t testing.TB, schema *jsonschema.Schema, data []byte) {
+	t.Helper()
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+	if err != nil {
+		t.Fatalf("no JSON: %v\n%s", err, data)
+	}
+	if err := schema.Validate(doc); err != nil {
+		t.Fatalf("%v\n%s", err, data)
+	}
+}
+
+func TestEveryFormatIsAsTheGoldenFilesShow(t *testing.T) {
+	full, empty := sampleReport(), emptyReport()
+	wide := Style{Width: 160, Unicode: true}
+	coloured := Style{Width: 80, Colour: true}
+	for _, c := range []struct {
+		name  string
+		write func(*bytes.Buffer) error
+	}{
+		{"episodes.json", func(b *bytes.Buffer) error { return full.WriteJSON(b, Episodes) }},
+		{"standstills.json", func(b *bytes.Buffer) error { return full.WriteJSON(b, Standstills) }},
+		{"empty.json", func(b *bytes.Buffer) error { return empty.WriteJSON(b, Episodes) }},
+		{"episodes.ndjson", func(b *bytes.Buffer) error { return full.WriteNDJSON(b, Episodes) }},
+		{"standstills.ndjson", func(b *bytes.Buffer) error { return full.WriteNDJSON(b, Standstills) }},
+		{"episodes.csv", func(b *bytes.Buffer) error { return full.WriteCSV(b, Episodes) }},
+		{"standstills.csv", func(b *bytes.Buffer) error { return full.WriteCSV(b, Standstills) }},
+		{"empty.csv", func(b *bytes.Buffer) error { return empty.WriteCSV(b, Standstills) }},
+		{"episodes.md", func(b *bytes.Buffer) error { return full.WriteMarkdown(b, Episodes) }},
+		{"standstills.md", func(b *bytes.Buffer) error { return full.WriteMarkdown(b, Standstills) }},
+		{"episodes80.txt", func(b *bytes.Buffer) error { return full.WriteTable(b, Episodes, Style{Width: 80}) }},
+		{"episodes160.txt", func(b *bytes.Buffer) error { return full.WriteTable(b, Episodes, wide) }},
+		{"colour80.txt", func(b *bytes.Buffer) error { return full.WriteTable(b, Episodes, coloured) }},
+		{"standstills80.txt", func(b *bytes.Buffer) error { return full.WriteTable(b, Standstills, Style{Width: 80}) }},
+		{"standstills160.txt", func(b *bytes.Buffer) error { return full.WriteTable(b, Standstills, wide) }},
+		{"empty80.txt", func(b *bytes.Buffer) error { return empty.WriteTable(b, Episodes, Style{Width: 80}) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var b bytes.Buffer
+			if err := c.write(&b); err != nil {
+				t.Fatal(err)
+			}
+			golden(t, c.name, b.Bytes())
+		})
+	}
+}
+
+func TestJSONKeepsItsSchema(t *testing.T) {
+	for _, r := range []*Report{sampleReport(), emptyReport(), {Version: "dev", Map: sampleMap()}} {
+		for _, kind := range []Kind{Episodes, Standstills} {
+			var b bytes.Buffer
+			if err := r.WriteJSON(&b, kind); err != nil {
+				t.Fatal(err)
+			}
+			valid(t, schemaOf(t, kind), b.Bytes())
+		}
+	}
+}
+
+func TestTheSchemaRefusesWhatIsNotComplete(t *testing.T) {
+	var b bytes.Buffer
+	if err := sampleReport().WriteJSON(&b, Episodes); err != nil {
+		t.Fatal(err)
+	}
+	schema := schemaOf(t, Episodes)
+	for _, key := range []string{`"rest": `, `"also": `, `"covered": `, `"span": `, `"fuel_saved": `} {
+		broken := bytes.ReplaceAll(b.Bytes(), []byte(key), []byte(`"renamed": `))
+		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(broken))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if schema.Validate(doc) == nil {
+			t.Errorf("a document without %s passes", key)
+		}
+	}
+}
+
+func TestNoNumberIsMadeUpOfWhatIsNone(t *testing.T) {
+	r := sampleReport()
+	e := &r.Logs[0].Result.Episodes[0]
+	zero := 0.0
+	e.Metrics[0] = analyze.MetricValue{Key: "run_down", Unit: "s", Value: bounds.Value{Low: zero / zero, Best: 1 / zero, High: 1}}
+	var b bytes.Buffer
+	if err := r.WriteJSON(&b, Episodes); err != nil {
+		t.Fatal(err)
+	}
+	valid(t, schemaOf(t, Episodes), b.Bytes())
+	var c bytes.Buffer
+	if err := r.WriteCSV(&c, Episodes); err != nil {
+		t.Fatal(err)
+	}
+	if s := c.String(); strings.Contains(s, "NaN") || strings.Contains(s, "Inf") {
+		t.Errorf("CSV holds no number:\n%s", s)
+	}
+}
+
+func TestStartsAreWrittenByTheirKindOfStamp(t *testing.T) {
+	const ns = 1772442900123456789
+	for _, c := range []struct {
+		stamps  decode.Stamps
+		digits  int
+		hasTime bool
+		want    any
+	}{
+		{decode.StampsAbsolute, 6, true, "2026-03-02T09:15:00.123456Z"},
+		{decode.StampsAbsolute, 9, true, "2026-03-02T09:15:00.123456789Z"},
+		{decode.StampsDate, 6, true, "2026-03-02T09:15:00.123456"},
+		{decode.StampsZero, 6, true, nil},
+		{decode.StampsDelta, 6, true, nil},
+		{decode.StampsNone, 0, false, nil},
+		{decode.StampsAbsolute, 6, false, nil},
+	} {
+		got := startText(&analyze.Result{HasTime: c.hasTime, Start: ns, Info: decode.Info{Stamps: c.stamps, StampDigits: c.digits}})
+		var have any
+		if got != nil {
+			have = *got
+		}
+		if have != c.want {
+			t.Errorf("%v with %d digits: %v, want %v", c.stamps, c.digits, have, c.want)
+		}
+	}
+}
+
+func TestTheTableIsNoWiderThanTheOutput(t *testing.T) {
+	r := sampleReport()
+	for width := 40; width <= 200; width += 8 {
+		for _, kind := range []Kind{Episodes, Standstills} {
+			var b bytes.Buffer
+			if err := r.WriteTable(&b, kind, Style{Width: width, Unicode: true}); err != nil {
+				t.Fatal(err)
+			}
+			for _, line := range strings.Split(b.String(), "\n") {
+				if w := runewidth.StringWidth(line); w > max(width, 46) { // three columns always stay
+					t.Errorf("width %d: a line of %d: %q", width, w, line)
+				}
+			}
+		}
+	}
+}
+
+func TestColourOnlyAddsToWords(t *testing.T) {
+	r := sampleReport()
+	for _, kind := range []Kind{Episodes, Standstills} {
+		var with, without bytes.Buffer
+		if err := r.WriteTable(&with, kind, Style{Width: 100, Colour: true}); err != nil {
+			t.Fatal(err)
+		}
+		if err := r.WriteTable(&without, kind, Style{Width: 100}); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(with.String(), "\x1b[") {
+			t.Error("no colour where it was asked for")
+		}
+		if diff := cmp.Diff(without.String(), plain(with.String())); diff != "" {
+			t.Errorf("colour changes the text:\n%s", diff)
+		}
+	}
+}
+
+func TestCSVTextCannotBecomeAFormula(t *testing.T) {
+	for in, want := range map[string]string{
+		"=1+1": "'=1+1", "+x": "'+x", "-x": "'-x", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx",
+		"x=1": "x=1", "": "", "a,b": "a,b", "\x1b[31mred": `\x1b[31mred`,
+	} {
+		if got := text(in); got != want {
+			t.Errorf("text(%q) = %q, want %q", in, got, want)
+		}
+	}
+	r := sampleReport()
+	r.Logs[0].Result.Standstills[0].StopDelay.Best = -0.4
+	var b bytes.Buffer
+	if err := r.WriteCSV(&b, Standstills); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := rows[1][7]; got != "-0.4" {
+		t.Errorf("a negative number is %q", got)
+	}
+}
+
+func TestCSVReadsBackAsTheSameNumbers(t *testing.T) {
+	r := sampleReport()
+	var b bytes.Buffer
+	if err := r.WriteCSV(&b, Episodes); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range r.Logs[0].Result.Episodes {
+		for k, key := range decode.MetricKeys {
+			m, ok := metricOf(r.Logs[0].Result.Episodes[i].Metrics, key)
+			cells := rows[i+1][10+3*k : 13+3*k]
+			if !ok {
+				if cells[0]+cells[1]+cells[2] != "" {
+					t.Errorf("%s of episode %d is absent and has %q", key, i+1, cells)
+				}
+				continue
+			}
+			for n, want := range []float64{m.Best, m.Low, m.High} {
+				if got, err := strconv.ParseFloat(cells[n], 64); err != nil || got != want {
+					t.Errorf("%s of episode %d: %q is not %v", key, i+1, cells[n], want)
+				}
+			}
+		}
+	}
+}
+
+func TestNDJSONNamesTheLogInEachLine(t *testing.T) {
+	r := sampleReport()
+	second := r.Logs[0]
+	second.Name = "other.log"
+	r.Logs = append(r.Logs, second)
+	for kind, each := range map[Kind]int{Episodes: 3, Standstills: 7} {
+		var b bytes.Buffer
+		if err := r.WriteNDJSON(&b, kind); err != nil {
+			t.Fatal(err)
+		}
+		count := map[string]int{}
+		for _, line := range strings.Split(strings.TrimSpace(b.String()), "\n") {
+			var row struct {
+				Log string `json:"log"`
+				N   int    `json:"n"`
+			}
+			if err := json.Unmarshal([]byte(line), &row); err != nil {
+				t.Fatal(err)
+			}
+			count[row.Log]++
+			if row.N == 0 {
+				t.Errorf("a line without its number: %s", line)
+			}
+		}
+		if diff := cmp.Diff(map[string]int{"drive.log": each, "other.log": each}, count); diff != "" {
+			t.Error(diff)
+		}
+	}
+}

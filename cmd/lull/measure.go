@@ -1,0 +1,209 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/output"
+	"lull/decode"
+	"lull/decode/candump"
+	"lull/pkg/source"
+)
+
+var resultFormats = []string{formatTable, formatCSV, formatJSON, formatNDJSON, formatMarkdown}
+
+const formatsText = "table: for a person; as wide as the terminal, or COLUMNS, or 80. NO_COLOR switches colour off.\n" +
+	"csv: one row each, every metric with its bounds; empty where there is none.\n" +
+	"json: the whole result with bounds, reasons, remarks and findings; nothing is rounded.\n" +
+	"ndjson: one JSON object a line.\n" +
+	"markdown: the table for a report.\n" +
+	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md."
+
+func newEpisodes(c *console) *cobra.Command {
+	var flags logFlags
+	cmd := &cobra.Command{
+		Use:   "episodes LOG...",
+		Short: "measures every stop and restart of the engine",
+		Long: "Reads one or more logs of a drive and prints every episode: from the moment at which the engine is told to stop " +
+			"to the moment at which it runs again, with what asked for the restart and how long it took. " +
+			"A time is known only as exactly as the bus sends its values, so each one comes with the bounds between which it must lie.\n" +
+			"LOG is a file, a folder (its logs, by start time) or - for standard input. Several logs are several drives and are never joined.",
+		Example: "  lull episodes drive.log\n" +
+			"  lull episodes drive.log --map car.yaml -o drive.csv\n" +
+			"  lull episodes drives/ --format json | jq '.logs[].summary'\n" +
+			"  candump -L can0 | lull episodes - --map car.yaml\n" +
+			"  lull episodes drive.log --check --quiet > /dev/null || echo 'outside its limits'",
+		Annotations: map[string]string{sectionFormats: formatsText, sectionExit: exitText, sectionCautions: cautionText},
+		Args:        wants(1, -1, "the log"),
+	}
+	flags.register(cmd, true, resultFormats...)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		return measure(cmd, c, &flags, args, output.Episodes)
+	}
+	return cmd
+}
+
+func newStandstills(c *console) *cobra.Command {
+	var flags logFlags
+	cmd := &cobra.Command{
+		Use:   "standstills LOG...",
+		Short: "says of every standstill why the engine was not stopped",
+		Long: "Reads one or more logs of a drive and prints every standstill of the vehicle: whether the engine was stopped in it and how " +
+			"soon, else which of the map's inhibits kept it running, for what share of the time, and what was measured. " +
+			"Where nothing in the map explains it, or a signal is missing, it says so.\n" +
+			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
+		Example: "  lull standstills drive.log\n" +
+			"  lull standstills drives/ --map car.yaml -o standstills.csv\n" +
+			"  lull standstills drive.log --format ndjson",
+		Annotations: map[string]string{sectionFormats: formatsText, sectionExit: exitText, sectionCautions: cautionText},
+		Args:        wants(1, -1, "the log"),
+	}
+	flags.register(cmd, true, resultFormats...)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		return measure(cmd, c, &flags, args, output.Standstills)
+	}
+	return cmd
+}
+
+// measure is the main job: read the logs, analyse each, write the result.
+func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind output.Kind) error {
+	format, err := flags.choose()
+	if err != nil {
+		return err
+	}
+	quiet, _ := cmd.Flags().GetBool("quiet")
+	j, err := newJob(c, flags, quiet, args)
+	if err != nil {
+		return err
+	}
+	report, failed, err := j.analyse(cmd.Context())
+	if err != nil {
+		return err
+	}
+	if kind == output.Standstills && j.m.RoleSignal(decode.VehicleSpeed) == nil {
+		j.remark(j.m.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
+	}
+	if err := emit(c, flags.out, func(w io.Writer) error { return write(w, c, report, kind, format, flags.out) }); err != nil {
+		return err
+	}
+	switch {
+	case failed:
+		return errReported
+	case flags.check && broken(report):
+		return errLimitBroken
+	}
+	return nil
+}
+
+func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, file string) error {
+	switch format {
+	case formatCSV:
+		return r.WriteCSV(w, kind)
+	case formatJSON:
+		return r.WriteJSON(w, kind)
+	case formatNDJSON:
+		return r.WriteNDJSON(w, kind)
+	case formatMarkdown:
+		return r.WriteMarkdown(w, kind)
+	}
+	style := c.style()
+	if file != "" && file != "-" {
+		style.Colour, style.Unicode = false, false
+	}
+	return r.WriteTable(w, kind, style)
+}
+
+// analyse measures every log that can be read and names the others on standard
+// error; failed tells that there were such. Where none is left, or none ever
+// shows the engine speed, it is an error.
+func (j *job) analyse(ctx context.Context) (r *output.Report, failed bool, err error) {
+	r, failed = &output.Report{Version: version(), Map: j.m}, j.failed
+	var blind []error // logs in which the engine speed was never seen
+	for _, in := range j.inputs {
+		log, err := j.analyseOne(ctx, in)
+		if ctx.Err() != nil {
+			return nil, true, ctx.Err()
+		}
+		if err != nil {
+			failed = true
+			report(j.c.err, err)
+			continue
+		}
+		if !log.Result.EngineSpeedSeen {
+			blind = append(blind, j.blindness(log))
+		}
+		r.Logs = append(r.Logs, *log)
+	}
+	if len(r.Logs) == 0 {
+		return nil, true, errReported
+	}
+	for i := range r.Logs {
+		j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
+	}
+	for _, b := range blind {
+		if len(blind) == len(r.Logs) || !j.quiet {
+			report(j.c.err, b)
+		}
+	}
+	if len(blind) == len(r.Logs) {
+		return nil, true, errReported
+	}
+	return r, failed, nil
+}
+
+func (j *job) analyseOne(ctx context.Context, in source.Input) (*output.Log, error) {
+	run := analyze.NewRun(j.m)
+	f, err := j.scan(ctx, in, func(frame *decode.Frame, _ *candump.Reader) error {
+		run.Push(frame)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if f.info.Accepted == 0 && f.info.Rejected > 0 {
+		return nil, unusable(in.Name, &f.info)
+	}
+	if f.info.Stamps == decode.StampsNone && f.info.Accepted > 0 {
+		return nil, &failure{where: in.Name, what: "its lines have no time stamps, so nothing in it can be measured",
+			hint: "record with candump -l or candump -t a"}
+	}
+	return &output.Log{Name: in.Name, SHA256: f.sha256, Bytes: f.bytes, Result: run.Finish(f.info)}, nil
+}
+
+// blindness says why a log tells nothing of the engine.
+func (j *job) blindness(log *output.Log) error {
+	info := &log.Result.Info
+	if err := unusable(log.Name, info); err != nil {
+		return err
+	}
+	signal := j.m.RoleSignal(decode.EngineSpeed)
+	entry := &j.m.Entries[signal.Entry]
+	where := entry.Label()
+	if entry.Bus != "" && entry.Bus != " " {
+		where += " on " + entry.Bus
+	}
+	f := &failure{where: log.Name,
+		what: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
+		hint: fmt.Sprintf("check the map; this log has the interfaces %s", interfacesOf(info))}
+	if entry.Polled() {
+		f.hint = "polled answers are needed for it; check the map and that a tester was asking"
+	}
+	return f
+}
+
+func broken(r *output.Report) bool {
+	for i := range r.Logs {
+		for k := range r.Logs[i].Result.Episodes {
+			for _, v := range r.Logs[i].Result.Episodes[k].Limits {
+				if v.Verdict == analyze.Outside {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"os"
+
+	"lull/decode/candump"
+	"lull/pkg/source"
+)
+
+// startOf looks for the date of a log's first frame.
+func (j *job) startOf(in source.Input) (int64, bool) {
+	file, err := source.Open(in, j.c.in)
+	if err != nil {
+		return 0, false
+	}
+	defer file.Close()
+	reader := candump.NewReader(file, candump.Options{Stamps: j.stamps})
+	if !reader.Scan() || !reader.Info().Stamps.Dated() {
+		return 0, false
+	}
+	return reader.Frame().Time, true
+}
+
+// notAnInput refuses to write a result over what it is made from.
+func notAnInput(out, mapPath string, inputs []source.Input) error {
+	if out == "" || out == "-" {
+		return nil
+	}
+	target, err := os.Stat(out)
+	if err != nil {
+		return nil // nothing is there, or writing will fail and say why
+	}
+	same := func(path string) bool {
+		info, err := os.Stat(path)
+		return err == nil && os.SameFile(target, info)
+	}
+	clash := same(mapPath)
+	for _, in := range inputs {
+		clash = clash || in.Path != "-" && target.Mode().IsRegular() && same(in.Path)
+	}
+	if clash {
+		return misuse("name another file", "-o %s: the result would be written over what it is made from", out)
+	}
+	return nil
+}

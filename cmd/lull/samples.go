@@ -1,0 +1,128 @@
+package main
+
+import (
+	"io"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"lull/cmd/lull/internal/output"
+	"lull/decode"
+	"lull/decode/candump"
+)
+
+func newSamples(c *console) *cobra.Command {
+	var flags logFlags
+	var signals []string
+	cmd := &cobra.Command{
+		Use:   "samples LOG...",
+		Short: "writes decoded samples",
+		Long: "Reads one or more logs and writes every sample that the map decodes, in the order in which the frames lie in the log, in " +
+			"bounded memory however long the log is. A sample that is no value, because the map or the standard says that it is not " +
+			"valid, has an empty value.",
+		Example: "  lull samples drive.log --signal engine_speed > speed.csv\n" +
+			"  lull samples drive.log --format ndjson | jq 'select(.signal == \"battery\")'",
+		Annotations: map[string]string{
+			sectionFormats: "csv: log,t,bus,frame,signal,value,unit,label; t in s from the first frame, empty where the log has no times.\n" +
+				"ndjson: the same keys, one JSON object a line; null where there is no time, value or label.",
+			sectionExit: "0: done.\n1: it could not be done, in whole or in part; standard error says what, where and what to do.\n2: wrong use.",
+		},
+		Args: wants(1, -1, "the log"),
+	}
+	flags.register(cmd, false, formatCSV, formatNDJSON)
+	cmd.Flags().StringArrayVar(&signals, "signal", nil, "only the signal `NAME`; may be given several times")
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		format, err := flags.choose()
+		if err != nil {
+			return err
+		}
+		quiet, _ := cmd.Flags().GetBool("quiet")
+		j, err := newJob(c, &flags, quiet, args)
+		if err != nil {
+			return err
+		}
+		wanted, err := pick(j.m, signals)
+		if err != nil {
+			return err
+		}
+		failed := false
+		err = emit(c, flags.out, func(w io.Writer) error {
+			failed, err = j.samples(cmd, output.NewSampleWriter(w, j.m, format == formatNDJSON), wanted)
+			return err
+		})
+		if err == nil && failed {
+			err = errReported
+		}
+		return err
+	}
+	return cmd
+}
+
+// pick finds the signals that were asked for; nil means all.
+func pick(m *decode.Map, names []string) ([]bool, error) {
+	if len(names) == 0 {
+		return nil, nil
+	}
+	all := make([]string, len(m.Signals))
+	for i := range m.Signals {
+		all[i] = m.Signals[i].Name
+	}
+	wanted := make([]bool, len(all))
+	for _, name := range names {
+		i := slices.Index(all, name)
+		if i < 0 {
+			return nil, misuse(suggestion(nearest(name, all), "", "lull map show lists them"), "--signal %s: %s has no such signal", name, m.Name)
+		}
+		wanted[i] = true
+	}
+	return wanted, nil
+}
+
+// samples streams all logs. A log that cannot be read is named and left out; a
+// fault of the output ends it all.
+func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool) (failed bool, err error) {
+	failed = j.failed
+	for _, in := range j.inputs {
+		w.Begin(in.Name)
+		decoder := decode.NewDecoder(j.m)
+		var zero int64
+		var writing error
+		digits, first, count := 0, true, 0
+		f, err := j.scan(cmd.Context(), in, func(frame *decode.Frame, reader *candump.Reader) error {
+			if first {
+				first, zero = false, frame.Time
+				if info := reader.Info(); info.Stamps != decode.StampsNone {
+					digits = max(info.StampDigits, 1)
+				}
+			}
+			for i, list := 0, decoder.Decode(frame); i < len(list); i++ {
+				if wanted != nil && !wanted[list[i].Signal] {
+					continue
+				}
+				count++
+				if writing = w.Write(&list[i], frame.Bus, frame.Time-zero, digits); writing != nil {
+					return writing
+				}
+			}
+			return nil
+		})
+		switch {
+		case writing != nil:
+			return failed, writing
+		case cmd.Context().Err() != nil:
+			return failed, cmd.Context().Err()
+		case err == nil:
+			err = unusable(in.Name, &f.info)
+		}
+		if err != nil {
+			failed = true
+			report(j.c.err, err)
+			continue
+		}
+		j.remarks(in.Name, &f.info)
+		if count == 0 {
+			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+interfacesOf(&f.info))
+		}
+	}
+	return failed, w.Flush()
+}

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"lull/decode"
+	"lull/decode/candump"
+	"lull/pkg/source"
+)
+
+// job is one command line on logs: what to read, by which map, and how.
+type job struct {
+	c      *console
+	quiet  bool
+	inputs []source.Input
+	failed bool        // some argument could not be read; that was said
+	m      *decode.Map // restricted to --bus
+	bus    string
+	stamps decode.Stamps
+}
+
+// newJob checks the arguments and reads the map. It opens no log, except that
+// the logs of a folder are looked at to put them in the order of their starts.
+func newJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
+	stamps, err := f.stamps()
+	if err != nil {
+		return nil, err
+	}
+	inputs, err := source.Expand(args)
+	if err != nil && len(inputs) == 0 {
+		return nil, err
+	}
+	expanding := err
+	m, path, err := loadMap(f.mapPath, args)
+	if err != nil {
+		return nil, err
+	}
+	if err := notAnInput(f.out, path, inputs); err != nil {
+		return nil, err
+	}
+	if expanding != nil {
+		report(c.err, expanding)
+	}
+	j := &job{c: c, quiet: quiet, inputs: inputs, failed: expanding != nil, m: onlyBus(m, f.bus), bus: f.bus, stamps: stamps}
+	source.SortFolders(j.inputs, j.startOf)
+	return j, nil
+}
+
+// facts are what is known of a log's bytes after it was read.
+type facts struct {
+	info   decode.Info
+	sha256 string
+	bytes  int64
+}
+
+// scan reads one log and gives each frame to visit. It ends early when visit
+// fails or the user interrupts.
+func (j *job) scan(ctx context.Context, in source.Input, visit func(*decode.Frame, *candump.Reader) error) (facts, error) {
+	file, err := source.Open(in, j.c.in, source.WithSHA256())
+	if err != nil {
+		return facts{}, err
+	}
+	defer file.Close()
+	progress := newProgress(j.c, j.quiet, in.Name, file)
+	defer progress.clear()
+	reader := candump.NewReader(file, candump.Options{Stamps: j.stamps})
+	const often = 4096 // frames between two looks at the clock
+	for n := 1; reader.Scan(); n++ {
+		if err := visit(reader.Frame(), reader); err != nil {
+			return facts{}, err
+		}
+		if n%often == 0 {
+			if err := ctx.Err(); err != nil {
+				return facts{}, err
+			}
+			progress.show()
+		}
+	}
+	info := reader.Info()
+	if err := reader.Err(); errors.Is(err, source.ErrDamaged) && info.Accepted > 0 {
+		info.Remarks = append(info.Remarks, damagedRemark(err, &info))
+	} else if err != nil {
+		return facts{}, &failure{where: in.Name, what: fmt.Sprintf("reading failed after line %d: %v", info.Lines, err),
+			hint: "check the disk or the connection it comes from", cause: err}
+	}
+	if err := ctx.Err(); err != nil {
+		return facts{}, err
+	}
+	return facts{info: info, sha256: file.SHA256(), bytes: file.Bytes()}, nil
+}
+
+// damagedRemark says that a packed log is read only up to where it is whole.
+func damagedRemark(err error, info *decode.Info) decode.Remark {
+	why := "its packing is damaged or cut off"
+	var e *source.Error
+	if errors.As(err, &e) {
+		why = e.Why
+	}
+	return decode.Remark{Code: decode.RemarkPackedDamaged, Count: 1, Line: info.Lines,
+		Text: fmt.Sprintf("%s; read up to line %d", why, info.Lines)}
+}
+
+// remarks says on standard error what the reader of a result should know of a
+// log.
+func (j *job) remarks(name string, info *decode.Info) {
+	if j.quiet {
+		return
+	}
+	for _, r := range info.Remarks {
+		where := name
+		if len(r.Places) > 0 {
+			where = fmt.Sprintf("%s:%d", name, r.Places[0].Line)
+			if r.Places[0].Column > 0 {
+				where += fmt.Sprintf(":%d", r.Places[0].Column)
+			}
+		} else if r.Line > 0 {
+			where = fmt.Sprintf("%s:%d", name, r.Line)
+		}
+		j.remark(where, r.Text)
+	}
+	for _, bus := range j.missingBuses(info) {
+		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, interfacesOf(info)))
+	}
+}
+
+func (j *job) remark(where, text string) {
+	if !j.quiet {
+		say(j.c.err, where+": "+text)
+	}
+}
+
+// missingBuses lists the interfaces that the map or --bus names and the log
+// does not have.
+func (j *job) missingBuses(info *decode.Info) []string {
+	var missing []string
+	look := func(bus string) {
+		if bus != "" && !slices.Contains(info.Interfaces, bus) && !slices.Contains(missing, bus) {
+			missing = append(missing, bus)
+		}
+	}
+	if j.bus != "" {
+		look(j.bus)
+		return missing
+	}
+	for i := range j.m.Entries {
+		look(j.m.Entries[i].Bus)
+	}
+	return missing
+}
+
+func interfacesOf(info *decode.Info) string {
+	if len(info.Interfaces) == 0 {
+		return "none"
+	}
+	return strings.Join(info.Interfaces, ", ")
+}
+
+// unusable says why a log that could be read has nothing to offer: it holds no
+// frame at all.
+func unusable(name string, info *decode.Info) error {
+	if info.Accepted > 0 {
+		return nil
+	}
+	if info.Rejected == 0 {
+		return &failure{where: name, what: "holds no frame", hint: "record it anew, for instance with candump -l"}
+	}
+	f := &failure{where: name, what: fmt.Sprintf("none of its %d lines is a CAN frame", info.Rejected),
+		hint: "lull reads logs as candump writes them, with -l or on the console"}
+	for _, r := range info.Remarks {
+		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 0 {
+			p := r.Places[0]
+			f.where = fmt.Sprintf("%s:%d:%d", name, p.Line, max(p.Column, 1))
+			f.what += ": " + p.Why
+		}
+	}
+	return f
+}
+
+// emit writes a result: to standard output, or to a file whole or not at all.
+func emit(c *console, out string, write func(io.Writer) error) error {
+	if out == "" || out == "-" {
+		return write(c.out)
+	}
+	return source.WriteFile(out, write)
+}
