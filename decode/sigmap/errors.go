@@ -32,12 +32,13 @@ var (
 
 // Error is one mistake in a map.
 type Error struct {
-	File string // base name as given to Parse
+	File string // as given to Load or Parse
 	// Line and Column count from 1; Column counts characters, not bytes, and may
 	// be one past the end of the line.
 	Line, Column int
 	// Source is the line without its line ending; what does not print, tabs aside,
-	// is replaced by U+FFFD, so that it can be shown on a terminal.
+	// is replaced by U+FFFD, so that it can be shown on a terminal. Empty for a
+	// line of more than 64 KiB.
 	Source string
 	Why    string // what is wrong
 	Hint   string // what would be right; may be empty
@@ -137,6 +138,8 @@ type collector struct {
 	file  string
 	lines []string
 	list  Errors
+	// last is the line of the last mistake, width its length in characters.
+	last, width int
 }
 
 func newCollector(file string, text string) *collector {
@@ -148,13 +151,23 @@ func newCollector(file string, text string) *collector {
 // add records a mistake. Places beyond the file, which a parser may give at its
 // end, are moved to the last character that there is.
 func (c *collector) add(kind error, line, column int, why, hint string) {
-	line = max(1, min(line, len(c.lines)))
-	source := strings.Map(printable, c.lines[line-1])
-	column = max(1, min(column, utf8.RuneCountInString(source)+1))
-	if len(c.list) < maxErrors {
-		c.list = append(c.list, &Error{File: c.file, Line: line, Column: column, Source: source, Why: why, Hint: hint, kind: kind})
+	if len(c.list) >= maxErrors {
+		return
 	}
+	line = max(1, min(line, len(c.lines)))
+	source := c.lines[line-1]
+	if c.last != line { // a file may be one long line
+		c.last, c.width = line, utf8.RuneCountInString(source)
+	}
+	column = max(1, min(column, c.width+1))
+	if len(source) > maxSource {
+		source = ""
+	}
+	c.list = append(c.list, &Error{File: c.file, Line: line, Column: column, Source: strings.Map(printable, source), Why: why, Hint: hint, kind: kind})
 }
+
+// maxSource is how long a line, in bytes, may be to be shown with its mistakes.
+const maxSource = 64 << 10
 
 func printable(r rune) rune {
 	if unicode.IsPrint(r) || r == '\t' {

@@ -191,7 +191,7 @@ func (k *compiler) signalNamed(n *node, what string) (int, bool) {
 		return 0, false
 	}
 	i, found := k.byName[name]
-	if !found && !k.signalsLost {
+	if !found && !k.signalsLost && len(k.list) < maxErrors {
 		hint := "name a signal that a frame of this map has"
 		names := make([]string, 0, len(k.m.Signals))
 		for j := range k.m.Signals {

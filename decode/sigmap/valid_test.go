@@ -379,6 +379,34 @@ func TestManyMistakesAreBounded(t *testing.T) {
 	}
 }
 
+func TestALineTooLongToShowStillHasItsPlaces(t *testing.T) {
+	_, err := Parse("map.yaml", []byte("format: 1\nnotes: "+strings.Repeat("ü", maxSource)+"\nframes: ["+strings.Repeat(" ", maxSource)+"x]\n"))
+	var list Errors
+	if !errors.As(err, &list) || len(list) != 1 {
+		t.Fatalf("got %v, want one error", err)
+	}
+	want := fmt.Sprintf("map.yaml:3:%d: a frame must be a mapping of keys to values\n    its keys: ", maxSource+10)
+	if got := list[0].Show(); !strings.HasPrefix(got, want) || list[0].Source != "" {
+		t.Errorf("got %q, want %q...", got, want)
+	}
+}
+
+func TestOnlyAWindowOfALongLineIsShown(t *testing.T) {
+	_, err := Parse("map.yaml", []byte("{format: 1, notes: "+strings.Repeat("long ", 40)+", frames: [{id: 1, signals: {rpm: {start: 0, length: 16, unit: rpm, role: engine_speed}}}], colour: red, vehicle: "+strings.Repeat("long ", 40)+"}\n"))
+	var list Errors
+	if !errors.As(err, &list) || len(list) != 1 {
+		t.Fatalf("got %v, want one error", err)
+	}
+	lines := strings.SplitAfter(list.Show(), "\n")
+	at := strings.IndexByte(lines[2], '^')
+	if !strings.HasPrefix(lines[1][at:], "colour: red") {
+		t.Errorf("the mark is not below the mistake:\n%s", list.Show())
+	}
+	if len(lines[1]) > 160 {
+		t.Errorf("the line shown has %d characters", len(lines[1]))
+	}
+}
+
 func TestAnAliasBombIsRefused(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("format: 1\na0: &a0 [x, x, x, x, x, x, x, x, x]\n")

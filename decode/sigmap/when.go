@@ -147,7 +147,7 @@ func exclude(a, b map[int][]int64) bool {
 // very same frames (same finder, same bus) count as one here: a frame may be
 // described in two places, but not one bit of it twice.
 func (k *compiler) overlaps() {
-	owners := map[string]*[maxBits][]int{}
+	owners := map[string]map[int][]int{} // signals by frame and bit
 	for i := range k.m.Signals {
 		s, state := &k.m.Signals[i], &k.signals[i]
 		if !state.bitsOK || !state.whenOK || len(k.list) >= maxErrors {
@@ -159,7 +159,7 @@ func (k *compiler) overlaps() {
 		}
 		bits := owners[key]
 		if bits == nil {
-			bits = new([maxBits][]int)
+			bits = map[int][]int{}
 			owners[key] = bits
 		}
 		clash := map[int]bool{}
