@@ -152,7 +152,7 @@ func TestErrorAndRemoteFramesGiveNil(t *testing.T) {
 
 func TestSignalsWhoseSelectorsDoNotHoldAreNotInTheFrame(t *testing.T) {
 	m := mapOf(testEntry{Entry{Kind: ByID, ID: 0x200}, []Signal{
-		{Name: "inner", Start: 16, Length: 8, When: []Selector{{Signal: 3, Raws: []int64{1, 2}}}}, // before its selector
+		{Name: "inner", Start: 16, Length: 8, When: []Selector{{Signal: 3, Raws: []int64{0, 1, 2}}}}, // before its selector
 		{Name: "page", Start: 0, Length: 4, Invalid: []int64{15}},
 		{Name: "always", Start: 24, Length: 8},
 		{Name: "sub", Start: 4, Length: 4, HasMax: true, Max: 9, When: []Selector{{Signal: 1, Raws: []int64{2}}}},
@@ -167,6 +167,7 @@ func TestSignalsWhoseSelectorsDoNotHoldAreNotInTheFrame(t *testing.T) {
 	}{
 		{"none holds", []byte{0x10, 0xAA, 0xBB, 7}, "page=0 always=7"},
 		{"nested holds", []byte{0x12, 0xAA, 0xBB, 7}, "inner=187 page=2 always=7 sub=1"},
+		{"the frame before selected it, this one does not", []byte{0x10, 0xAA, 0xBB, 7}, "page=0 always=7"},
 		{"second raw of the nested one", []byte{0x22, 0xAA, 0xBB, 7}, "inner=187 page=2 always=7 sub=2"},
 		{"inner does not hold", []byte{0x32, 0xAA, 0xBB, 7}, "page=2 always=7 sub=3"},
 		{"inner's selector is out of its range", []byte{0xA2, 0xAA, 0xBB, 7}, "page=2 always=7 sub=none"},

@@ -1,14 +1,14 @@
 package decode
 
 import (
+	"math/big"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 )
 
 // Formulas of SAE J1979 service 01; the bits count from the byte after the PID,
-// and answers are big endian. 100/255 has no end as a decimal: 17 digits of it
-// give the nearest value of every byte.
+// and answers are big endian.
 func TestPublishedAnswersToServiceOneReadAsPlainPayloads(t *testing.T) {
 	percent := scale("0.39215686274509804", "")
 	byteOf := func(s Scale) Signal { return Signal{Start: 7, Length: 8, BigEndian: true, Scale: s} }
@@ -63,6 +63,18 @@ func TestPolledEntriesMatchNoFrame(t *testing.T) {
 	} {
 		if got := d.Decode(f); len(got) > 0 || len(d.Matched()) > 0 {
 			t.Errorf("%s: samples %+v of entries %v, want none", FormatID(f.ID, f.Flags.Has(Extended)), got, d.Matched())
+		}
+	}
+}
+
+// 100/255 has no end as a decimal; 19 digits of it give the nearest value of
+// every byte all the same.
+func TestPercentOfAByteIsTheNearestValue(t *testing.T) {
+	percent := scale("0.3921568627450980392", "")
+	for raw := int64(0); raw <= 255; raw++ {
+		want, _ := big.NewRat(raw*100, 255).Float64()
+		if got := percent.Int(raw, true); got != want {
+			t.Errorf("%d x 100/255 = %v, want %v", raw, got, want)
 		}
 	}
 }

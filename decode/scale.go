@@ -171,8 +171,8 @@ func (s *Scale) Real(v float64) float64 {
 // twice the digits of a float64 (Dekker's and Knuth's error-free sum and
 // product), and where even those may not tell, in exact arithmetic.
 func (s *Scale) precise(v, rest float64) float64 {
-	p := v * s.Factor
-	if !ordinary(p) || !ordinary(s.Factor) || !ordinary(s.Offset) {
+	p := float64(v * s.Factor) // the conversion keeps a compiler from fusing it with a sum
+	if !ordinary(p) || !ordinary(s.Factor) {
 		return s.rational(v, rest)
 	}
 	low := math.FMA(v, s.Factor, -p) + (v*s.factorRest + rest*s.Factor)

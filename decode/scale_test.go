@@ -34,8 +34,9 @@ func digitsOf(r *big.Rat) int {
 }
 
 // checkNearest compares a scaled value with exact arithmetic: it must be the
-// nearest float64 up to 2^53 units of the last decimal, and within one unit in
-// the last place beyond.
+// nearest float64 up to 2^53 units of the last decimal. Beyond, a unit in the
+// last place is allowed; what is done is hardly worse than the nearest, which
+// is off by half a unit at most.
 func checkNearest(t interface{ Fatalf(string, ...any) }, what string, got float64, value, units *big.Rat) {
 	nearest, _ := value.Float64()
 	if got == nearest {
@@ -44,14 +45,13 @@ func checkNearest(t interface{ Fatalf(string, ...any) }, what string, got float6
 	if units.IsInt() && units.Cmp(new(big.Rat).SetInt64(1<<53)) <= 0 {
 		t.Fatalf("%s = %v, nearest is %v", what, got, nearest)
 	}
-	if got != math.Nextafter(nearest, math.Inf(1)) && got != math.Nextafter(nearest, math.Inf(-1)) {
-		t.Fatalf("%s = %v, more than a unit in the last place from %v", what, got, nearest)
+	if math.IsInf(got, 0) || math.IsNaN(got) {
+		t.Fatalf("%s = %v, nearest is %v", what, got, nearest)
 	}
-	// Neighbours of the nearest may be up to 1.5 units away.
 	off := new(big.Rat).Sub(new(big.Rat).SetFloat64(got), value)
-	ulp := math.Abs(math.Nextafter(nearest, math.Inf(1)) - nearest)
-	if off.Abs(off).Cmp(new(big.Rat).SetFloat64(ulp)) > 0 {
-		t.Fatalf("%s = %v is off by more than a unit in the last place of %s", what, got, value.FloatString(30))
+	unit := math.Abs(math.Nextafter(nearest, 0) - nearest)
+	if off.Abs(off).Cmp(new(big.Rat).SetFloat64(0.7*unit)) > 0 {
+		t.Fatalf("%s = %v is off by more than 0.7 units in the last place of %v", what, got, nearest)
 	}
 }
 
@@ -64,6 +64,7 @@ func decimals() *rapid.Generator[string] {
 		rapid.StringMatching(`-?0\.0{0,8}[1-9][0-9]{0,15}`),
 		rapid.StringMatching(`-?[1-9][0-9]{0,19}`),
 		rapid.StringMatching(`[+-]?[1-9]\.[0-9]{1,30}[eE][+-]?[0-9]{1,2}`),
+		rapid.StringMatching(`-?[1-9]\.[0-9]{1,30}e-?2[0-9]{2}`),
 	)
 }
 
@@ -181,6 +182,28 @@ func TestScaleOfRawFloatsAtTheEndsOfTheirRange(t *testing.T) {
 	s := scale("0.1", "0")
 	if got := s.Real(math.NaN()); !math.IsNaN(got) {
 		t.Errorf("NaN scaled = %v, want NaN", got)
+	}
+}
+
+// A power of ten above 1e22 is no float64, so dividing by it does not do.
+func TestScaleGivesTheNearestValueOfVerySmallUnits(t *testing.T) {
+	s := scale("1e-25", "")
+	for raw := int64(1); raw <= 1000; raw++ {
+		value, units := exactly(new(big.Rat).SetInt64(raw), "1e-25", "0")
+		checkNearest(t, fmt.Sprintf("%d x 1e-25", raw), s.Int(raw, true), value, units)
+	}
+}
+
+// So small a factor has no room for what its decimals have beyond a float64.
+func TestScaleGivesTheNearestValueOfHugeFloatsAndTinyFactors(t *testing.T) {
+	const factor = "1.2345678901234567890123e-307"
+	s := scale(factor, "")
+	for i := 0; i < 200; i++ {
+		v := 1e60 + float64(i)*1e57
+		value, _ := exactly(new(big.Rat).SetFloat64(v), factor, "0")
+		if want, _ := value.Float64(); s.Real(v) != want {
+			t.Errorf("%v x %s = %v, nearest is %v", v, factor, s.Real(v), want)
+		}
 	}
 }
 
