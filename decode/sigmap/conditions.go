@@ -109,16 +109,11 @@ func (k *compiler) expr(n *node, depth int) *decode.Expr {
 	return k.comparison(key, f.get(key), index)
 }
 
+// join reads all, any and not; nil where any part of it is wrong.
 func (k *compiler) join(key string, n *node, depth int) *decode.Expr {
-	e := &decode.Expr{Op: decode.OpAll}
-	var parts []*node
-	switch key {
-	case "not":
-		e.Op, parts = decode.OpNot, []*node{n}
-	case "any":
-		e.Op = decode.OpAny
-		fallthrough
-	default:
+	e := &decode.Expr{Op: map[string]decode.Op{"all": decode.OpAll, "any": decode.OpAny, "not": decode.OpNot}[key]}
+	parts := []*node{n}
+	if key != "not" {
 		if n.shape == broken {
 			return nil
 		}
