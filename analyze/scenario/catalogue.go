@@ -190,6 +190,8 @@ func truckDrive() *plan {
 	p.network, p.machine = truckNetwork(), dieselMachine()
 	p.temper = waitingTemper()
 	p.coolant = 71
-	p.legs = []leg{stopFor(5), stopFor(7), keptBy(blockHidden, 6), stopFor(4.5), changeOfMind(0.5), stopFor(5.5), arrive()}
+	p.legs = []leg{stopFor(5), stopFor(7), keptBy(blockHidden, 6), stopFor(4.5), changeOfMind(0.5), stopFor(5.5),
+		{cruise: 22, hold: 1, by: byNothing, from: sinceStand, after: 0.2}}
+	p.end = 0.4
 	return &p
 }

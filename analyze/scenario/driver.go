@@ -97,7 +97,7 @@ func (d *driver) drive(now int64) {
 	w := d.world
 	l := d.now()
 	if w.body.speed > 6 {
-		w.late = false
+		w.late, d.blinks = false, false
 		w.body.jerk = 4.5
 	}
 	if w.body.speed < l.cruise {
@@ -154,7 +154,7 @@ func (d *driver) stand(now int64) {
 	if l.stall && now > d.standAt+300_000_000 {
 		w.power.fuel, w.power.firing = false, false
 	}
-	from := map[since]int64{sinceStand: d.standAt, sinceStop: d.stopAt, sinceRest: d.restAt}[l.from]
+	from := [...]int64{sinceStand: d.standAt, sinceStop: d.stopAt, sinceRest: d.restAt}[l.from]
 	if from == 0 {
 		return
 	}
@@ -226,10 +226,6 @@ func (d *driver) asked(now int64) {
 	}
 	w.power.heavy = false
 	w.clear()
-	if d.blinks && now < d.askAt+1_800_000_000 && !l.lampOn {
-		return
-	}
-	d.blinks = false
 	d.leg++
 	if d.leg >= len(w.plan.legs) {
 		d.leg--

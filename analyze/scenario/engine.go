@@ -26,7 +26,7 @@ func petrolMachine() machine {
 	return machine{
 		idle: 760, friction: 700, drag: 0.5, compression: 1150,
 		fireAfter: 1.75, push: 4200, flareBy: 420,
-		nominal: 12, resistance: 0.0055, starterOhm: 0.017, backEMF: 0.031, starterPull: 4.6,
+		nominal: 12, resistance: 0.0055, starterOhm: 0.017, backEMF: 0.031, starterPull: 5.0,
 		load: 24, backup: 11.3, backupLag: 0.25,
 	}
 }
@@ -42,7 +42,6 @@ type power struct {
 	firesAt  float64
 	barren   bool // the mixture does not burn in this attempt
 	target   float64
-	seized   bool
 
 	contact   bool // the starter's main contact is closed
 	pulling   bool // its solenoid is pulled in

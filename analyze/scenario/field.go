@@ -17,8 +17,8 @@ func of(q quantity, start, length int, factor, offset float64) field {
 	return field{start: start, length: length, factor: factor, offset: offset, from: q}
 }
 
-// flag is a field that holds an output's value as it is.
-func flag(o output, start, length int) field {
+// state is a field that holds an output's value as it is.
+func state(o output, start, length int) field {
 	return field{start: start, length: length, output: o, isOutput: true}
 }
 

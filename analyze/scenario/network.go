@@ -70,7 +70,7 @@ func newTraffic(w *world, n network) *traffic {
 
 // plan sets the moment of the next frame.
 func (s *sender) plan() {
-	s.due = s.grid + nearest(mul(mul(s.jitter, s.chance.Float64()-0.5), float64(s.period)))
+	s.due = s.grid + nearest(mul(mul(s.jitter, float64(s.chance.Float64())-0.5), float64(s.period)))
 	if s.chance.Float64() < s.late {
 		s.due += 1_000_000 + int64(s.chance.Uint64N(1_000_000))
 	}
@@ -93,7 +93,7 @@ func (t *traffic) mute(to int64) {
 		if s.resets {
 			s.silentTo = to
 			s.grid = to + int64(s.chance.Uint64N(uint64(s.period)))
-			s.due = s.grid
+			s.plan()
 			s.silence = true
 		}
 	}

@@ -19,7 +19,7 @@ func Random(seed int64) Drive {
 	m.idle = between(690, 850)
 	m.friction, m.drag, m.compression = between(560, 850), between(0.4, 0.7), between(500, 1250)
 	m.fireAfter, m.push, m.flareBy = between(1.4, 2.6), between(3000, 5200), between(150, 480)
-	m.resistance = between(0.004, 0.011)
+	m.resistance = between(0.004, 0.0085)
 	m.load = between(12, 45)
 
 	quick := r.IntN(3) > 0

@@ -60,7 +60,7 @@ func (r *record) change(c change) {
 	case stopCommand:
 		if c.value == 1 && !w.plan.silentStop {
 			r.begin(c.at)
-		} else if c.value == 0 {
+		} else if c.value == 0 && !w.plan.silentStop {
 			r.decide(c.at)
 			if r.open != nil && w.control.phase == phaseResume {
 				r.close("aborted")
@@ -106,7 +106,7 @@ func (r *record) begin(at int64) {
 
 func (r *record) decide(at int64) {
 	if e := r.open; e != nil && e.Decision == nil {
-		e.Decision = &at
+		e.Decision = moment(at)
 	}
 }
 
@@ -210,13 +210,13 @@ func (r *record) engine(c *curve) {
 			r.open.Outcome = map[bool]string{true: "stalled"}[stalled && !w.plan.silentStop]
 		}
 		if e := r.open; e != nil && e.Rest == nil && len(e.Cranks) == 0 {
-			e.Rest = &at
+			e.Rest = moment(at)
 		}
 	}
 	if at, ok := c.rises(engineSpeed, trueRunning); ok {
 		r.keyCrank = false
 		if e := r.open; e != nil && len(e.Cranks) > 0 {
-			e.Running = &at
+			e.Running = moment(at)
 		}
 	}
 	e := r.open
@@ -258,6 +258,7 @@ func (r *record) finish(now int64) {
 		}
 	}
 	r.truth.Start, r.truth.End = r.world.plan.start, now
+	r.truth.SourceResistance = mul(1000, r.world.plan.machine.resistance)
 }
 
 // sent takes note of a frame that came into the log.
@@ -274,6 +275,6 @@ func (r *record) sent(s *sender, at int64) {
 
 func (r *record) silence(s *sender, end int64) {
 	if s.last != 0 && !s.changes && end-s.last > max(5*s.period, 100_000_000) {
-		r.truth.Silences = append(r.truth.Silences, TrueSilence{s.module, s.last, end})
+		r.truth.Silences = append(r.truth.Silences, TrueSilence{s.module, s.last, end, s.period})
 	}
 }

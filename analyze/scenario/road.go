@@ -25,7 +25,7 @@ func (b *body) move(engine bool) {
 		b.pressure = toward(b.pressure, b.holds, stepSeconds/b.sagLag)
 	}
 	if b.pressure > clutchHolds {
-		b.filled = min(b.filled+stepSeconds/0.55, 1)
+		b.filled = min(b.filled+stepSeconds/0.8, 1)
 	} else {
 		b.filled = max(b.filled-stepSeconds/0.7, 0)
 	}

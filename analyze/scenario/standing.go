@@ -15,7 +15,9 @@ func (r *record) road(c *curve) {
 	if at, ok := c.rises(roadSpeed, trueStandstill); ok && r.stand != nil {
 		r.endStand(at)
 		if l := r.latest; l != nil && l.TakeOff == nil {
-			l.TakeOff = &at
+			if l.Running != nil || l.Outcome == "aborted" {
+				l.TakeOff = moment(at)
+			}
 			r.latest = nil
 			if r.watched {
 				l.VoltageMin, r.watched = r.lowest, false

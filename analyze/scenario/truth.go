@@ -3,6 +3,9 @@ package scenario
 // Moment is a moment that may not exist: nil where it was not reached.
 type Moment = *int64
 
+// moment is a moment that was reached.
+func moment(at int64) Moment { return &at }
+
 // TrueRequest is what asked for a restart.
 type TrueRequest struct {
 	Name string // as the map calls it
@@ -47,6 +50,7 @@ type TrueStart struct {
 type TrueSilence struct {
 	Module     string
 	Start, End int64
+	Period     int64 // ns, of the frame that stayed away
 }
 
 // Truth is what happened in a drive.
@@ -57,4 +61,6 @@ type Truth struct {
 	Starts      []TrueStart
 	Silences    []TrueSilence
 	Gaps        [][2]int64 // times in which the recorder wrote nothing
+
+	SourceResistance float64 // mohm, of the battery and its connections
 }

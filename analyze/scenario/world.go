@@ -48,7 +48,7 @@ type starterStep struct {
 
 func newWorld(p *plan) *world {
 	w := &world{plan: p, chance: rand.New(rand.NewPCG(p.seed, 1)), now: p.start}
-	w.out.seen = func(c change) { w.record.change(c) }
+	w.out.seen = func(c change) { w.record.change(c); w.network.changed(c) }
 	w.power = power{machine: p.machine, chargeNow: p.charge}
 	w.power.emf = mul(p.machine.nominal/12, 12.1+mul(0.007, p.charge))
 	w.power.turned = 0.3
