@@ -139,6 +139,13 @@ func (r *Reader) readLine() bool {
 	if len(line) == 0 && !long {
 		return false // the end
 	}
+	return r.take(line, long)
+}
+
+// take counts one line, with its line end if it has one; it tells whether r.frame
+// is a frame to be given out now. Of a line that is too long it may be any
+// part.
+func (r *Reader) take(line []byte, long bool) bool {
 	r.info.Lines++
 	whole := line[len(line)-1] == '\n'
 	if long {
@@ -281,11 +288,16 @@ func (r *Reader) accept(f *decode.Frame, s stamp) {
 	}
 	r.info.StampDigits = max(r.info.StampDigits, int(s.digits))
 	if f.Bus != r.lastBus {
-		r.lastBus = f.Bus
-		if _, known := r.buses[f.Bus]; !known && len(r.buses) < mostNames {
-			r.buses[f.Bus] = struct{}{}
-			r.info.Interfaces = append(r.info.Interfaces, f.Bus)
-		}
+		r.meet(f.Bus)
+	}
+}
+
+// meet takes note of an interface.
+func (r *Reader) meet(bus string) {
+	r.lastBus = bus
+	if _, known := r.buses[bus]; !known && len(r.buses) < mostNames {
+		r.buses[bus] = struct{}{}
+		r.info.Interfaces = append(r.info.Interfaces, bus)
 	}
 }
 
