@@ -64,7 +64,7 @@ func townDrive() *plan {
 		changeOfMind(0.04),
 		{cruise: 24, hold: 1.2, by: byBrake, from: sinceRest, after: 3.2, lampOn: true},
 		changeOfMind(0.45),
-		{cruise: 28, hold: 1.5, by: byCharge, from: sinceRest, stayAfter: 2.5},
+		{cruise: 28, hold: 1.5, by: byCharge, from: sinceRest},
 		changeOfMind(0.62),
 		arrive(),
 	}

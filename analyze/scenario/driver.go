@@ -221,9 +221,6 @@ func (d *driver) asked(now int64) {
 		}
 		return
 	}
-	if now < d.runAt+seconds(l.stayAfter) || now < d.askAt+seconds(l.stayAfter) {
-		return
-	}
 	w.power.heavy = false
 	w.clear()
 	d.leg++

@@ -23,7 +23,7 @@ func metric(e *analyze.Episode, key string) (analyze.MetricValue, bool) {
 // with a sensor every 20 ms not far above it.
 func TestTheLowestVoltageIsNearTheTrueOne(t *testing.T) {
 	compared := 0
-	for _, f := range analyseAll(t, 40) {
+	for _, f := range everything(t) {
 		if len(f.truth.Episodes) != len(f.result.Episodes) {
 			t.Fatalf("%s: %d episodes, true %d", f.drive.Name, len(f.result.Episodes), len(f.truth.Episodes))
 		}
@@ -52,7 +52,7 @@ func TestTheLowestVoltageIsNearTheTrueOne(t *testing.T) {
 // but for the electromotive force that drifts while cranking.
 func TestSourceResistanceIsTheBatterysOwn(t *testing.T) {
 	compared := 0
-	for _, f := range analyseAll(t, 40) {
+	for _, f := range everything(t) {
 		for i := range f.result.Episodes {
 			v, ok := metric(&f.result.Episodes[i], "source_resistance")
 			if !ok || v.StandardError > 0.3 {

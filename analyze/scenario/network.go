@@ -63,6 +63,7 @@ func newTraffic(w *world, n network) *traffic {
 		d := &sender{stream: s, chance: rand.New(rand.NewPCG(w.plan.seed, uint64(100+i)))}
 		d.grid = w.plan.start + int64(d.chance.Uint64N(uint64(s.period)))
 		d.plan()
+		d.due = max(d.due, w.plan.start)
 		t.senders = append(t.senders, d)
 	}
 	return t

@@ -43,13 +43,12 @@ type leg struct {
 	block    block
 	blockFor float64 // s of the standstill; 0: all of it
 
-	barren    int     // cranks in which the mixture does not burn
-	stall     bool    // the engine dies at the standstill, unasked
-	keyOff    bool    // the driver turns the ignition off at the request
-	keyAfter  float64 // s after which a driver turns the key where the car gave up; 0: never
-	rolls     bool    // the car stops its engine while it still rolls
-	lampOn    bool    // the turn lamp blinks from before the standstill to its end
-	stayAfter float64 // s to stay where the engine runs again before going on
+	barren   int     // cranks in which the mixture does not burn
+	stall    bool    // the engine dies at the standstill, unasked
+	keyOff   bool    // the driver turns the ignition off at the request
+	keyAfter float64 // s after which a driver turns the key where the car gave up; 0: never
+	rolls    bool    // the car stops its engine while it still rolls
+	lampOn   bool    // the turn lamp blinks from before the standstill to its end
 }
 
 // temper is how a control unit behaves.
