@@ -12,6 +12,7 @@ import (
 type Run struct {
 	m        *decode.Map
 	decoder  *decode.Decoder
+	filter   *decode.Filter
 	streams  *streams
 	requests *conditions
 	inhibits *conditions
@@ -64,6 +65,7 @@ func NewRun(m *decode.Map) *Run {
 	r := &Run{
 		m:             m,
 		decoder:       decode.NewDecoder(m),
+		filter:        decode.NewFilter(m),
 		streams:       newStreams(m),
 		hold:          int64(set.RunningHold),
 		window:        int64(set.RequestWindow),
@@ -119,20 +121,13 @@ const jumpBack = 100 * millisecond
 
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
-	if !r.started {
-		r.started, r.zero = true, f.Time
-		r.due, r.trimDue = 100*millisecond, second
+	if !r.filter.Wants(f) {
+		r.Pass(decode.Passed{Count: 1, First: f.Time, Last: f.Time, Line: f.Line})
+		return
 	}
-	now := f.Time - r.zero
+	r.clock(f.Time, f.Line)
 	r.frames++
-	if now < r.now {
-		r.back(f, now)
-	}
-	r.now = now
-	r.latest = max(r.latest, now)
-	if gap, ended := r.streams.tick(now); ended {
-		r.gap(f, gap)
-	}
+	now := r.now
 	samples := r.decoder.Decode(f)
 	if matched := r.decoder.Matched(); len(matched) > 0 {
 		if silence, ended := r.streams.seen(f, now, matched); ended {
@@ -152,6 +147,35 @@ func (r *Run) Push(f *decode.Frame) {
 			r.trimDue = now + second
 			r.trim()
 		}
+	}
+}
+
+// Pass takes a run of frames that the map does not name: all that counts of them
+// is that they were there. Pushing them one by one comes to the same.
+func (r *Run) Pass(p decode.Passed) {
+	r.clock(p.First, p.Line)
+	r.frames += p.Count
+	if last := p.Last - r.zero; last != r.now {
+		r.now = last
+		r.latest = max(r.latest, last)
+		r.streams.pass(last)
+	}
+}
+
+// clock takes the time of the next frame of any kind.
+func (r *Run) clock(time, line int64) {
+	if !r.started {
+		r.started, r.zero = true, time
+		r.due, r.trimDue = 100*millisecond, second
+	}
+	now := time - r.zero
+	if now < r.now {
+		r.back(line, now)
+	}
+	r.now = now
+	r.latest = max(r.latest, now)
+	if gap, ended := r.streams.tick(now); ended {
+		r.gap(line, gap)
 	}
 }
 
@@ -228,12 +252,12 @@ func (r *Run) has(role decode.Role) bool {
 }
 
 // back handles a time stamp that lies before the one of the frame before it.
-func (r *Run) back(f *decode.Frame, now int64) {
-	note(&r.backward, f, now)
+func (r *Run) back(line, now int64) {
+	note(&r.backward, line, now)
 	if r.now-now <= jumpBack {
 		return
 	}
-	note(&r.jumps, f, now)
+	note(&r.jumps, line, now)
 	if r.open != nil {
 		r.close(InGap, r.now)
 	}
@@ -272,8 +296,8 @@ func (r *Run) forget(now int64) {
 }
 
 // gap notes a time without any frame.
-func (r *Run) gap(f *decode.Frame, gap Gap) {
-	note(&r.jumps, f, r.now)
+func (r *Run) gap(line int64, gap Gap) {
+	note(&r.jumps, line, r.now)
 	r.result.Gaps = append(r.result.Gaps, gap)
 	if r.open != nil {
 		r.open.gapInside = true
@@ -294,13 +318,13 @@ func (r *Run) inGap(when bounds.Instant) bool {
 	return false
 }
 
-func note(remark *decode.Remark, f *decode.Frame, now int64) {
+func note(remark *decode.Remark, line, now int64) {
 	remark.Count++
 	if remark.Count == 1 {
-		remark.Line, remark.Time, remark.HasTime = f.Line, now, true
+		remark.Line, remark.Time, remark.HasTime = line, now, true
 	}
 	if len(remark.Places) < decode.MaxPlaces {
-		remark.Places = append(remark.Places, decode.Place{Line: f.Line})
+		remark.Places = append(remark.Places, decode.Place{Line: line})
 	}
 }
 

@@ -107,6 +107,10 @@ func (s *streams) tick(now int64) (Gap, bool) {
 	return Gap{Start: start, End: now}, true
 }
 
+// pass takes the time of the last of several frames between which, and since the
+// one before them, there was no gap.
+func (s *streams) pass(now int64) { s.latest = max(s.latest, now) }
+
 // seen takes a frame that matched entries of the map, after tick. It returns the
 // silence of this stream that ends with the frame. f.Time is not read.
 func (s *streams) seen(f *decode.Frame, now int64, entries []int) (Silence, bool) {

@@ -1,0 +1,158 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"lull/analyze/scenario"
+)
+
+type plan struct {
+	megabytes, runs int
+	folder          string
+	large           bool
+}
+
+// run is what one process took.
+type run struct {
+	wall, cpu float64 // s
+	memory    float64 // MiB, peak; 0 where the system does not tell
+}
+
+// measure builds lull, writes the logs and prints the table of figures.
+func measure(p plan) error {
+	folder, err := os.MkdirTemp(p.folder, "bench")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(folder)
+	lull := filepath.Join(folder, "lull")
+	if out, err := exec.Command("go", "build", "-o", lull, "./cmd/lull").CombinedOutput(); err != nil {
+		return fmt.Errorf("go build ./cmd/lull: %w\n%s", err, out)
+	}
+	self, err := os.Executable()
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(folder, "map.yaml"), scenario.Map("map.yaml"), 0o644); err != nil {
+		return err
+	}
+	size := int64(p.megabytes) * 1_000_000
+	log := filepath.Join(folder, "drive.log")
+	if err := writeLog(log, size, false); err != nil {
+		return err
+	}
+	b := bench{runs: p.runs, lull: lull, self: self}
+	fmt.Printf("log of %d MB, medians of %d paired runs\n\n| what | ratio | lull | other |\n| --- | --- | --- | --- |\n", p.megabytes, p.runs)
+	b.compare("faster than the reference composition (wall)", wall, b.other("-reference", log), b.episodes(log, ""), true)
+	b.compare("time of a newline count (wall)", wall, b.episodes(log, ""), b.other("-newlines", log), false)
+	b.compare("one worker, faster than the reference composition (cpu)", cpu, b.other("-reference", log), b.episodes(log, "1"), true)
+	for _, ending := range []string{".gz", ".zst"} {
+		packed, err := pack(log, ending)
+		if err != nil {
+			return err
+		}
+		b.compare(ending+" log, time of bare unpacking (wall)", wall, b.episodes(packed, ""), b.other("-unpack", packed), false)
+		os.Remove(packed)
+	}
+	mixed := filepath.Join(folder, "mixed.log")
+	if err := writeLog(mixed, size, true); err != nil {
+		return err
+	}
+	b.compare("two mixed buses with 29-bit ids, faster than the reference composition (wall)", wall, b.other("-reference", mixed), b.episodes(mixed, ""), true)
+	os.Remove(mixed)
+	if p.large && b.err == nil {
+		b.scaling(folder, log, size)
+	}
+	return b.err
+}
+
+type bench struct {
+	runs       int
+	lull, self string
+	err        error
+}
+
+func (b *bench) episodes(log, workers string) *exec.Cmd {
+	c := exec.Command(b.lull, "episodes", log, "--quiet", "--map", filepath.Join(filepath.Dir(b.lull), "map.yaml"))
+	if workers != "" {
+		c.Env = append(os.Environ(), "GOMAXPROCS="+workers)
+	}
+	return c
+}
+
+func (b *bench) other(what, log string) *exec.Cmd { return exec.Command(b.self, what, log) }
+
+func wall(r run) float64   { return r.wall }
+func cpu(r run) float64    { return r.cpu }
+
+// compare runs two commands in turn and prints the median of the ratios of a
+// figure, first by second. lullSecond tells which of them is lull.
+func (b *bench) compare(name string, of func(run) float64, first, second *exec.Cmd, lullSecond bool) {
+	var ratios, firsts, seconds []float64
+	for range b.runs + 1 {
+		a, z := of(b.once(first)), of(b.once(second))
+		ratios, firsts, seconds = append(ratios, a/z), append(firsts, a), append(seconds, z)
+	}
+	// The first pair warms the page cache.
+	ratio, one, two := median(ratios[1:]), median(firsts[1:]), median(seconds[1:])
+	if lullSecond {
+		one, two = two, one
+	}
+	fmt.Printf("| %s | %.2f | %.3f s | %.3f s |\n", name, ratio, one, two)
+}
+
+// once runs a copy of a command to its end.
+func (b *bench) once(c *exec.Cmd) run {
+	again := exec.Command(c.Path, c.Args[1:]...)
+	again.Env = c.Env
+	began := time.Now()
+	if out, err := again.CombinedOutput(); err != nil && b.err == nil {
+		b.err = fmt.Errorf("%v: %w\n%s", again.Args, err, out)
+	}
+	r := run{wall: time.Since(began).Seconds()}
+	r.cpu = (again.ProcessState.UserTime() + again.ProcessState.SystemTime()).Seconds()
+	r.memory = peak(again.ProcessState)
+	return r
+}
+
+// scaling measures time and memory on a twentieth, once and five times the
+// size.
+func (b *bench) scaling(folder, log string, size int64) {
+	fmt.Printf("\n| log | peak memory | time (wall) | time per MB against the first |\n| --- | --- | --- | --- |\n")
+	other := filepath.Join(folder, "other.log")
+	first := 0.0
+	for _, s := range []int64{size / 20, size / 10, size, 5 * size} {
+		path := log
+		if s != size {
+			path = other
+			if err := writeLog(other, s, false); err != nil {
+				b.err = err
+				return
+			}
+		}
+		var walls, peaks []float64
+		for range b.runs + 1 {
+			r := b.once(b.episodes(path, ""))
+			walls, peaks = append(walls, r.wall), append(peaks, r.memory)
+		}
+		perMB := median(walls[1:]) / float64(s) * 1e6
+		if first == 0 {
+			first = perMB
+		}
+		fmt.Printf("| %d MB | %.1f MiB | %.3f s | %.2f |\n", s/1_000_000, slices.Max(peaks), median(walls[1:]), perMB/first)
+	}
+}
+
+func median(values []float64) float64 {
+	sorted := slices.Sorted(slices.Values(values))
+	n := len(sorted)
+	if n%2 == 1 {
+		return sorted[n/2]
+	}
+	return (sorted[n/2-1] + sorted[n/2]) / 2
+}

@@ -1,0 +1,113 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+	"strings"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
+	"go.einride.tech/can"
+	"go.einride.tech/can/pkg/descriptor"
+)
+
+// engineSpeed is the signal that the reference decodes: that of the
+// demonstration's car.
+var engineSpeed = descriptor.Signal{Name: "engine_speed", Start: 16, Length: 16, Scale: 0.25}
+
+const engineSpeedID = 0x1A0
+
+// reference reads a log the way one would without lull: a line scanner, split at
+// spaces, a parsed float, a frame and a signal of the CAN library.
+func reference(path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	lines := bufio.NewScanner(file)
+	frames, samples := 0, 0
+	highest, last := 0.0, 0.0
+	for lines.Scan() {
+		fields := strings.Fields(lines.Text())
+		if len(fields) < 3 {
+			continue
+		}
+		if last, err = strconv.ParseFloat(strings.Trim(fields[0], "()"), 64); err != nil {
+			continue
+		}
+		id, data, found := strings.Cut(fields[2], "#")
+		if !found {
+			continue
+		}
+		number, err := strconv.ParseUint(id, 16, 32)
+		if err != nil {
+			continue
+		}
+		payload, err := hex.DecodeString(data)
+		if err != nil || len(payload) > can.MaxDataLength {
+			continue
+		}
+		frame := can.Frame{ID: uint32(number), Length: uint8(len(payload)), IsExtended: len(id) == 8}
+		copy(frame.Data[:], payload)
+		frames++
+		if frame.ID == engineSpeedID && !frame.IsExtended {
+			samples++
+			highest = max(highest, engineSpeed.UnmarshalPhysical(frame.Data))
+		}
+	}
+	fmt.Println(frames, samples, highest, last)
+	return lines.Err()
+}
+
+// newlines is the floor: it reads the file in pieces and counts lines.
+func newlines(path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	piece := make([]byte, 1<<20)
+	count := 0
+	for {
+		n, err := file.Read(piece)
+		count += bytes.Count(piece[:n], []byte{'\n'})
+		if errors.Is(err, io.EOF) {
+			fmt.Println(count)
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// unpack only unpacks, with the library and the options that lull uses.
+func unpack(path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	in := bufio.NewReaderSize(file, 64<<10)
+	var unpacked io.Reader
+	if strings.HasSuffix(path, ".gz") {
+		unpacked, err = gzip.NewReader(in)
+	} else {
+		var z *zstd.Decoder
+		z, err = zstd.NewReader(in, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxWindow(128<<20))
+		unpacked = z
+	}
+	if err != nil {
+		return err
+	}
+	n, err := io.Copy(io.Discard, unpacked)
+	fmt.Println(n)
+	return err
+}
