@@ -2,6 +2,7 @@ package candump
 
 import (
 	"bytes"
+	"encoding/binary"
 	"io"
 	"sync"
 
@@ -219,6 +220,9 @@ func (b *BlockReader) fetch() {
 	// The items are good where their stamps need no judging.
 	b.plain = b.settled == decode.StampsAbsolute &&
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
+	if b.plain && len(k.items) > 0 {
+		b.info.StampDigits = max(b.info.StampDigits, 6)
+	}
 }
 
 // step takes one item, or one line, off the current block, or ends it.
@@ -291,13 +295,11 @@ func (b *BlockReader) release() {
 // account counts an item as the general path would, and makes it the current
 // frame or run.
 func (b *BlockReader) account(it *item) {
-	r := b.Reader
+	r, f := b.Reader, &b.Reader.frame
 	r.afterError = false
-	bus := b.current.names[it.bus]
-	if bus != r.lastBus {
+	if bus := b.current.names[it.bus]; bus != r.lastBus {
 		r.meet(bus)
 	}
-	r.info.StampDigits = max(r.info.StampDigits, 6)
 	line := b.base + int64(it.line) + 1
 	if it.kind == itemPassed {
 		r.info.Accepted += int64(it.n)
@@ -305,12 +307,16 @@ func (b *BlockReader) account(it *item) {
 		return
 	}
 	r.info.Accepted++
-	f := &r.frame
-	f.Time, f.Line, f.Bus, f.ID, f.Flags, f.Len, f.RawDLC = it.time, line, bus, it.id, it.flag, it.len, 0
-	copy(f.Data[:8], it.data[:])
+	if f.Bus != r.lastBus {
+		f.Bus = r.lastBus
+	}
+	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, line, it.id, it.flag, it.len, 0
+	binary.LittleEndian.PutUint64(f.Data[:8], it.data)
 	if b.dirty {
 		clear(f.Data[8:])
 		b.dirty = false
 	}
-	r.current = f
+	if r.current == nil {
+		r.current = f
+	}
 }

@@ -36,8 +36,8 @@ const (
 // item is what the fast path makes of one line, or of several frames that are
 // passed over.
 type item struct {
-	time int64 // of the frame, or of the first one passed over
-	data [8]byte
+	time int64  // of the frame, or of the first one passed over
+	data uint64 // the payload, its first byte lowest
 	last int64  // passed: time of the last one
 	n    uint32 // passed: how many
 	id   uint32
@@ -105,13 +105,13 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	padded := text[:len(text)+fastReach]
 	lines := uint32(0)
 	passed := -1 // index of the open run of frames passed over
+	var it item
 	for at := 0; at < len(text); lines++ {
-		items = append(items, item{line: lines, at: uint32(at)})
-		it := &items[len(items)-1]
 		before := len(f.names)
-		size := f.line(padded[at:at+fastReach], it)
+		size := f.line(padded[at:at+fastReach], &it)
+		it.line, it.at = lines, uint32(at)
 		if size == 0 || at+size > len(text) {
-			it.kind = itemOdd
+			items = append(items, item{kind: itemOdd, line: it.line, at: it.at})
 			passed = -1
 			end := bytes.IndexByte(text[at:], '\n')
 			if end < 0 {
@@ -121,7 +121,9 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			continue
 		}
 		at += size
-		if f.wants(it) {
+		if f.wants(&it) {
+			it.kind = itemFrame
+			items = append(items, it)
 			passed = -1
 			continue
 		}
@@ -132,12 +134,12 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			if step := it.time - run.last; step >= 0 && step < decode.PassedStep {
 				run.last = it.time
 				run.n++
-				items = items[:len(items)-1]
 				continue
 			}
 		}
 		it.kind, it.last, it.n = itemPassed, it.time, 1
-		passed = len(items) - 1
+		passed = len(items)
+		items = append(items, it)
 	}
 	return items, lines
 }
@@ -195,7 +197,7 @@ func (f *fastLines) line(b []byte, it *item) int {
 		if h > 7 || m|l > 15 {
 			return 0
 		}
-		it.id = uint32(h)<<8 | uint32(m)<<4 | uint32(l)
+		it.id, it.flag = uint32(h)<<8|uint32(m)<<4|uint32(l), 0
 		size = 4
 	} else if b[i+8] == '#' {
 		id := int32(hexPair[binary.LittleEndian.Uint16(b[i:])])<<24 | int32(hexPair[binary.LittleEndian.Uint16(b[i+2:])])<<16 |
@@ -211,20 +213,21 @@ func (f *fastLines) line(b []byte, it *item) int {
 		return 0
 	}
 	i += size
-	n := 0
+	n, data := 0, uint64(0)
 	for {
 		v := hexPair[binary.LittleEndian.Uint16(b[i:])]
 		if v < 0 {
 			break
 		}
-		if n == 8 {
+		if n == 64 {
 			return 0
 		}
-		it.data[n] = byte(v)
-		n++
+		data |= uint64(v) << n
+		n += 8
 		i += 2
 	}
-	it.len = uint8(n)
+	it.data = data
+	it.len = uint8(n / 8)
 	if b[i] == ' ' {
 		switch b[i+1] {
 		case 'R':
