@@ -49,6 +49,17 @@ func (e *engine) reset() {
 	*e = engine{run: run, rest: rest}
 }
 
+// runs tells whether the engine runs, as far as it was seen.
+func (e *engine) runs() Truth {
+	switch {
+	case e.run.side > 0:
+		return True
+	case e.run.side < 0:
+		return False
+	}
+	return Unknown
+}
+
 // offRest is how long the engine must surely stay off rest for its leaving rest
 // to be a crank and not the crankshaft rocking back.
 const offRest = 200 * millisecond
@@ -60,6 +71,9 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	runEdge, runWhen := e.run.add(t, v)
 	restEdge, restWhen := e.rest.add(t, v)
 	starter := r.has(decode.StarterCommand)
+	if s := r.stand; s != nil && s.ran == Unknown {
+		s.ran = e.runs() // the log begins in a standstill
+	}
 
 	if runEdge < 0 {
 		e.rise = nil

@@ -52,7 +52,7 @@ func (r *Run) remarks() []decode.Remark {
 	}
 	var unseen []string
 	for i := range r.m.Signals {
-		if !r.signalSeen[i] && r.wanted(i) {
+		if !r.uses[i].seen && r.wanted(i) {
 			unseen = append(unseen, r.m.Signals[i].Name)
 		}
 	}
@@ -63,12 +63,6 @@ func (r *Run) remarks() []decode.Remark {
 		})
 	}
 	return list
-}
-
-// wanted tells whether the analysis reads a signal: by a role or a condition.
-func (r *Run) wanted(signal int) bool {
-	return r.m.Signals[signal].Role != decode.NoRole || r.requests.uses(signal) || r.inhibits.uses(signal) ||
-		slices.Contains(r.m.Conditions, signal)
 }
 
 // findings gathers what the reader should look at, in the order of the drive.
@@ -211,7 +205,7 @@ func (r *Run) whyUnknown(c *decode.Condition) string {
 		name := r.m.Signals[e.Signal].Name
 		if !slices.Contains(all, name) {
 			all = append(all, name)
-			if !r.signalSeen[e.Signal] {
+			if !r.uses[e.Signal].seen {
 				never = append(never, name)
 			}
 		}

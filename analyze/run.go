@@ -30,9 +30,10 @@ type Run struct {
 	backward decode.Remark
 	jumps    decode.Remark
 
-	signalSeen []bool
-	tracks     [decode.RoleCount]track
-	watched    map[int]*track // signals of the map's conditions and of inhibits
+	uses   []use // of each of the map's signals
+	tracks [decode.RoleCount]track
+	// watched keeps the signals of the map's conditions and of inhibits.
+	watched map[int]*track
 
 	stop, starter, ignition switched
 	ignitionFall            *bounds.Instant // the last one
@@ -59,6 +60,21 @@ type Run struct {
 	stoppedBy []*episode // of each of result.Standstills, nil where it was not stopped
 }
 
+// use is what one of the map's signals is read for.
+type use struct {
+	signal           *decode.Signal
+	watched          *track // nil: not watched
+	role             decode.Role
+	request, inhibit bool // a condition reads it
+	seen             bool
+}
+
+// wanted tells whether the analysis reads a signal at all.
+func (r *Run) wanted(signal int) bool {
+	u := &r.uses[signal]
+	return u.role != decode.NoRole || u.request || u.inhibit || u.watched != nil
+}
+
 // NewRun starts an analysis by the map, which may be shared between runs.
 func NewRun(m *decode.Map) *Run {
 	set := m.Settings
@@ -71,7 +87,7 @@ func NewRun(m *decode.Map) *Run {
 		window:        int64(set.RequestWindow),
 		patience:      int64(set.NoStartAfter),
 		minStandstill: int64(set.MinStandstill),
-		signalSeen:    make([]bool, len(m.Signals)),
+		uses:          make([]use, len(m.Signals)),
 		watched:       make(map[int]*track),
 		truths:        make([]truthLog, len(m.Inhibits)),
 	}
@@ -101,6 +117,13 @@ func NewRun(m *decode.Map) *Run {
 			}
 		})
 	}
+	for i := range r.uses {
+		r.uses[i] = use{
+			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.watched[i],
+			request: r.requests.uses(i), inhibit: r.inhibits.uses(i),
+		}
+	}
+	r.decoder.Only(r.wanted)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
 }
@@ -183,22 +206,26 @@ func (r *Run) clock(time, line int64) {
 // not a value and counts as not seen.
 func (r *Run) sample(s *decode.Sample) {
 	s.Time -= r.zero
-	r.requests.sample(s)
-	r.inhibits.sample(s)
+	u := &r.uses[s.Signal]
+	if u.request {
+		r.requests.sample(s)
+	}
+	if u.inhibit {
+		r.inhibits.sample(s)
+	}
 	if !s.Valid {
 		return
 	}
-	r.signalSeen[s.Signal] = true
-	if k := r.watched[s.Signal]; k != nil {
-		k.add(s.Time, s.Value)
+	u.seen = true
+	if u.watched != nil {
+		u.watched.add(s.Time, s.Value)
+		r.watch(s.Signal, point{s.Time, s.Value})
 	}
-	r.watch(s.Signal, point{s.Time, s.Value})
-	signal := &r.m.Signals[s.Signal]
-	if signal.Role == decode.NoRole {
+	if u.role == decode.NoRole {
 		return
 	}
-	value := signal.ToRole.Apply(s.Value)
-	switch signal.Role {
+	signal := u.signal
+	switch u.role {
 	case decode.StopCommand:
 		if edge, when := r.stop.add(s.Time, signal.On(s.Raw)); edge != 0 {
 			r.stopCommand(edge > 0, when)
@@ -216,8 +243,9 @@ func (r *Run) sample(s *decode.Sample) {
 	case decode.InhibitCode:
 		r.code.add(s.Time, s.Raw, signal)
 	default:
-		r.tracks[signal.Role].add(s.Time, value)
-		switch signal.Role {
+		value := signal.ToRole.Apply(s.Value)
+		r.tracks[u.role].add(s.Time, value)
+		switch u.role {
 		case decode.EngineSpeed:
 			r.engineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
@@ -248,7 +276,7 @@ func (r *Run) drain() {
 // has tells whether a role is mapped and was ever seen.
 func (r *Run) has(role decode.Role) bool {
 	i := r.m.Role[role]
-	return i >= 0 && r.signalSeen[i]
+	return i >= 0 && r.uses[i].seen
 }
 
 // back handles a time stamp that lies before the one of the frame before it.

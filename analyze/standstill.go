@@ -78,13 +78,7 @@ func (r *Run) vehicleSpeed(t int64, v float64) {
 }
 
 func (r *Run) startStandstill(when bounds.Instant) {
-	s := &standstill{start: when, measured: make(map[int]*windowTally), snapshots: make(map[*episode]map[int]Reading)}
-	switch {
-	case r.engine.run.side > 0:
-		s.ran = True
-	case r.engine.run.side < 0:
-		s.ran = False
-	}
+	s := &standstill{start: when, ran: r.engine.runs(), measured: make(map[int]*windowTally), snapshots: make(map[*episode]map[int]Reading)}
 	if r.open != nil {
 		s.stops = append(s.stops, r.open)
 	}
@@ -114,8 +108,7 @@ func (r *Run) endStandstill(when bounds.Instant, open bool) {
 	r.inhibits.unbase()
 }
 
-// watch counts a sample of a signal that an inhibit reads, and settles whether
-// the engine ran where the log began in a standstill.
+// watch counts a sample of a signal that an inhibit reads.
 func (r *Run) watch(signal int, p point) {
 	s := r.stand
 	if s == nil {
@@ -123,12 +116,6 @@ func (r *Run) watch(signal int, p point) {
 	}
 	if w := s.measured[signal]; w != nil {
 		w.add(p)
-	}
-	if s.ran == Unknown && r.engine.run.side != 0 {
-		s.ran = False
-		if r.engine.run.side > 0 {
-			s.ran = True
-		}
 	}
 }
 

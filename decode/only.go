@@ -1,0 +1,20 @@
+package decode
+
+// Only makes the Decoder leave out the samples of signals that are not wanted.
+// Entries whose samples are all left out still match. Fields that select others
+// are read as before.
+func (d *Decoder) Only(wanted func(signal int) bool) {
+	for i := range d.entries {
+		l := &d.entries[i]
+		if l.order != nil {
+			continue
+		}
+		kept := l.fields[:0]
+		for _, f := range l.fields {
+			if wanted(f.signal) {
+				kept = append(kept, f)
+			}
+		}
+		l.fields = kept
+	}
+}
