@@ -67,11 +67,7 @@ func (r *Run) ready(e *episode) bool {
 // measurements but those of the take-off.
 func (r *Run) measure(e *episode) {
 	e.settled = true
-	if e.outcome == Aborted {
-		e.Running = nil
-	} else {
-		e.findRequest(r.requestLog, r.window)
-	}
+	e.findRequest(r.requestLog, r.window)
 	e.judge(r.has(decode.StopCommand))
 	e.Decision = e.decision()
 	e.Cranks = make([]Event, 0, len(e.cranks))

@@ -166,8 +166,8 @@ func compareEpisodes(t *testing.T, f found, instants, durations *tally, widths *
 	want, got := []string{}, []string{}
 	for _, e := range f.truth.Episodes {
 		request := ""
-		if e.Request != nil && e.Outcome != "aborted" {
-			request = e.Request.Name // of a stop called off the analysis names none
+		if e.Request != nil {
+			request = e.Request.Name
 		}
 		want = append(want, describe(e.Outcome, request, e.Rest != nil, len(e.Cranks), e.Running != nil))
 	}
