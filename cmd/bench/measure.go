@@ -87,8 +87,8 @@ func (b *bench) episodes(log, workers string) *exec.Cmd {
 
 func (b *bench) other(what, log string) *exec.Cmd { return exec.Command(b.self, what, log) }
 
-func wall(r run) float64   { return r.wall }
-func cpu(r run) float64    { return r.cpu }
+func wall(r run) float64 { return r.wall }
+func cpu(r run) float64  { return r.cpu }
 
 // compare runs two commands in turn and prints the median of the ratios of a
 // figure, first by second. lullSecond tells which of them is lull.
