@@ -35,21 +35,26 @@ type Value struct {
 func Exactly(v float64) Value { return Value{v, v, v} }
 
 // Sub gives the time from a to b in seconds: its low and high are the
-// differences of the instants at their extremes.
+// differences of the instants at their extremes. Where nothing is said about
+// where an instant lies between them, the spread of such a difference is that of
+// two rectangular distributions (JCGM 100:2008, 4.3.7); the bounds given here are
+// the hard ones.
 func Sub(b, a Instant) Value {
 	return Value{Seconds(b.Low - a.High), Seconds(b.T - a.T), Seconds(b.High - a.Low)}
 }
 
 // Scaled multiplies by a factor, which may be negative, and adds an offset.
 func (v Value) Scaled(factor, offset float64) Value {
-	s := Value{v.Low*factor + offset, v.Best*factor + offset, v.High*factor + offset}
+	// The products are rounded on their own, so that every machine comes to the
+	// same.
+	s := Value{float64(v.Low*factor) + offset, float64(v.Best*factor) + offset, float64(v.High*factor) + offset}
 	if factor < 0 {
 		s.Low, s.High = s.High, s.Low
 	}
 	return s
 }
 
-// Minus is v - w at their extremes.
+// Minus is v - w, its low and high at their extremes.
 func (v Value) Minus(w Value) Value {
 	return Value{v.Low - w.High, v.Best - w.Best, v.High - w.Low}
 }

@@ -1,17 +1,17 @@
 // Package stats holds the descriptive statistics and fits that the measurements
-// need, on plain slices. It knows nothing of signals or units.
+// need, on plain slices. It knows nothing of signals or units, and no number
+// that comes out of it is infinite or not a number: where there is nothing to
+// tell, ok is false. Start with Median.
 package stats
 
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat"
 )
 
-// Median is the middle value, or the mean of the two middle ones. It sorts a
-// copy. The median of nothing is not a number that could be told: ok is false.
+// Median is the middle value, or the mean of the two middle ones (NIST/SEMATECH
+// e-Handbook of Statistical Methods, 1.3.5.1). It sorts a copy. The median of
+// nothing is not a number that could be told: ok is false.
 func Median(values []float64) (median float64, ok bool) {
 	n := len(values)
 	if n == 0 {
@@ -19,133 +19,123 @@ func Median(values []float64) (median float64, ok bool) {
 	}
 	sorted := slices.Clone(values)
 	slices.Sort(sorted)
-	if n%2 == 1 {
-		return sorted[n/2], true
-	}
-	return sorted[n/2-1] + (sorted[n/2]-sorted[n/2-1])/2, true
+	return halfWay(sorted[(n-1)/2], sorted[n/2]), true
 }
 
-// Line fits y = a + b x by least squares and gives b with its standard error.
-// It needs three points and two different x.
+// halfWay is the float64 nearest to the mean of two values. Only where their sum
+// is too great for a float64 are they halved first.
+func halfWay(a, b float64) float64 {
+	if a == b {
+		return a
+	}
+	if sum := a + b; isFinite(sum) {
+		return sum / 2
+	}
+	return a/2 + b/2
+}
+
+// Line fits y = a + b x by least squares and gives b with its standard error,
+// sqrt(RSS / (n-2) / sum (x - mean)^2) (Draper and Smith, Applied Regression
+// Analysis, chapter 1). It needs three points and two different x.
 func Line(x, y []float64) (slope, standardError float64, ok bool) {
-	n := len(x)
-	if n < 3 || n != len(y) || slices.Min(x) == slices.Max(x) {
+	if len(x) < 3 {
 		return 0, 0, false
 	}
-	intercept, slope := stat.LinearRegression(x, y, nil, false)
-	mean := stat.Mean(x, nil)
-	var residual, spread float64
-	for i := range x {
-		d := y[i] - intercept - slope*x[i]
-		residual += d * d
-		spread += (x[i] - mean) * (x[i] - mean)
-	}
-	standardError = math.Sqrt(residual / float64(n-2) / spread)
-	return slope, standardError, isFinite(slope) && isFinite(standardError)
+	return highest(x, y, 1)
 }
 
-// Parabola fits y = a + b x + c x2 by least squares and gives the second
-// derivative 2c with its standard error. It needs four points and three
-// different x.
+// Parabola fits y = a + b x + c x^2 by least squares and gives the second
+// derivative 2c with its standard error, which is twice that of c. It needs four
+// points and three different x.
 func Parabola(x, y []float64) (second, standardError float64, ok bool) {
+	if len(x) < 4 {
+		return 0, 0, false
+	}
+	c, standardError, ok := highest(x, y, 2)
+	second, standardError = 2*c, 2*standardError
+	return second, standardError, ok && isFinite(second) && isFinite(standardError)
+}
+
+// highest fits a polynomial of the degree by least squares and gives the
+// coefficient of the highest power of x with its standard error. It fits
+// polynomials that are orthogonal over the points (Forsythe, J. SIAM 5, 1957),
+// with x counted from its mean in units of its reach, so that neither a far
+// origin nor a small unit costs digits.
+func highest(x, y []float64, degree int) (coefficient, standardError float64, ok bool) {
 	n := len(x)
-	if n < 4 || n != len(y) {
+	if n != len(y) {
 		return 0, 0, false
 	}
-	design := mat.NewDense(n, 3, nil)
+	middle := mean(x)
+	reach := 0.0
+	for _, v := range x {
+		reach = max(reach, math.Abs(v-middle))
+	}
+	if reach == 0 || !isFinite(reach) {
+		return 0, 0, false
+	}
+	u := make([]float64, n)
 	for i, v := range x {
-		design.SetRow(i, []float64{1, v, v * v})
+		u[i] = (v - middle) / reach
 	}
-	var qr mat.QR
-	qr.Factorize(design)
-	if qr.Cond() > 1e12 {
-		return 0, 0, false
+	// In turn the polynomials 1, u, u^2 are freed of what the ones before them
+	// already describe; y keeps what none of them describes. Freeing twice mends
+	// the rounding of the first time.
+	rest := slices.Clone(y)
+	basis := make([][]float64, 0, degree+1)
+	var size float64
+	for power := range degree + 1 {
+		p := make([]float64, n)
+		for i := range p {
+			p[i] = math.Pow(u[i], float64(power))
+		}
+		before := dot(p, p)
+		for range 2 {
+			for _, q := range basis {
+				subtract(p, q, dot(p, q)/dot(q, q))
+			}
+		}
+		// What is left of a power that too few different x can tell apart is only
+		// rounding.
+		if size = dot(p, p); size <= before*1e-20 {
+			return 0, 0, false
+		}
+		coefficient = dot(rest, p) / size
+		subtract(rest, p, coefficient)
+		again := dot(rest, p) / size
+		subtract(rest, p, again)
+		coefficient += again
+		basis = append(basis, p)
 	}
-	var coefficients mat.VecDense
-	if err := qr.SolveVecTo(&coefficients, false, mat.NewVecDense(n, slices.Clone(y))); err != nil {
-		return 0, 0, false
+	unit := math.Pow(reach, float64(degree))
+	coefficient /= unit
+	standardError = math.Sqrt(dot(rest, rest)/float64(n-degree-1)/size) / unit
+	return coefficient, standardError, isFinite(coefficient) && isFinite(standardError)
+}
+
+// mean takes the differences from the first value, so that a common offset costs
+// no digits.
+func mean(values []float64) float64 {
+	sum := 0.0
+	for _, v := range values {
+		sum += v - values[0]
 	}
-	var residual float64
-	for i, v := range x {
-		d := y[i] - coefficients.AtVec(0) - coefficients.AtVec(1)*v - coefficients.AtVec(2)*v*v
-		residual += d * d
+	return values[0] + sum/float64(len(values))
+}
+
+func dot(a, b []float64) float64 {
+	sum := 0.0
+	for i := range a {
+		sum += float64(a[i] * b[i])
 	}
-	var normal, inverse mat.Dense
-	normal.Mul(design.T(), design)
-	if err := inverse.Inverse(&normal); err != nil {
-		return 0, 0, false
+	return sum
+}
+
+// subtract takes share x b from a.
+func subtract(a, b []float64, share float64) {
+	for i := range a {
+		a[i] -= float64(share * b[i])
 	}
-	second = 2 * coefficients.AtVec(2)
-	standardError = 2 * math.Sqrt(residual/float64(n-3)*inverse.At(2, 2))
-	return second, standardError, isFinite(second) && isFinite(standardError)
 }
 
 func isFinite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-// Tally counts values, so that the median of a very long run of samples takes
-// memory for its different values only. The zero Tally is empty and ready.
-type Tally struct {
-	counts map[float64]int
-	total  int
-}
-
-// maxDifferent bounds a Tally's memory. A field of 16 bits fits; of a wider one
-// values beyond it are counted at the nearest value of half the precision.
-const maxDifferent = 1 << 16
-
-// Add counts a value.
-func (t *Tally) Add(v float64) {
-	if t.counts == nil {
-		t.counts = make(map[float64]int)
-	}
-	if _, known := t.counts[v]; !known && len(t.counts) >= maxDifferent {
-		v = float64(float32(v))
-		if _, known = t.counts[v]; !known && len(t.counts) >= 2*maxDifferent {
-			return
-		}
-	}
-	t.counts[v]++
-	t.total++
-}
-
-// Len is how many values were counted.
-func (t *Tally) Len() int { return t.total }
-
-// Reset forgets everything.
-func (t *Tally) Reset() {
-	clear(t.counts)
-	t.total = 0
-}
-
-// Median of what was counted together with the values given.
-func (t *Tally) Median(more []float64) (float64, bool) {
-	n := t.total + len(more)
-	if n == 0 {
-		return 0, false
-	}
-	counts := make(map[float64]int, len(t.counts)+len(more))
-	for v, c := range t.counts {
-		counts[v] = c
-	}
-	for _, v := range more {
-		counts[v]++
-	}
-	values := make([]float64, 0, len(counts))
-	for v := range counts {
-		values = append(values, v)
-	}
-	slices.Sort(values)
-	at := func(rank int) float64 {
-		for _, v := range values {
-			if rank -= counts[v]; rank < 0 {
-				return v
-			}
-		}
-		return values[len(values)-1]
-	}
-	if n%2 == 1 {
-		return at(n / 2), true
-	}
-	low, high := at(n/2-1), at(n/2)
-	return low + (high-low)/2, true
-}
