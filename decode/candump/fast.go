@@ -3,6 +3,7 @@ package candump
 import (
 	"bytes"
 	"encoding/binary"
+	"math/bits"
 
 	"lull/decode"
 )
@@ -95,6 +96,28 @@ func eightDigits(v uint64) int64 {
 	v = v*10 + v>>8
 	v = (v&0x000000FF000000FF)*(100+1_000_000<<32) + (v>>16&0x000000FF000000FF)*(1+10_000<<32)
 	return int64(v >> 32)
+}
+
+const (
+	tops  = 0x8080808080808080
+	ones  = 0x0101010101010101
+	pairs = 0x00FF00FF00FF00FF
+)
+
+// hexDigits reads eight characters as hexadecimal digits of either case, the
+// first in the lowest byte, into four bytes in the same order. bad has the top
+// bit of each character set that is no digit; bytes with such a character say
+// nothing.
+func hexDigits(v uint64) (four uint32, bad uint64) {
+	c := v &^ tops
+	digit := (c + ones*(0x80-'0')) &^ (c + ones*(0x7F-'9'))
+	lower := c | ones*0x20
+	letter := (lower + ones*(0x80-'a')) &^ (lower + ones*(0x7F-'f'))
+	bad = (^(digit | letter) | v) & tops
+	nibble := c&(ones*0x0F) + (c>>6&ones)*9
+	t := (nibble<<4 | nibble>>8) & pairs
+	t = (t | t>>8) & 0x0000FFFF0000FFFF
+	return uint32(t | t>>16), bad
 }
 
 // parse turns a block into items. text is whole lines, its capacity reaches
@@ -213,21 +236,20 @@ func (f *fastLines) line(b []byte, it *item) int {
 		return 0
 	}
 	i += size
-	n, data := 0, uint64(0)
-	for {
-		v := hexPair[binary.LittleEndian.Uint16(b[i:])]
-		if v < 0 {
-			break
-		}
-		if n == 64 {
-			return 0
-		}
-		data |= uint64(v) << n
-		n += 8
-		i += 2
+	low4, bad := hexDigits(binary.LittleEndian.Uint64(b[i:]))
+	digits := bits.TrailingZeros64(bad) / 8
+	data := uint64(low4)
+	if bad == 0 {
+		high4, bad := hexDigits(binary.LittleEndian.Uint64(b[i+8:]))
+		digits += bits.TrailingZeros64(bad) / 8
+		data |= uint64(high4) << 32
 	}
-	it.data = data
-	it.len = uint8(n / 8)
+	if digits&1 != 0 {
+		return 0
+	}
+	it.data = data & (1<<(4*digits) - 1)
+	it.len = uint8(digits / 2)
+	i += digits
 	if b[i] == ' ' {
 		switch b[i+1] {
 		case 'R':
