@@ -1,6 +1,9 @@
 package decode
 
-import "math/bits"
+import (
+	"math/bits"
+	"slices"
+)
 
 // Decoder turns frames into samples by a Map. It holds scratch memory, so each
 // stream of frames needs its own; the Map may be shared.
@@ -131,8 +134,12 @@ func (d *Decoder) try(f *Frame, entry int) {
 func (d *Decoder) decodePayload(payload []byte, time int64, entry int) {
 	l := &d.entries[entry]
 	if l.order == nil {
+		from := len(d.samples)
+		d.samples = slices.Grow(d.samples, len(l.fields))[:from+len(l.fields)]
 		for i := range l.fields {
-			d.samples = append(d.samples, l.fields[i].sample(payload, time))
+			f, s := &l.fields[i], &d.samples[from+i]
+			s.Time, s.Signal = time, f.signal
+			s.Raw, s.Value, s.Valid = f.read(payload)
 		}
 		return
 	}

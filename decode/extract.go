@@ -18,6 +18,12 @@ type field struct {
 	noneFrom    uint64 // bit patterns from here on are J1939's error and not-available codes
 	hasNone     bool
 
+	// plain fields are what nearly all are: integers of up to 32 bits in at most
+	// eight bytes, scaled exactly, without further rules.
+	plain    bool
+	mul, add int64
+	pow      float64
+
 	when  []choice
 	never bool // its selectors can never hold; only a map that was not checked has such
 }
@@ -54,6 +60,11 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	if parameterGroup {
 		f.noneFrom, f.hasNone = noneCodes(s.Length)
 	}
+	const small = 1 << 20 // times 2^32, and an offset as large, is exact in a float64
+	if !s.Float && s.Length <= 32 && len(s.Invalid) == 0 && !s.HasMin && !s.HasMax && !f.hasNone &&
+		s.Scale.exact && s.Scale.mul > -small && s.Scale.mul < small && s.Scale.add > -small<<30 && s.Scale.add < small<<30 {
+		f.plain, f.mul, f.add, f.pow = true, s.Scale.mul, s.Scale.add, s.Scale.pow
+	}
 	return f
 }
 
@@ -74,12 +85,14 @@ func noneCodes(length int) (uint64, bool) {
 
 // pattern reads the field's bits. The payload must reach the field's last byte.
 func (f *field) pattern(payload []byte) uint64 {
-	if at := min(f.first, len(payload)-8); at >= 0 && f.last-f.first < 8 {
-		// Eight bytes at once, from further left where the payload ends first.
+	if f.last-f.first < 8 && f.first+8 <= cap(payload) {
+		// Eight bytes at once. What lies beyond the payload's end is shifted or
+		// masked out.
+		eight := payload[f.first : f.first+8]
 		if f.spec.BigEndian {
-			return binary.BigEndian.Uint64(payload[at:]) >> (uint(at+7-f.last)*8 + f.shift) & f.mask
+			return binary.BigEndian.Uint64(eight) >> (uint(7+f.first-f.last)*8 + f.shift) & f.mask
 		}
-		return binary.LittleEndian.Uint64(payload[at:]) >> (uint(f.first-at)*8 + f.shift) & f.mask
+		return binary.LittleEndian.Uint64(eight) >> f.shift & f.mask
 	}
 	// Short payloads, and fields whose bits lie in nine bytes: what is shifted
 	// out on the left belongs to the neighbours.
@@ -104,6 +117,10 @@ func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
 		return 0, 0, false
 	}
 	bits := f.pattern(payload)
+	if f.plain {
+		raw = int64((bits ^ f.signBit) - f.signBit)
+		return raw, float64(raw*f.mul+f.add) / f.pow, true
+	}
 	if f.hasNone && bits >= f.noneFrom {
 		return 0, 0, false
 	}
