@@ -252,6 +252,9 @@ func (c *conditions) drain() []transition {
 	if c.dirty {
 		c.work()
 	}
+	if len(c.out) == 0 {
+		return nil
+	}
 	c.drained, c.out = c.out, c.drained[:0]
 	return c.drained
 }

@@ -251,6 +251,9 @@ func (r *Run) sample(s *decode.Sample) {
 		case decode.VehicleSpeed:
 			r.vehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
+			if r.starter.seen {
+				break // it tells the cranks itself
+			}
 			r.dips.add(r.tracks[decode.BatteryVoltage].all())
 		case decode.FuelRate:
 			if r.stand != nil && r.engine.run.side > 0 {
