@@ -24,6 +24,15 @@ type Decoder struct {
 	samples []Sample
 	matched []int
 	states  []state
+	buses   []busEntries
+	onBus   []bool // of each entry: the last frame's interface is its own
+	bus     string // of that frame
+}
+
+// busEntries tells which entries take frames of one interface.
+type busEntries struct {
+	bus   string
+	onBus []bool
 }
 
 // layout is an Entry made ready for decoding.
@@ -85,6 +94,9 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	if f.Flags&(Error|Remote) != 0 {
 		return nil
 	}
+	if f.Bus != d.bus || d.onBus == nil {
+		d.enter(f.Bus)
+	}
 	if f.Flags&Extended == 0 {
 		if f.ID < uint32(len(d.standard)) {
 			for _, i := range d.list(d.standard[f.ID]) {
@@ -119,10 +131,32 @@ func (d *Decoder) Matched() []int { return d.matched }
 
 func (d *Decoder) list(s span) []int { return d.lists[s.from:s.to] }
 
+// mostBuses is how many interfaces the Decoder remembers.
+const mostBuses = 16
+
+// enter finds the entries that take frames of an interface: names are compared
+// once, not for each frame.
+func (d *Decoder) enter(bus string) {
+	d.bus = bus
+	for i := range d.buses {
+		if d.buses[i].bus == bus {
+			d.onBus = d.buses[i].onBus
+			return
+		}
+	}
+	d.onBus = make([]bool, len(d.m.Entries))
+	for i := range d.m.Entries {
+		d.onBus[i] = d.m.Entries[i].Bus == "" || d.m.Entries[i].Bus == bus
+	}
+	if len(d.buses) < mostBuses {
+		d.buses = append(d.buses, busEntries{bus, d.onBus})
+	}
+}
+
 // try decodes the frame by the entry if its interface and sender match too.
 func (d *Decoder) try(f *Frame, entry int) {
 	e := &d.m.Entries[entry]
-	if e.Bus != "" && e.Bus != f.Bus || e.Kind == ByPGN && e.Source >= 0 && uint32(e.Source) != f.ID&0xFF {
+	if !d.onBus[entry] || e.Kind == ByPGN && e.Source >= 0 && uint32(e.Source) != f.ID&0xFF {
 		return
 	}
 	d.matched = append(d.matched, entry)

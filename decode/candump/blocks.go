@@ -217,6 +217,12 @@ func (b *BlockReader) fetch() {
 	b.current, b.next, b.at = k, 0, 0
 	b.base = b.info.Lines
 	b.info.Bytes += int64(len(k.text)) + k.long
+	for i, name := range k.names {
+		// Equal names share one string, over blocks too.
+		if same, why := b.Reader.names.intern([]byte(name)); why == accepted {
+			k.names[i] = same
+		}
+	}
 	// The items are good where their stamps need no judging.
 	b.plain = b.settled == decode.StampsAbsolute &&
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
