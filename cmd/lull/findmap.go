@@ -13,6 +13,9 @@ import (
 // mapName is the map that is taken where --map is left out.
 const mapName = "map.yaml"
 
+// errNoMap is behind the failure of a search for a map.
+var errNoMap = errors.New("no map")
+
 // loadMap reads the map that was named, or the one beside the logs. Logs beside
 // different maps need --map: one result has one map.
 func loadMap(flag string, args []string) (m *decode.Map, path string, err error) {
@@ -50,7 +53,7 @@ func loadMap(flag string, args []string) (m *decode.Map, path string, err error)
 		}
 	}
 	if m == nil {
-		return nil, "", &failure{where: args[0], what: "no " + mapName + " lies beside it", hint: "say which map with --map FILE"}
+		return nil, "", &failure{where: args[0], what: "no " + mapName + " lies beside it", hint: "say which map with --map FILE", cause: errNoMap}
 	}
 	return m, path, nil
 }

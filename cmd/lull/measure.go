@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -36,7 +38,7 @@ func newEpisodes(c *console) *cobra.Command {
 			"  lull episodes drive.log --map car.yaml -o drive.csv\n" +
 			"  lull episodes drives/ --format json | jq '.logs[].summary'\n" +
 			"  candump -L can0 | lull episodes - --map car.yaml\n" +
-			"  lull episodes drive.log --check --quiet > /dev/null || echo 'outside its limits'",
+			"  lull episodes drive.log --check --quiet -o drive.md || echo 'look at it'",
 		Annotations: map[string]string{sectionFormats: formatsText, sectionExit: exitText, sectionCautions: cautionText},
 		Args:        wants(1, -1, "the log"),
 	}
@@ -189,7 +191,13 @@ func (j *job) blindness(log *output.Log) error {
 	f := &failure{where: log.Name,
 		what: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
 		hint: fmt.Sprintf("check the map; this log has the interfaces %s", interfacesOf(info))}
-	if entry.Polled() {
+	if slices.Contains(j.missingBuses(info), entry.Bus) || entry.Bus == " " {
+		f.what = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(j.missingBuses(info), ", "))
+		f.hint = "this log has " + interfacesOf(info)
+		if entry.Bus == " " {
+			f.what = fmt.Sprintf("the map has the engine speed on another interface than %s", j.bus)
+		}
+	} else if entry.Polled() {
 		f.hint = "polled answers are needed for it; check the map and that a tester was asking"
 	}
 	return f

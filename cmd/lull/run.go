@@ -16,7 +16,9 @@ import (
 func run(args []string, c *console) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	root := newRoot(c)
+	own := *c
+	own.in = &interruptible{ctx: ctx, r: c.in}
+	root := newRoot(&own)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if ctx.Err() != nil && err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 	"strings"
 
@@ -37,6 +38,14 @@ func newJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
 	}
 	expanding := err
 	m, path, err := loadMap(f.mapPath, args)
+	if errors.Is(err, errNoMap) {
+		// Of a log that does not exist, that is what to say.
+		if file, opening := source.Open(inputs[0], strings.NewReader("")); opening != nil {
+			return nil, opening
+		} else if closing := file.Close(); closing != nil {
+			return nil, closing
+		}
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -184,7 +193,12 @@ func unusable(name string, info *decode.Info) error {
 // emit writes a result: to standard output, or to a file whole or not at all.
 func emit(c *console, out string, write func(io.Writer) error) error {
 	if out == "" || out == "-" {
-		return write(c.out)
+		err := write(c.out)
+		var system *fs.PathError
+		if errors.As(err, &system) && !brokenPipe(err) {
+			return &failure{where: "standard output", what: plainError(err), hint: "what was written there is not whole", cause: err}
+		}
+		return err
 	}
 	return source.WriteFile(out, write)
 }

@@ -1,0 +1,313 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"lull/decode"
+)
+
+func TestEditDistanceCountsSlips(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{
+		{"", "", 0}, {"episodes", "episodes", 0}, {"episods", "episodes", 1}, {"epsiodes", "episodes", 1},
+		{"", "abc", 3}, {"abc", "", 3}, {"kitten", "sitting", 3}, {"öl", "ol", 1}, {"ca", "abc", 3},
+	} {
+		if got := editDistance(c.a, c.b); got != c.want {
+			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		a, b := rapid.StringN(0, 12, -1).Draw(t, "a"), rapid.StringN(0, 12, -1).Draw(t, "b")
+		d := editDistance(a, b)
+		x, y := len([]rune(a)), len([]rune(b))
+		if d != editDistance(b, a) || d > max(x, y) || d < max(x, y)-min(x, y) || (d == 0) != (string([]rune(a)) == string([]rune(b))) {
+			t.Fatalf("%q to %q: %d", a, b, d)
+		}
+	})
+}
+
+func TestOnlyNearNamesAreSuggested(t *testing.T) {
+	names := []string{"episodes", "standstills", "samples", "map", "metrics"}
+	for word, want := range map[string][]string{
+		"episods": {"episodes"}, "Metric": {"metrics"}, "stand": {"standstills"}, "mpa": {"map"}, "frobnicate": {}, "zzz": {},
+	} {
+		if diff := cmp.Diff(want, nearest(word, names)); diff != "" {
+			t.Errorf("%s: %s", word, diff)
+		}
+	}
+}
+
+func TestTheWidthComesFromColumnsThenTheTerminal(t *testing.T) {
+	terminal := func(n int, ok bool) func() (int, bool) { return func() (int, bool) { return n, ok } }
+	for _, c := range []struct {
+		columns string
+		ask     func() (int, bool)
+		want    int
+	}{
+		{"120", terminal(100, true), 120}, {"", terminal(100, true), 100}, {"", terminal(0, false), 80}, {"", terminal(0, true), 80},
+		{"many", terminal(0, false), 80}, {"-5", terminal(100, true), 100}, {"3", terminal(100, true), 40}, {"99999", terminal(1, true), 400},
+		{"", terminal(10, true), 40},
+	} {
+		if got := terminalWidth(c.columns, c.ask); got != c.want {
+			t.Errorf("COLUMNS=%q: %d, want %d", c.columns, got, c.want)
+		}
+	}
+}
+
+func TestTheLocaleDecidesOnUnicode(t *testing.T) {
+	for _, c := range []struct {
+		env  map[string]string
+		want bool
+	}{
+		{nil, false}, {map[string]string{"LANG": "en_GB.UTF-8"}, true}, {map[string]string{"LANG": "C"}, false},
+		{map[string]string{"LC_ALL": "C", "LANG": "en_GB.UTF-8"}, false}, {map[string]string{"LC_CTYPE": "C.utf8", "LANG": "C"}, true},
+	} {
+		if got := speaksUTF8(func(k string) string { return c.env[k] }); got != c.want {
+			t.Errorf("%v: %v", c.env, got)
+		}
+	}
+}
+
+func TestTheVersionNamesWhatWasBuilt(t *testing.T) {
+	setting := func(pairs ...string) (list []debug.BuildSetting) {
+		for i := 0; i < len(pairs); i += 2 {
+			list = append(list, debug.BuildSetting{Key: pairs[i], Value: pairs[i+1]})
+		}
+		return list
+	}
+	for want, info := range map[string]debug.BuildInfo{
+		"v1.2.0":                   {Main: debug.Module{Version: "v1.2.0"}},
+		"dev":                      {Main: debug.Module{Version: "(devel)"}},
+		"dev-0123456789ab":         {Settings: setting("vcs.revision", "0123456789abcdef", "vcs.modified", "false")},
+		"dev-0123456789ab+changed": {Settings: setting("vcs.revision", "0123456789abcdef", "vcs.modified", "true")},
+		"dev-0123":                 {Settings: setting("vcs.revision", "0123")},
+	} {
+		if got := versionOf(&info); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+// reading pretends to be a file of which some was read.
+type reading struct {
+	position, size int64
+	sized          bool
+}
+
+func (r *reading) Size() (int64, bool) { return r.size, r.sized }
+func (r *reading) Position() int64     { return r.position }
+
+func TestProgressShowsOnATerminalAfterASecond(t *testing.T) {
+	var out bytes.Buffer
+	c := &console{err: &out, errTerminal: true}
+	now := time.Unix(0, 0)
+	file := &reading{size: 400e6, sized: true}
+	p := newProgress(c, false, "drive.log", file)
+	p.began, p.now = now, func() time.Time { return now }
+	p.show()
+	p.clear()
+	if out.Len() != 0 {
+		t.Fatalf("too early: %q", out.String())
+	}
+	now, file.position = now.Add(2*time.Second), 100e6
+	p.show()
+	now = now.Add(redraw / 2)
+	p.show() // too soon after the one before
+	now, file.sized = now.Add(time.Second), false
+	p.show()
+	p.clear()
+	want := "\r\x1b[Kdrive.log: 25 %, 50 MB/s\r\x1b[Kdrive.log: 100 MB, 32 MB/s\r\x1b[K"
+	if out.String() != want {
+		t.Errorf("%q, want %q", out.String(), want)
+	}
+	for _, silent := range []*progress{newProgress(c, true, "x", file), newProgress(&console{err: &out}, false, "x", file)} {
+		out.Reset()
+		silent.began = silent.began.Add(-time.Hour)
+		silent.show()
+		silent.clear()
+		if out.Len() != 0 {
+			t.Errorf("drew %q", out.String())
+		}
+	}
+}
+
+func TestAReadThatWaitsEndsWithTheContext(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	silent, hold := io.Pipe()
+	defer hold.Close()
+	r := &interruptible{ctx: ctx, r: silent}
+	time.AfterFunc(20*time.Millisecond, cancel)
+	if n, err := r.Read(make([]byte, 10)); n != 0 || !errors.Is(err, context.Canceled) {
+		t.Errorf("%d, %v", n, err)
+	}
+	if _, err := r.Read(make([]byte, 10)); !errors.Is(err, context.Canceled) {
+		t.Errorf("again: %v", err)
+	}
+}
+
+func TestAnInterruptibleReaderGivesEveryByte(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		want := rapid.SliceOf(rapid.Byte()).Draw(rt, "bytes")
+		r := &interruptible{ctx: t.Context(), r: bytes.NewReader(want)}
+		var got []byte
+		for {
+			p := make([]byte, rapid.IntRange(0, 7).Draw(rt, "piece"))
+			n, err := r.Read(p)
+			got = append(got, p[:n]...)
+			if err == io.EOF {
+				break
+			}
+			if err != nil {
+				rt.Fatal(err)
+			}
+		}
+		if !bytes.Equal(got, want) {
+			rt.Fatalf("%v, want %v", got, want)
+		}
+	})
+}
+
+const smallMap = `format: 1
+frames:
+  - id: 0x1A0
+    bus: can0
+    signals:
+      rpm: {start: 0, length: 16, unit: rpm, role: engine_speed}
+`
+
+// cancelling cancels the context once some of it was read, and goes on for ever.
+type cancelling struct {
+	cancel  context.CancelFunc
+	lines   int
+	pending []byte
+}
+
+func (c *cancelling) Read(p []byte) (int, error) {
+	if len(c.pending) == 0 {
+		c.pending = fmt.Appendf(nil, "(%d.%06d) can0 1A0#BC02\n", 1772442900+c.lines/100, c.lines%100*10000)
+		if c.lines++; c.lines == 20000 {
+			c.cancel()
+		}
+	}
+	n := copy(p, c.pending)
+	c.pending = c.pending[n:]
+	return n, nil
+}
+
+func TestAnInterruptLeavesNoFile(t *testing.T) {
+	for _, command := range []string{"episodes", "samples"} {
+		folder := t.TempDir()
+		if err := os.WriteFile(filepath.Join(folder, "car.yaml"), []byte(smallMap), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		c := &console{in: &cancelling{cancel: cancel}, out: io.Discard, err: io.Discard, width: 80}
+		root := newRoot(c)
+		root.SetArgs([]string{command, "-", "--map", filepath.Join(folder, "car.yaml"), "-o", filepath.Join(folder, "out.csv")})
+		if err := root.ExecuteContext(ctx); !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: %v", command, err)
+		}
+		left, err := os.ReadDir(folder)
+		if err != nil || len(left) != 1 {
+			t.Errorf("%s: left behind: %v, %v", command, left, err)
+		}
+	}
+}
+
+func TestAnErrorOfTheOutputEndsSamples(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "car.yaml")
+	if err := os.WriteFile(path, []byte(smallMap), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	log := strings.Repeat("(1772442900.000000) can0 1A0#BC02\n", 5000)
+	var said bytes.Buffer
+	c := &console{in: strings.NewReader(log), out: fullDisk{}, err: &said, width: 80}
+	if got := run([]string{"samples", "-", "--map", path}, c); got != statusFailed {
+		t.Errorf("status %d", got)
+	}
+	if want := "lull: standard output: no room; what was written there is not whole\n"; said.String() != want {
+		t.Errorf("%q, want %q", said.String(), want)
+	}
+}
+
+type fullDisk struct{}
+
+func (fullDisk) Write([]byte) (int, error) {
+	return 0, &os.PathError{Op: "write", Path: "/dev/stdout", Err: errors.New("no room")}
+}
+
+func TestReadingThatFailsIsTold(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "car.yaml")
+	if err := os.WriteFile(path, []byte(smallMap), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	in := io.MultiReader(strings.NewReader("(1772442900.000000) can0 1A0#BC02\n"), failing{})
+	var said bytes.Buffer
+	c := &console{in: in, out: io.Discard, err: &said, width: 80}
+	if got := run([]string{"episodes", "-", "--map", path}, c); got != statusFailed {
+		t.Errorf("status %d", got)
+	}
+	if !strings.HasPrefix(said.String(), "lull: standard input: reading failed after line 1: ") {
+		t.Errorf("%q", said.String())
+	}
+}
+
+type failing struct{}
+
+func (failing) Read([]byte) (int, error) { return 0, errors.New("the cable was pulled") }
+
+func TestABusRestrictsTheMapAndKeepsItsIndices(t *testing.T) {
+	m := &decode.Map{Entries: []decode.Entry{{Bus: ""}, {Bus: "can0"}, {Bus: "can1"}}}
+	if onlyBus(m, "") != m {
+		t.Error("nothing asked for, something done")
+	}
+	var got []string
+	for _, e := range onlyBus(m, "can0").Entries {
+		got = append(got, e.Bus)
+	}
+	if diff := cmp.Diff([]string{"can0", "can0", " "}, got); diff != "" {
+		t.Error(diff)
+	}
+	if m.Entries[0].Bus != "" {
+		t.Error("the map itself was changed")
+	}
+}
+
+func TestErrorsAreOneHarmlessLine(t *testing.T) {
+	for _, c := range []struct {
+		err    error
+		status int
+		want   string
+	}{
+		{nil, statusDone, ""},
+		{errReported, statusFailed, ""},
+		{errLimitBroken, statusBroken, ""},
+		{misuse("see help", "--x: no such flag"), statusUsage, "lull: --x: no such flag; see help\n"},
+		{&failure{where: "a\x1b[31m.log", what: "broken"}, statusFailed, "lull: a\\x1b[31m.log: broken\n"},
+		{errors.New("plain"), statusFailed, "lull: plain\n"},
+		{errors.Join(errors.New("one"), errors.New("two")), statusFailed, "lull: one\nlull: two\n"},
+		{fmt.Errorf("wrapped: %w", errLimitBroken), statusBroken, ""},
+	} {
+		var b bytes.Buffer
+		if got := report(&b, c.err); got != c.status || b.String() != c.want {
+			t.Errorf("%v: status %d, %q", c.err, got, b.String())
+		}
+	}
+}
