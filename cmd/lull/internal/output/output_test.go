@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"flag"
+	"io"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -312,3 +314,100 @@ func TestNDJSONNamesTheLogInEachLine(t *testing.T) {
 		}
 	}
 }
+
+func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
+	latency := decode.Limit{Metric: "restart_latency", HasMin: true, Min: 0.2, HasMax: true, Max: 0.6}
+	restart := func(n int, v bounds.Value, verdict analyze.Verdict) analyze.Episode {
+		return analyze.Episode{N: n, Outcome: analyze.Restarted, Running: &bounds.Instant{},
+			Metrics: []analyze.MetricValue{{Key: "restart_latency", Unit: "s", Value: v}},
+			Limits:  []analyze.LimitVerdict{{Limit: latency, Verdict: verdict}}}
+	}
+	absent := analyze.Episode{N: 1, Outcome: analyze.Restarted, Running: &bounds.Instant{},
+		Metrics: []analyze.MetricValue{{Key: "restart_latency", Absent: "no mapped request explains it"}}}
+	for _, c := range []struct {
+		name string
+		logs []analyze.Result
+		want string
+	}{
+		{"nothing", []analyze.Result{{}},
+			"No stop of the engine, and no standstill of at least 3 s in which it could have been stopped."},
+		{"never stopped", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1}, Standstills: []analyze.Standstill{{Opportunity: true, Unexplained: true}}}},
+			"The engine was never stopped in 1 standstill. 1 standstill stays unexplained: nothing in the map explains why the engine ran on."},
+		{"no road speed", []analyze.Result{{Episodes: []analyze.Episode{restart(1, bounds.Value{Low: 0.5, Best: 0.51, High: 0.52}, analyze.Inside)}}},
+			"1 stop of the engine. The restart took 0.510 s (0.500 to 0.520) in episode 1: inside the limit of 0.2 to 0.6 s. Every limit of the map is kept."},
+		{"two logs", []analyze.Result{
+			{Summary: analyze.Summary{Opportunities: 2, Stops: 1}, Episodes: []analyze.Episode{restart(1, bounds.Value{Low: 0.58, Best: 0.6, High: 0.62}, analyze.Borderline)}},
+			{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{restart(1, bounds.Exactly(0.4), analyze.Inside), {N: 2, Outcome: analyze.Stalled}, {N: 3, Outcome: analyze.Aborted}, {N: 4, Outcome: analyze.Aborted}}},
+		},
+			"The engine was stopped in 2 of 3 standstills over 2 logs. The slowest restart took 0.600 s (0.580 to 0.620) in episode 1 of log 1: limit of 0.2 to 0.6 s perhaps broken, the bounds lie on both sides of it. 1 stall and 2 stops called off. Borderline: restart latency once."},
+		{"no latency", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{absent}}},
+			"The engine was stopped in 1 of 1 standstill. How long a restart took cannot be said: no mapped request explains it."},
+		{"cannot tell, three reasons", []analyze.Result{{Summary: analyze.Summary{Opportunities: 5, Stops: 0}, Standstills: []analyze.Standstill{
+			{Opportunity: true, Reason: "coolant cold"}, {Opportunity: true, Reason: "cabin demand"}, {Opportunity: true, Reason: "coolant cold"},
+			{Opportunity: true, Reason: "switched off"}, {Opportunity: true, CannotTell: []string{"x"}}, {Opportunity: true, Open: true}, {Opportunity: true}}}},
+			"The engine was never stopped in 5 standstills. It was kept running by coolant cold (twice), cabin demand (once) and switched off (once). For 1 standstill it cannot be told."},
+	} {
+		r := &Report{Map: sampleMap()}
+		for i := range c.logs {
+			r.Logs = append(r.Logs, Log{Name: "log " + strconv.Itoa(i+1), Result: &c.logs[i]})
+		}
+		if diff := cmp.Diff(c.want, r.answer()); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		}
+	}
+}
+
+func TestFindingsOfOneKindAreGathered(t *testing.T) {
+	finding := func(code, text string, evidence ...string) analyze.Finding {
+		return analyze.Finding{Code: code, Severity: analyze.Attention, Text: text, Evidence: evidence}
+	}
+	got := findingLines([]analyze.Finding{
+		finding("limit_broken", "episode 1: 0.7 s", "episode 1"),
+		finding("gap", "a gap"),
+		finding("limit_broken", "episode 2: 0.8 s", "episode 2"),
+		finding("limit_broken", "episode 3: 12 V", "episode 3"),
+		finding("limit_broken", "episode 5: 0.75 s", "episode 5"),
+		finding("gap", "a gap"),
+		finding("other", "mixed", "episode 1", "standstill 2"),
+	})
+	want := []findingLine{
+		{analyze.Attention, "episode 1: 0.7 s; 2 more like it: episodes 2, 5"},
+		{analyze.Attention, "a gap; 1 more like it"},
+		{analyze.Attention, "episode 3: 12 V"},
+		{analyze.Attention, "mixed (episode 1, standstill 2)"},
+	}
+	if diff := cmp.Diff(want, got, cmp.AllowUnexported(findingLine{})); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestSharesNeverClaimMoreThanTheyAre(t *testing.T) {
+	for share, want := range map[float64]string{0: "0 %", 0.001: "<1 %", 0.5: "50 %", 0.994: ">99 %", 1: "100 %", 0.014: "1 %"} {
+		if got := percent(share); got != want {
+			t.Errorf("%v: %s, want %s", share, got, want)
+		}
+	}
+}
+
+// A writer that is full fails each format.
+func TestEveryFormatPassesOnTheFaultOfItsWriter(t *testing.T) {
+	r := sampleReport()
+	for name, write := range map[string]func() error{
+		"table":    func() error { return r.WriteTable(full{}, Episodes, Style{Width: 80}) },
+		"json":     func() error { return r.WriteJSON(full{}, Episodes) },
+		"ndjson":   func() error { return r.WriteNDJSON(full{}, Standstills) },
+		"csv":      func() error { return r.WriteCSV(full{}, Episodes) },
+		"markdown": func() error { return r.WriteMarkdown(full{}, Standstills) },
+		"map":      func() error { return WriteMapBits(full{}, sampleMap(), Style{Width: 80}) },
+		"metrics":  func() error { return WriteMetricsTable(full{}, analyze.Metrics, Style{Width: 80}) },
+		"grid":     func() error { return writeGrid(full{}, r.standstillColumns(r.Logs[0].Result), Style{Width: 80}) },
+	} {
+		if err := write(); !errors.Is(err, io.ErrShortWrite) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, io.ErrShortWrite }
