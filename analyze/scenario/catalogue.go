@@ -56,6 +56,7 @@ func makeCatalogue() []Drive {
 
 func townDrive() *plan {
 	p := petrolPlan(11, date(time.March, 2, 9, 15))
+	p.network = busy(p.network)
 	p.charge = 67.2
 	p.legs = []leg{
 		{cruise: 34, hold: 2, by: byBrake, from: sinceRest, after: 5.3},

@@ -80,7 +80,11 @@ func TestADriveIsFoundOnDiskAsItIsListed(t *testing.T) {
 		}
 		names[f.Name] = true
 		size := len(f.Bytes())
-		if size == 0 || size > 3_100_000 {
+		most := 3_100_000
+		if f.Name == "town.log" {
+			most = 14_000_000 // the one on a busy bus
+		}
+		if size == 0 || size > most {
 			t.Errorf("%s has %d bytes", f.Name, size)
 		}
 	}
