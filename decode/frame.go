@@ -98,6 +98,7 @@ const (
 	RemarkSignalNotSeen     = "signal_not_seen"
 	RemarkMessageIncomplete = "message_incomplete"
 	RemarkPackedDamaged     = "packed_damaged"
+	RemarkOtherPackets      = "other_packets" // a capture's packets of other interfaces than CAN
 )
 
 // Stamps is how a log's time stamps are to be read.
