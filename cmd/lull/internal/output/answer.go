@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/decode"
 	"lull/pkg/units"
 )
 
@@ -141,6 +142,8 @@ func (r *Report) stopsSentence(t tally) string {
 		return fmt.Sprintf("The engine was stopped in %d of %s%s.", t.stops, counted(t.opportunities, "standstill", "standstills"), over)
 	case t.episodes > 0:
 		return fmt.Sprintf("%s of the engine%s.", counted(t.episodes, "stop", "stops"), over)
+	case r.Map.RoleSignal(decode.VehicleSpeed) == nil:
+		return fmt.Sprintf("No stop of the engine%s. No signal has the role vehicle_speed, so nothing can be said of standstills.", over)
 	}
 	return fmt.Sprintf("No stop of the engine, and no standstill of at least %s s in which it could have been stopped%s.",
 		tidy(r.Map.Settings.MinStandstill.Seconds()), over)

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -46,31 +47,39 @@ func golden(t *testing.T, name string, got []byte) {
 	}
 }
 
-func schemaOf(t testing.TB, kind Kind) *jsonschema.Schema {
-	t.Helper()
+var schemas = sync.OnceValues(func() ([2]*jsonschema.Schema, error) {
+	var compiled [2]*jsonschema.Schema
 	c := jsonschema.NewCompiler()
-	for _, name := range []string{"episodes", "standstills"} {
+	names := []string{Episodes: "episodes", Standstills: "standstills"}
+	for _, name := range names {
 		data, err := os.ReadFile("schema/" + name + ".schema.json")
 		if err != nil {
-			t.Fatal(err)
+			return compiled, err
 		}
 		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
 		if err != nil {
-			t.Fatal(err)
+			return compiled, err
 		}
 		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
-			t.Fatal(err)
+			return compiled, err
 		}
 	}
-	name := "urn:lull:episodes"
-	if kind == Standstills {
-		name = "urn:lull:standstills"
+	for kind, name := range names {
+		var err error
+		if compiled[kind], err = c.Compile("urn:lull:" + name); err != nil {
+			return compiled, err
+		}
 	}
-	s, err := c.Compile(name)
+	return compiled, nil
+})
+
+func schemaOf(t testing.TB, kind Kind) *jsonschema.Schema {
+	t.Helper()
+	compiled, err := schemas()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return s
+	return compiled[kind]
 }
 
 // valid fails the test where a document does not keep its schema.
@@ -346,8 +355,13 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			{Opportunity: true, Reason: "coolant cold"}, {Opportunity: true, Reason: "cabin demand"}, {Opportunity: true, Reason: "coolant cold"},
 			{Opportunity: true, Reason: "switched off"}, {Opportunity: true, CannotTell: []string{"x"}}, {Opportunity: true, Open: true}, {Opportunity: true}}}},
 			"The engine was never stopped in 5 standstills. It was kept running by coolant cold (twice), cabin demand (once) and switched off (once). For 1 standstill it cannot be told."},
+		{"nothing, and no road speed", []analyze.Result{{}},
+			"No stop of the engine. No signal has the role vehicle_speed, so nothing can be said of standstills."},
 	} {
 		r := &Report{Map: sampleMap()}
+		if strings.HasSuffix(c.name, "no road speed") {
+			r.Map.Role[decode.VehicleSpeed] = -1
+		}
 		for i := range c.logs {
 			r.Logs = append(r.Logs, Log{Name: "log " + strconv.Itoa(i+1), Result: &c.logs[i]})
 		}

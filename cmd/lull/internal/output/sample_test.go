@@ -54,6 +54,10 @@ func sampleMap() *decode.Map {
 		Inhibits: []decode.Condition{{Name: "coolant cold"}, {Name: "cabin demand"}},
 		Settings: decode.DefaultSettings(),
 	}
+	for r := range m.Role {
+		m.Role[r] = -1
+	}
+	m.Role[decode.VehicleSpeed] = 0 // what counts is that some signal has it
 	return m
 }
 
