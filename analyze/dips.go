@@ -40,7 +40,21 @@ func (d *dipFinder) add(points []point) {
 	if len(d.dips) == dipsKept {
 		d.dips = d.dips[:copy(d.dips, d.dips[1:])]
 	}
-	d.dips = append(d.dips, bounds.Midway(points[best].t, points[best+1].t))
+	d.dips = append(d.dips, fallOnset(points[best:]))
+}
+
+// fallOnset is where a fall from the first of the points to the last began. All
+// that is sure is that it lies between them: the first may only be a ripple's
+// top. Best is midway in the step down from the last sample that did not fall.
+func fallOnset(points []point) bounds.Instant {
+	n := len(points) - 1
+	top := n - 1
+	for top > 0 && points[top].v < points[top-1].v {
+		top--
+	}
+	onset := bounds.Midway(points[top].t, points[top+1].t)
+	onset.Low, onset.High = points[0].t, points[n].t
+	return onset
 }
 
 // first gives the first dip whose onset may lie in low..high.

@@ -139,14 +139,20 @@ func (w *windows) whyNot() string {
 	return noRunning
 }
 
-// why says why there is no request.
+// whyNoStart says why an episode has no crank and no decision.
+func (w *windows) whyNoStart() string {
+	if w.running != nil {
+		return noCrank
+	}
+	return w.whyNot()
+}
+
+// noRequest says why there is no request.
 func (r *Run) noRequest(w *windows) string {
 	e := w.episode
 	switch {
 	case len(r.m.Requests) == 0:
 		return "the map names no restart_requests"
-	case e.Outcome == Aborted:
-		return w.whyNot()
 	case e.decision() == nil:
 		return noDecision
 	}

@@ -135,33 +135,28 @@ func speedAtCrank(r *Run, w *windows) MetricValue {
 	return r.speedAt(w, w.first.Instant)
 }
 
-// speedAt is the engine speed at an instant. It ranges over the samples around
-// it.
-func (r *Run) speedAt(w *windows, when bounds.Instant) MetricValue {
-	points := r.tracks[decode.EngineSpeed].all()
-	if down := w.episode.runDown; len(down) > 0 && when.High <= down[len(down)-1].t {
-		points = down
-	}
-	around := bracket(points, when.Low, when.High)
-	if len(around) == 0 {
-		return absent("no engine speed was seen around that moment")
-	}
-	v := bounds.Value{Low: around[0].v, Best: interpolate(around, when.T), High: around[0].v}
-	for _, p := range around {
-		v.Low, v.High = min(v.Low, p.v), max(v.High, p.v)
-	}
-	return measured(v)
-}
+// crankSettles is what of a crank is left out of its speed: the starter only
+// begins to turn.
+const crankSettles = 60 * millisecond
 
 func crankSpeed(r *Run, w *windows) MetricValue {
 	if w.last == nil {
 		return absent(noCrank)
 	}
-	until := bounds.Middle(w.last.Instant, w.end)
+	low, until := w.last.Low+crankSettles, bounds.Middle(w.last.Instant, w.end)
 	if w.running == nil && w.lastOff != 0 {
 		until.High = min(until.High, w.lastOff) // the starter was let go
 	}
-	return r.medianOf(decode.EngineSpeed, w.last.Low+60*millisecond, until.High)
+	if until.High > low {
+		return r.medianOf(decode.EngineSpeed, low, until.High)
+	}
+	switch {
+	case w.running != nil:
+		return absent("the engine ran %s after the crank onset, too soon to measure the speed at which the starter turns it", lengthText(w.running.T-w.last.T))
+	case w.lastOff != 0:
+		return absent("the starter was let go %s after the crank onset, too soon to measure the speed at which it turns the engine", lengthText(w.lastOff-w.last.T))
+	}
+	return absent("%s", w.whyNot())
 }
 
 func flare(r *Run, w *windows) MetricValue {
@@ -169,32 +164,6 @@ func flare(r *Run, w *windows) MetricValue {
 		return absent("%s", w.whyNot())
 	}
 	return r.extremeOf(decode.EngineSpeed, w.running.Low, w.running.High+2*second, 1)
-}
-
-// medianOf is the median of a role's samples in low..high.
-func (r *Run) medianOf(role decode.Role, low, high int64) MetricValue {
-	points := r.tracks[role].all()
-	median, ok := stats.Median(valuesOf(window(points, low, high)))
-	if !ok {
-		return absent("no sample of %s lies in the %s window", role, lengthText(high-low))
-	}
-	return sampled(median, longest(bracket(points, low, high)))
-}
-
-// extremeOf is the highest (sign 1) or lowest (sign -1) sample in low..high.
-func (r *Run) extremeOf(role decode.Role, low, high int64, sign float64) MetricValue {
-	points := r.tracks[role].all()
-	inside := window(points, low, high)
-	if len(inside) == 0 {
-		return absent("no sample of %s lies in the %s window", role, lengthText(high-low))
-	}
-	v := inside[0].v
-	for _, p := range inside {
-		if (p.v-v)*sign > 0 {
-			v = p.v
-		}
-	}
-	return sampled(v, longest(bracket(points, low, high)))
 }
 
 // idleRate is what the engine burnt per hour before the stop: over the
@@ -230,12 +199,16 @@ func holdPressureMin(r *Run, w *windows) MetricValue {
 		return absent(noRest)
 	}
 	points := r.tracks[decode.HoldPressure].all()
-	x := e.hold
-	for _, p := range window(points, e.Rest.Low, w.end.High) {
+	low, high := e.Rest.Low, w.end.High
+	x, from := e.hold, low
+	if x.any {
+		from = x.last // the samples up to there are no longer kept, but counted
+	}
+	for _, p := range window(points, low, high) {
 		x.add(p)
 	}
 	if !x.any {
-		return absent("no sample of hold_pressure lies between rest and running")
+		return r.noSample(decode.HoldPressure, low, high)
 	}
-	return sampled(x.lowest, max(x.longest, longest(bracket(points, max(e.Rest.Low, x.last), w.end.High))))
+	return sampled(x.lowest, max(x.longest, sampling(points, from, high)))
 }

@@ -31,67 +31,93 @@ func (e *episode) chooseLeave(stand *standstill) (standing bool) {
 	return stand != nil && stand.start.T <= e.Request.T
 }
 
-// takeOffWaits tells whether an episode's take-off is still to come.
-func (r *Run) takeOffWaits(e *episode) bool {
-	if e.Request == nil || e.Running == nil || !r.has(decode.VehicleSpeed) {
-		return false
+// seekLeave gives how the vehicle left the standstill after this restart, nil
+// where it did not or not yet; coming tells whether it still may.
+func (r *Run) seekLeave(e *episode) (leave *leaving, coming bool) {
+	if e.Request == nil || e.Running == nil {
+		return nil, false
 	}
 	if e.leave == nil {
-		if e.chooseLeave(r.stand) {
-			return !e.reopens
-		}
-		if e.leave == nil {
-			return false
-		}
+		coming = e.chooseLeave(r.stand)
 	}
-	return r.now < e.leave.High+shockAfter+200*millisecond
+	return e.leave, coming
+}
+
+// takeOffWaits tells whether samples of an episode's take-off are still to come.
+func (r *Run) takeOffWaits(e *episode) bool {
+	if !r.has(decode.VehicleSpeed) {
+		return false
+	}
+	leave, coming := r.seekLeave(e)
+	if leave == nil {
+		return coming && !e.reopens
+	}
+	return r.now < leave.High+shockAfter+second/2
 }
 
 // noLeave says why the vehicle did not leave a standstill.
 func (r *Run) noLeave(w *windows) string {
 	e := w.episode
+	_, coming := r.seekLeave(e)
 	switch {
 	case e.Request == nil:
 		return r.noRequest(w)
 	case e.Running == nil:
 		return w.whyNot()
-	case e.chooseLeave(r.stand) && e.reopens:
+	case coming && e.reopens:
 		return "the engine was stopped again before the vehicle moved"
-	case r.stand != nil && r.stand.start.T <= e.Request.T:
-		return "the log ends before the vehicle moved"
+	case coming:
+		return "the recording ends before the vehicle moved"
 	}
 	return "the vehicle was not at a standstill when the restart was asked for"
 }
 
 func takeOffDelay(r *Run, w *windows) MetricValue {
-	if w.episode.leave == nil {
-		return absent("%s", r.noLeave(w))
-	}
-	return measured(bounds.Sub(w.episode.leave.Instant, w.episode.Request.Instant))
-}
-
-// takeOffShock is the steepest change of acceleration after leaving standstill:
-// slope of the acceleration over +-50 ms, else curvature of the vehicle speed over
-// +-150 ms.
-func takeOffShock(r *Run, w *windows) MetricValue {
-	leave := w.episode.leave
+	leave, _ := r.seekLeave(w.episode)
 	if leave == nil {
 		return absent("%s", r.noLeave(w))
 	}
-	role, reach, scale := decode.Acceleration, 50*millisecond, 1.0
-	fit := stats.Line
+	return measured(bounds.Sub(leave.Instant, w.episode.Request.Instant))
+}
+
+// takeOffShock is the steepest change of acceleration after leaving standstill:
+// slope of the acceleration over +-50 ms; where that is not mapped or comes too
+// seldom, curvature of the vehicle speed over +-150 ms.
+func takeOffShock(r *Run, w *windows) MetricValue {
+	leave, _ := r.seekLeave(w.episode)
+	if leave == nil {
+		return absent("%s", r.noLeave(w))
+	}
+	// km/h to m/s is 1/3.6.
+	bySpeed := func() MetricValue {
+		return r.steepest(decode.VehicleSpeed, leave, 150*millisecond, 1/3.6, stats.Parabola)
+	}
 	if !r.has(decode.Acceleration) {
-		// km/h to m/s is 1/3.6.
-		role, reach, scale = decode.VehicleSpeed, 150*millisecond, 1/3.6
-		fit = stats.Parabola
+		return bySpeed()
 	}
+	v := r.steepest(decode.Acceleration, leave, 50*millisecond, 1, stats.Line)
+	if v.Absent != "" {
+		if other := bySpeed(); other.Absent == "" {
+			return other
+		}
+	}
+	return v
+}
+
+// steepest fits a signal around each of its samples in the second after leaving
+// standstill, reach to either side, and gives the greatest result.
+func (r *Run) steepest(role decode.Role, leave *leaving, reach int64, scale float64,
+	fit func(x, y []float64) (float64, float64, bool)) MetricValue {
 	points := r.tracks[role].all()
-	if n := len(points); n == 0 || points[n-1].t < leave.High+shockAfter {
-		return absent("the log has no whole second after the vehicle left standstill")
-	}
+	low, high := leave.Low, leave.High+shockAfter
+	whole := len(points) > 0 && points[len(points)-1].t >= high
 	var best MetricValue
 	found := false
-	for _, p := range window(points, leave.Low, leave.High+shockAfter) {
+	for _, p := range window(points, low, high) {
+		if points[len(points)-1].t < p.t+reach {
+			whole = false
+			break
+		}
 		var x, y []float64
 		for _, q := range window(points, p.t-reach, p.t+reach) {
 			x = append(x, bounds.Seconds(q.t-p.t))
@@ -102,10 +128,13 @@ func takeOffShock(r *Run, w *windows) MetricValue {
 			found, best = true, fitted(v, standardError)
 		}
 	}
-	sampling := longest(bracket(points, leave.Low, leave.High+shockAfter))
-	if !found {
-		return absent("%s comes every %s, too seldom for a fit over %s", role, lengthText(sampling), lengthText(2*reach))
+	every := longest(bracket(points, low, high))
+	switch {
+	case !found && every > reach/2:
+		return absent("%s comes every %s, too seldom for a fit over %s", role, lengthText(every), lengthText(2*reach))
+	case !found || !whole:
+		return absent("%s was not seen over the whole %s after the vehicle left standstill", role, lengthText(shockAfter+reach))
 	}
-	best.Sampling, best.HasSampling = bounds.Seconds(sampling), true
+	best.Sampling, best.HasSampling = bounds.Seconds(every), true
 	return best
 }

@@ -1,7 +1,7 @@
 package analyze
 
 import (
-	"fmt"
+	"math"
 
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -20,7 +20,7 @@ func (w *windows) lead() int64 {
 
 func voltageBefore(r *Run, w *windows) MetricValue {
 	if w.from == nil {
-		return absent(noCrank)
+		return absent("%s", w.whyNoStart())
 	}
 	return r.medianOf(decode.BatteryVoltage, w.from.Low-w.lead()-second, w.from.High-w.lead())
 }
@@ -44,7 +44,7 @@ func moduleSupplyMin(r *Run, w *windows) MetricValue {
 
 func (r *Run) lowestWhileStarting(role decode.Role, w *windows) MetricValue {
 	if w.from == nil {
-		return absent(noCrank)
+		return absent("%s", w.whyNoStart())
 	}
 	low, high := w.startWindow()
 	return r.extremeOf(role, low, high, -1)
@@ -67,43 +67,69 @@ func voltageDip(r *Run, w *windows) MetricValue {
 
 func lowVoltageTime(r *Run, w *windows) MetricValue {
 	if w.from == nil {
-		return absent(noCrank)
+		return absent("%s", w.whyNoStart())
 	}
 	low, high := w.startWindow()
-	points := bracket(r.tracks[decode.BatteryVoltage].all(), low, high)
+	points := r.tracks[decode.BatteryVoltage].all()
 	if len(window(points, low, high)) == 0 {
-		return absent("no sample of battery_voltage lies in the %s window", lengthText(high-low))
+		return r.noSample(decode.BatteryVoltage, low, high)
 	}
-	v := timeBelow(points, r.m.Settings.LowVoltage, low, high)
-	return MetricValue{Value: v, Sampling: bounds.Seconds(longest(points)), HasSampling: true}
+	limit := crossing{threshold: r.m.Settings.LowVoltage, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
+	v := timeBelow(bracket(points, low, high), limit, low, high)
+	return MetricValue{Value: v, Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
 }
 
 // timeBelow is how long the line through the points lies below the limit in
-// low..high, in seconds. Its low counts only from sample to sample that are
-// below, its high from the sample before to the one after.
-func timeBelow(points []point, limit float64, low, high int64) bounds.Value {
+// low..high, in seconds. Its low counts only the time between two samples that
+// are surely below; its high all time but that between two that are surely not,
+// and what no sample tells of at an end of the window counts as the sample next
+// to it.
+func timeBelow(points []point, limit crossing, low, high int64) bounds.Value {
 	var sure, best, most float64
 	within := func(from, to float64) float64 {
 		return max(0, min(to, float64(high))-max(from, float64(low)))
 	}
+	first, last := points[0], points[len(points)-1]
+	if limit.sideOf(first.v) <= 0 {
+		most += within(float64(low), float64(first.t))
+	}
+	if limit.sideOf(last.v) <= 0 {
+		most += within(float64(last.t), float64(high))
+	}
 	for i := 1; i < len(points); i++ {
 		a, b := points[i-1], points[i]
 		from, to := float64(a.t), float64(b.t)
-		belowA, belowB := a.v < limit, b.v < limit
-		if belowA || belowB {
+		sideA, sideB := limit.sideOf(a.v), limit.sideOf(b.v)
+		if sideA <= 0 || sideB <= 0 {
 			most += within(from, to)
 		}
-		switch {
-		case belowA && belowB:
+		if sideA < 0 && sideB < 0 {
 			sure += within(from, to)
+		}
+		meets := from + (to-from)*(limit.threshold-a.v)/(b.v-a.v)
+		switch belowA, belowB := a.v < limit.threshold, b.v < limit.threshold; {
+		case belowA && belowB:
 			best += within(from, to)
 		case belowA:
-			best += within(from, from+(to-from)*(limit-a.v)/(b.v-a.v))
+			best += within(from, meets)
 		case belowB:
-			best += within(from+(to-from)*(limit-a.v)/(b.v-a.v), to)
+			best += within(meets, to)
 		}
 	}
 	return bounds.Value{Low: sure / 1e9, Best: best / 1e9, High: most / 1e9}
+}
+
+// sideOf tells on which side of the threshold a value surely lies: -1 below, +1
+// above, 0 where the signal's step leaves it open.
+func (c *crossing) sideOf(v float64) int8 {
+	distance := v - c.threshold
+	switch {
+	case max(distance, -distance) < c.half*slack:
+		return 0
+	case distance > 0 || distance == 0 && c.atIsAbove:
+		return 1
+	}
+	return -1
 }
 
 // holdsFor is how long a voltage must stay up to count as recovered.
@@ -114,14 +140,11 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 	if before.Absent != "" {
 		return before
 	}
-	if w.running == nil {
-		return absent("%s", w.whyNot())
-	}
 	low, high := w.startWindow()
 	points := r.tracks[decode.BatteryVoltage].all()
 	inside := window(points, low, high)
 	if len(inside) == 0 {
-		return absent("no sample of battery_voltage lies in the %s window", lengthText(high-low))
+		return r.noSample(decode.BatteryVoltage, low, high)
 	}
 	lowest := inside[0]
 	for _, p := range inside {
@@ -129,61 +152,81 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 			lowest = p
 		}
 	}
-	target := before.Best - 0.5
-	if lowest.v >= target {
+	back := crossing{threshold: before.Best - 0.5, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
+	if back.sideOf(lowest.v) >= 0 {
 		return absent("the voltage never fell 0.5 V below voltage_before")
 	}
+	until := w.end.High + settleAfterEnd
+	if w.running != nil {
+		until = w.end.High + settleAfter
+	}
+	// The true minimum lies between the samples around those that show it.
 	minimum := bounds.At(lowest.t)
-	var previous point
+	widen := false
 	var returned *bounds.Instant
-	for _, p := range points {
-		switch {
-		case p.t < lowest.t:
+	for _, p := range window(points, math.MinInt64, until) {
+		if p.t < lowest.t {
 			minimum.Low = p.t
-		case p.t == lowest.t:
-		case p.v < target:
-			returned = nil
-		case returned == nil:
-			back := crossed(previous, p, target)
-			returned = &back
+			continue
 		}
-		if p.t > lowest.t && minimum.High == lowest.t {
+		if widen {
 			minimum.High = p.t
+		}
+		widen = p.v == lowest.v
+		switch edge, when := back.add(p.t, p.v); {
+		case edge > 0:
+			returned = &when
+		case edge < 0:
+			returned = nil
 		}
 		if returned != nil && p.t >= returned.High+holdsFor {
 			v := bounds.Sub(*returned, minimum)
 			v.Low = max(v.Low, 0) // it comes back after the minimum
 			return measured(v)
 		}
-		previous = p
 	}
-	return absent("the voltage did not come back to %.2f V within %s after running", target, lengthText(settleAfter))
+	if w.running == nil {
+		return absent("the voltage did not come back to %.2f V: %s", back.threshold, w.whyNot())
+	}
+	return absent("the voltage did not come back to %.2f V for %s within %s after running", back.threshold, lengthText(holdsFor), lengthText(settleAfter))
 }
 
-// sourceResistance fits voltage against current over the last crank. The current
-// is taken at its own samples, the voltage between the two samples around them.
+// sourceResistance fits voltage against current while the last crank lasts. Of
+// the two the one that comes less often is taken at its own samples, the other
+// between the two samples around them: else one sample of the slower would count
+// as many, and the standard error would be too small.
 func sourceResistance(r *Run, w *windows) MetricValue {
 	if w.last == nil {
 		return absent(noCrank)
 	}
-	if w.running == nil {
-		return absent("%s", w.whyNot())
+	low, high := w.last.Low, w.end.High
+	if w.running == nil && w.lastOff != 0 {
+		high = min(high, w.lastOff) // the starter was let go
 	}
-	volts := r.tracks[decode.BatteryVoltage].all()
+	amperes, volts := r.tracks[decode.BatteryCurrent].all(), r.tracks[decode.BatteryVoltage].all()
 	var x, y []float64
-	for _, p := range window(r.tracks[decode.BatteryCurrent].all(), w.last.Low, w.running.High) {
-		around := bracket(volts, p.t, p.t)
-		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t {
-			continue
-		}
-		x = append(x, p.v)
-		y = append(y, interpolate(around, p.t))
+	if own := window(amperes, low, high); len(own) <= len(window(volts, low, high)) {
+		x, y = paired(own, volts)
+	} else {
+		y, x = paired(window(volts, low, high), amperes)
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
-		return absent("%d samples of the current while cranking are too few or too alike for a slope", len(x))
+		return absent("%s of voltage and current while cranking, too few or too alike for a slope", plural(int64(len(x)), "pair", "pairs"))
 	}
 	return fitted(slope*1000, standardError*1000)
 }
 
-func lengthText(ns int64) string { return fmt.Sprintf("%.2f s", bounds.Seconds(ns)) }
+// paired gives the values of the points, and those of another signal at the same
+// moments, where it was seen on both sides.
+func paired(points, other []point) (own, others []float64) {
+	for _, p := range points {
+		around := bracket(other, p.t, p.t)
+		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t {
+			continue
+		}
+		own = append(own, p.v)
+		others = append(others, interpolate(around, p.t))
+	}
+	return own, others
+}
