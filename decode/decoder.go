@@ -11,7 +11,7 @@ import (
 // An entry given by id or pgn matches a frame whose identifier, and interface
 // where the entry names one, are its own; every entry that matches decodes.
 // Answers to polled requests (obd and did entries) are messages that may span
-// several frames; Decode leaves them alone.
+// several frames: such an entry matches the frame that completes its answer.
 type Decoder struct {
 	m       *Map
 	entries []layout
@@ -20,6 +20,7 @@ type Decoder struct {
 	extended idTable       // entries by 29-bit identifier
 	groups   idTable       // entries by parameter group
 	lists    []int         // what the spans point into
+	answers  answers       // to polled requests
 
 	samples []Sample
 	matched []int
@@ -75,6 +76,7 @@ func NewDecoder(m *Map) *Decoder {
 	d.extended = newIDTable(extended, d.keep)
 	d.groups = newIDTable(groups, d.keep)
 	d.states = make([]state, widest)
+	d.answers = newAnswers(m, d.keep)
 	return d
 }
 
@@ -97,13 +99,22 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	if f.Bus != d.bus || d.onBus == nil {
 		d.enter(f.Bus)
 	}
+	d.plain(f)
+	if len(d.answers.ids.keys) > 0 {
+		d.polled(f)
+	}
+	return d.samples
+}
+
+// plain decodes the frame by the entries given by id or pgn.
+func (d *Decoder) plain(f *Frame) {
 	if f.Flags&Extended == 0 {
 		if f.ID < uint32(len(d.standard)) {
 			for _, i := range d.list(d.standard[f.ID]) {
 				d.try(f, i)
 			}
 		}
-		return d.samples
+		return
 	}
 	ids, groups := d.list(d.extended.find(f.ID)), d.list(d.groups.find(PGN(f.ID)))
 	for len(ids) > 0 && len(groups) > 0 {
@@ -121,7 +132,6 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	for _, i := range groups {
 		d.try(f, i)
 	}
-	return d.samples
 }
 
 // Matched returns the indices of the entries that the last frame matched, in

@@ -51,22 +51,6 @@ func TestPublishedAnswersToServiceOneReadAsPlainPayloads(t *testing.T) {
 	}
 }
 
-// Which frames carry an answer is for the transport to tell, not the Decoder.
-func TestPolledEntriesMatchNoFrame(t *testing.T) {
-	m := mapOf(
-		testEntry{Entry{Kind: ByOBD, Mode: 1, PID: 0x0C, Response: 0x7E8, Address: -1}, []Signal{{Length: 8}}},
-		testEntry{Entry{Kind: ByDID, DID: 0xF40D, Response: 0x18DAF110, ResponseExtended: true, Address: -1}, []Signal{{Length: 8}}},
-	)
-	d := NewDecoder(m)
-	for _, f := range []*Frame{
-		dataFrame(0x7E8, 0, 4, 0x41, 0x0C, 0x1A, 0xF8), dataFrame(0x18DAF110, Extended, 4, 0x62, 0xF4, 0x0D, 1), dataFrame(0, 0), dataFrame(0, Extended),
-	} {
-		if got := d.Decode(f); len(got) > 0 || len(d.Matched()) > 0 {
-			t.Errorf("%s: samples %+v of entries %v, want none", FormatID(f.ID, f.Flags.Has(Extended)), got, d.Matched())
-		}
-	}
-}
-
 // 100/255 has no end as a decimal; 19 digits of it give the nearest value of
 // every byte all the same.
 func TestPercentOfAByteIsTheNearestValue(t *testing.T) {

@@ -9,7 +9,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// richMap has a bit of everything that a map can say about frames.
+// richMap has a bit of everything that a map can say about frames of one
+// identifier.
 func richMap() *Map {
 
 	page := Selector{Signal: 0, Raws: []int64{1, 2}}
@@ -41,7 +42,6 @@ func richMap() *Map {
 		testEntry{Entry{Kind: ByID, ID: 0x0CF00400, Extended: true}, []Signal{{Name: "by_id", Start: 24, Length: 16}}},
 		testEntry{Entry{Kind: ByPGN, PGN: 61444, Source: 0x17, Bus: "can1"}, []Signal{{Name: "from_17", Start: 0, Length: 32, Float: true}}},
 		testEntry{Entry{Kind: ByPGN, PGN: 0xEA00, Source: -1}, []Signal{{Name: "asked", Start: 0, Length: 24}}},
-		testEntry{Entry{Kind: ByOBD, Mode: 1, PID: 0x0C, Response: 0x100, Address: -1}, []Signal{{Name: "polled", Start: 7, Length: 16, BigEndian: true}}},
 	)
 }
 

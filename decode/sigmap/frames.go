@@ -203,7 +203,7 @@ func (k *compiler) byOBD(e *decode.Entry, f *fields, state *entryState) bool {
 	} else {
 		ok = false
 	}
-	if bytes := pidBytes(e.Mode, e.PID); ok && bytes > 0 {
+	if bytes := decode.PIDBytes(e.Mode, e.PID); ok && bytes > 0 {
 		state.maxBits = 8 * bytes
 	}
 	return k.answer(e, f, g, "obd") && ok
@@ -244,17 +244,4 @@ func (k *compiler) answer(e *decode.Entry, f, g *fields, what string) bool {
 		e.Address, ok = int(v), ok && read
 	}
 	return ok
-}
-
-// pidBytes is the number of data bytes of a PID of service 01 (SAE J1979), 0
-// where it is not known here; the fuel trims 06 to 09 may carry a second bank.
-func pidBytes(mode, pid uint8) int {
-	const lengths = "" +
-		"4422112222112111" + "2111222222221112" + // 00 to 1F
-		"4222444444441111" + "1221444444442222" + // 20 to 3F
-		"4422211111111224" + "4112222222111221" // 40 to 5F
-	if mode != 1 || int(pid) >= len(lengths) {
-		return 0
-	}
-	return int(lengths[pid] - '0')
 }

@@ -1,0 +1,267 @@
+package decode
+
+import (
+	"cmp"
+	"encoding/binary"
+	"slices"
+
+	"lull/decode/transport"
+)
+
+// answers finds the answers to polled requests and takes them apart.
+type answers struct {
+	// ids finds the entries by the identifier of their answers, in the order of
+	// their addresses, then of the map. Bit 29 of the key tells 29-bit ones.
+	ids       idTable
+	transport transport.Reassembler
+	hits      []hit
+}
+
+// hit is an entry and what the newest frame brought for it.
+type hit struct {
+	entry int
+	data  []byte
+}
+
+// readDataByIdentifier is the service that did entries name, as answered (ISO
+// 14229-1: a request's service and 0x40).
+const readDataByIdentifier = 0x62
+
+func answerKey(id uint32, extended bool) uint32 {
+	if extended {
+		id |= 1 << 29
+	}
+	return id
+}
+
+func newAnswers(m *Map, keep func([]int) span) answers {
+	lists := map[uint32][]int{}
+	for i := range m.Entries {
+		if e := &m.Entries[i]; e.Polled() {
+			key := answerKey(e.Response, e.ResponseExtended)
+			lists[key] = append(lists[key], i)
+		}
+	}
+	for _, list := range lists {
+		slices.SortStableFunc(list, func(a, b int) int { return cmp.Compare(m.Entries[a].Address, m.Entries[b].Address) })
+	}
+	return answers{ids: newIDTable(lists, keep)}
+}
+
+// Incomplete tells how many answers were lost up to now because frames of them
+// are missing or came out of order, those that are still unfinished included, and
+// where and when the first of them began: zeros where there are none.
+func (d *Decoder) Incomplete() (count, firstLine, firstTime int64) {
+	count, first := d.answers.transport.Losses()
+	if len(first) > 0 {
+		firstLine, firstTime = first[0].Line, first[0].Time
+	}
+	return count, firstLine, firstTime
+}
+
+// IncompletePlaces gives the places of the first answers that Incomplete counts.
+func (d *Decoder) IncompletePlaces() []Place {
+	_, first := d.answers.transport.Losses()
+	places := make([]Place, len(first))
+	for i, l := range first {
+		places[i] = Place{Line: l.Line, Why: l.Why}
+	}
+	return places
+}
+
+// polled takes a frame as part of an answer, after plain. Where it completes one,
+// the entries that find their value in it match.
+func (d *Decoder) polled(f *Frame) {
+	entries := d.list(d.answers.ids.find(answerKey(f.ID, f.Flags&Extended != 0)))
+	if len(entries) == 0 {
+		return
+	}
+	d.answers.hits = d.answers.hits[:0]
+	for len(entries) > 0 {
+		address, asked, n := d.m.Entries[entries[0]].Address, false, 0
+		for n < len(entries) && d.m.Entries[entries[n]].Address == address {
+			asked = asked || d.onBus[entries[n]]
+			n++
+		}
+		same := entries[:n]
+		entries = entries[n:]
+		payload := f.Payload()
+		if address >= 0 {
+			if len(payload) == 0 || int(payload[0]) != address {
+				continue
+			}
+			payload = payload[1:]
+		}
+		if !asked {
+			continue
+		}
+		from := transport.Sender{Bus: f.Bus, ID: f.ID, Extended: f.Flags&Extended != 0, Address: address}
+		if message, whole := d.answers.transport.Push(from, payload, transport.Stamp{Time: f.Time, Line: f.Line}); whole {
+			d.take(message, same)
+		}
+	}
+	d.decodeHits(f)
+}
+
+// take looks in an answer for the values that the entries name. A negative answer
+// begins with 0x7F, which is no service and 0x40, so it has none.
+func (d *Decoder) take(message []byte, entries []int) {
+	service, rest := message[0], message[1:]
+	values := newValues(service, rest)
+	for id, data, ok := values.next(); ok; id, data, ok = values.next() {
+		for _, i := range entries {
+			if e := &d.m.Entries[i]; e.Kind == ByOBD && e.Mode+0x40 == service && int(e.PID) == id {
+				d.hit(i, data)
+			}
+		}
+	}
+	if service != readDataByIdentifier {
+		return
+	}
+	values = newIdentifiedValues(rest)
+	for id, data, ok := values.next(); ok; id, data, ok = values.next() {
+		for _, i := range entries {
+			if e := &d.m.Entries[i]; e.Kind == ByDID && int(e.DID) == id {
+				d.hit(i, data)
+			}
+		}
+	}
+}
+
+// hit notes a value of an entry, in the map's order. Where an answer has the same
+// value twice the first counts.
+func (d *Decoder) hit(entry int, data []byte) {
+	if !d.onBus[entry] {
+		return
+	}
+	at, found := slices.BinarySearchFunc(d.answers.hits, entry, func(h hit, entry int) int { return cmp.Compare(h.entry, entry) })
+	if !found {
+		d.answers.hits = slices.Insert(d.answers.hits, at, hit{entry, data})
+	}
+}
+
+// decodeHits decodes the values found. Where the frame matched entries by its
+// identifier too, those are decoded again, so that all are in the map's order.
+func (d *Decoder) decodeHits(f *Frame) {
+	if len(d.answers.hits) == 0 {
+		return
+	}
+	for _, entry := range d.matched {
+		d.hit(entry, f.Payload())
+	}
+	d.samples, d.matched = d.samples[:0], d.matched[:0]
+	for _, h := range d.answers.hits {
+		d.matched = append(d.matched, h.entry)
+		d.decodePayload(h.data, f.Time, h.entry)
+	}
+}
+
+// values takes an answer apart into its values, each an identifier with data.
+// Nothing in an answer says how long its values are: that is known of PIDs from
+// the standard, and of other identifiers not at all.
+type values struct {
+	rest  []byte
+	kind  valueKind
+	trims int // data bytes of the fuel trims
+}
+
+type valueKind uint8
+
+const (
+	oneValue     valueKind = iota // a byte that names it, and all the rest
+	presentData                   // service 01: PIDs
+	frozenData                    // service 02: PIDs, the number of the frame before the data
+	byIdentifier                  // service 22: two bytes that name it
+)
+
+// newValues takes apart an answer of a service of SAE J1979.
+func newValues(service byte, rest []byte) values {
+	v := values{rest: rest}
+	switch service {
+	case 0x41:
+		v.kind = presentData
+	case 0x42:
+		v.kind = frozenData
+	}
+	v.chooseTrims()
+	return v
+}
+
+// newIdentifiedValues takes apart an answer to read-data-by-identifier. Only the
+// identifiers F400 to F4FF, which stand for the PIDs (ISO 14229-1; that their
+// data are those of service 01 is from memory), have known lengths; all that
+// follows another one is its data.
+func newIdentifiedValues(rest []byte) values {
+	v := values{rest: rest, kind: byIdentifier}
+	v.chooseTrims()
+	return v
+}
+
+// chooseTrims takes the fuel trims for one byte, unless only two bytes let the
+// answer come out even.
+func (v *values) chooseTrims() {
+	v.trims = 1
+	if !v.even() {
+		v.trims = 2
+		if !v.even() {
+			v.trims = 1
+		}
+	}
+}
+
+// even tells whether all lengths are known and the last value ends the answer.
+func (v values) even() bool {
+	for len(v.rest) > 0 {
+		_, body, bytes, ok := v.head()
+		if !ok || bytes == 0 || bytes > len(body) {
+			return false
+		}
+		v.rest = body[bytes:]
+	}
+	return true
+}
+
+// next returns the next value. The data of one of unknown length, which is the
+// last, are all the rest.
+func (v *values) next() (id int, data []byte, ok bool) {
+	id, body, bytes, ok := v.head()
+	if bytes == 0 || bytes > len(body) {
+		v.rest = nil
+		return id, body, ok
+	}
+	v.rest = body[bytes:]
+	return id, body[:bytes], ok
+}
+
+// head reads the next identifier and how many of the bytes after it are its own,
+// 0 where that is not known.
+func (v *values) head() (id int, body []byte, bytes int, ok bool) {
+	if v.kind == byIdentifier {
+		if len(v.rest) < 2 {
+			return 0, nil, 0, false
+		}
+		id = int(binary.BigEndian.Uint16(v.rest))
+		if id>>8 == 0xF4 {
+			bytes = v.pidBytes(byte(id))
+		}
+		return id, v.rest[2:], bytes, true
+	}
+	if len(v.rest) == 0 {
+		return 0, nil, 0, false
+	}
+	id, body = int(v.rest[0]), v.rest[1:]
+	if v.kind != oneValue {
+		bytes = v.pidBytes(byte(id))
+	}
+	if v.kind == frozenData && bytes > 0 {
+		bytes++
+	}
+	return id, body, bytes, true
+}
+
+func (v *values) pidBytes(pid byte) int {
+	if isFuelTrim(pid) {
+		return v.trims
+	}
+	return PIDBytes(1, pid)
+}
