@@ -70,12 +70,16 @@ type knownName struct {
 // every log is. What it reads it reads as parseLine does; everything else it
 // leaves to it. It is one worker's scratch.
 type fastLines struct {
-	filter  *decode.Filter // nil: all frames are wanted
-	seconds int64          // of the line before
-	high    uint64         // text of those seconds: first eight digits
-	low     uint16         // last two
-	names   []knownName    // of this block
-	recent  int            // index into names
+	filter *decode.Filter // nil: all frames are wanted
+
+	// What the line before began with: "(", ten digits and ".", as the words at
+	// 0 and at 4, and what they say in ns.
+	front, middle uint64
+	base          int64
+
+	names  []knownName // of this block
+	recent int         // index into names, -1 where there is none
+	knownName
 }
 
 const (
@@ -104,27 +108,30 @@ const (
 	pairs = 0x00FF00FF00FF00FF
 )
 
-// hexDigits reads eight characters as hexadecimal digits of either case, the
-// first in the lowest byte, into four bytes in the same order. bad has the top
-// bit of each character set that is no digit; bytes with such a character say
-// nothing.
-func hexDigits(v uint64) (four uint32, bad uint64) {
+// notHexDigits has the top bit set of each of eight characters that is no
+// hexadecimal digit.
+func notHexDigits(v uint64) uint64 {
 	c := v &^ tops
 	digit := (c + ones*(0x80-'0')) &^ (c + ones*(0x7F-'9'))
 	lower := c | ones*0x20
 	letter := (lower + ones*(0x80-'a')) &^ (lower + ones*(0x7F-'f'))
-	bad = (^(digit | letter) | v) & tops
-	nibble := c&(ones*0x0F) + (c>>6&ones)*9
+	return (^(digit | letter) | v) & tops
+}
+
+// fourBytes gives the bytes that eight hexadecimal digits of either case write,
+// in the same order. A pair that is none gives any byte.
+func fourBytes(v uint64) uint32 {
+	nibble := v&(ones*0x0F) + (v>>6&ones)*9
 	t := (nibble<<4 | nibble>>8) & pairs
 	t = (t | t>>8) & 0x0000FFFF0000FFFF
-	return uint32(t | t>>16), bad
+	return uint32(t | t>>16)
 }
 
 // parse turns a block into items. text is whole lines, its capacity reaches
 // fastReach beyond.
 func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	f.names = f.names[:0]
-	f.recent = 0
+	f.recent, f.knownName = -1, knownName{word: 1}
 	padded := text[:len(text)+fastReach]
 	lines := uint32(0)
 	passed := -1 // index of the open run of frames passed over
@@ -144,8 +151,7 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			continue
 		}
 		at += size
-		if f.wants(&it) {
-			it.kind = itemFrame
+		if it.kind == itemFrame {
 			items = append(items, it)
 			passed = -1
 			continue
@@ -160,68 +166,52 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 				continue
 			}
 		}
-		it.kind, it.last, it.n = itemPassed, it.time, 1
+		it.last, it.n = it.time, 1
 		passed = len(items)
 		items = append(items, it)
 	}
 	return items, lines
 }
 
-func (f *fastLines) wants(it *item) bool {
-	switch {
-	case f.filter == nil:
-		return true
-	case it.flag&decode.Extended != 0:
-		return f.filter.WantsExtended(it.id)
-	}
-	return f.filter.WantsStandard(it.id)
-}
-
 // line reads the line at the start of b into it and gives the line's size with
 // its end, or 0 where the line is not of the plain form. b is longer than any
-// plain line.
+// plain line. The payload of a frame that is not wanted is checked, not read.
 func (f *fastLines) line(b []byte, it *item) int {
 	b = b[:fastReach:fastReach]
-	if b[0] != '(' || b[11] != '.' || b[18] != ')' || b[19] != ' ' {
+	front, middle := binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[4:])
+	if (front != f.front || middle != f.middle) && !f.newSecond(b, front, middle) {
 		return 0
 	}
-	high, low := binary.LittleEndian.Uint64(b[1:]), binary.LittleEndian.Uint16(b[9:])
-	if high != f.high || low != f.low {
-		tail := uint64(low)<<48 | zeros>>16
-		if !areDigits(high) || !areDigits(tail) {
-			return 0
-		}
-		f.high, f.low = high, low
-		f.seconds = eightDigits(high)*100 + eightDigits(tail)
-	}
-	if f.seconds > mostSeconds {
+	micro := binary.LittleEndian.Uint64(b[12:])
+	if micro>>48 != ')'|' '<<8 {
 		return 0
 	}
-	micro := binary.LittleEndian.Uint64(b[11:])>>8<<16 | zeros&0xFFFF
+	micro = micro<<16 | zeros&0xFFFF
 	if !areDigits(micro) {
 		return 0
 	}
-	it.time = f.seconds*1_000_000_000 + eightDigits(micro)*1000
+	it.time = f.base + eightDigits(micro)*1000
 
 	i := stampBytes
 	for b[i] == ' ' && i < stampBytes+16 {
 		i++
 	}
-	bus := f.name(b, i)
-	if bus < 0 {
+	if binary.LittleEndian.Uint64(b[i:])&f.mask != f.word && !f.newName(b, i) {
 		return 0
 	}
-	it.bus = uint16(bus)
-	i += f.names[bus].size
+	it.bus = uint16(f.recent)
+	i += f.size
 
-	var size int
 	if b[i+3] == '#' {
 		h, m, l := hex[b[i]], hex[b[i+1]], hex[b[i+2]]
 		if h > 7 || m|l > 15 {
 			return 0
 		}
-		it.id, it.flag = uint32(h)<<8|uint32(m)<<4|uint32(l), 0
-		size = 4
+		it.id, it.flag, it.kind = uint32(h)<<8|uint32(m)<<4|uint32(l), 0, itemPassed
+		if f.filter == nil || f.filter.WantsStandard(it.id) {
+			it.kind = itemFrame
+		}
+		i += 4
 	} else if b[i+8] == '#' {
 		id := int32(hexPair[binary.LittleEndian.Uint16(b[i:])])<<24 | int32(hexPair[binary.LittleEndian.Uint16(b[i+2:])])<<16 |
 			int32(hexPair[binary.LittleEndian.Uint16(b[i+4:])])<<8 | int32(hexPair[binary.LittleEndian.Uint16(b[i+6:])])
@@ -230,26 +220,31 @@ func (f *fastLines) line(b []byte, it *item) int {
 		if id < 0 || id > idMask {
 			return 0
 		}
-		it.id, it.flag = uint32(id), decode.Extended
-		size = 9
+		it.id, it.flag, it.kind = uint32(id), decode.Extended, itemPassed
+		if f.filter == nil || f.filter.WantsExtended(it.id) {
+			it.kind = itemFrame
+		}
+		i += 9
 	} else {
 		return 0
 	}
-	i += size
-	low4, bad := hexDigits(binary.LittleEndian.Uint64(b[i:]))
+	first, second := binary.LittleEndian.Uint64(b[i:]), binary.LittleEndian.Uint64(b[i+8:])
+	bad := notHexDigits(first)
 	digits := bits.TrailingZeros64(bad) / 8
-	data := uint64(low4)
 	if bad == 0 {
-		high4, bad := hexDigits(binary.LittleEndian.Uint64(b[i+8:]))
-		digits += bits.TrailingZeros64(bad) / 8
-		data |= uint64(high4) << 32
+		digits += bits.TrailingZeros64(notHexDigits(second)) / 8
 	}
 	if digits&1 != 0 {
 		return 0
 	}
-	it.data = data & (1<<(4*digits) - 1)
-	it.len = uint8(digits / 2)
+	if it.kind == itemFrame {
+		it.data = (uint64(fourBytes(first)) | uint64(fourBytes(second))<<32) & (1<<(4*digits) - 1)
+		it.len = uint8(digits / 2)
+	}
 	i += digits
+	if b[i] == '\n' {
+		return i + 1
+	}
 	if b[i] == ' ' {
 		switch b[i+1] {
 		case 'R':
@@ -260,9 +255,9 @@ func (f *fastLines) line(b []byte, it *item) int {
 			return 0
 		}
 		i += 2
-	}
-	if b[i] == '\n' {
-		return i + 1
+		if b[i] == '\n' {
+			return i + 1
+		}
 	}
 	if b[i] == '\r' && b[i+1] == '\n' {
 		return i + 2
@@ -270,36 +265,49 @@ func (f *fastLines) line(b []byte, it *item) int {
 	return 0
 }
 
-// name finds the interface name at b[i] among those of the block, or takes it
-// up. It gives -1 where the name is not one that a word holds.
-func (f *fastLines) name(b []byte, i int) int {
-	word := binary.LittleEndian.Uint64(b[i:])
-	if f.recent < len(f.names) {
-		if k := &f.names[f.recent]; word&k.mask == k.word {
-			return f.recent
-		}
+// newSecond reads what comes before the point of a stamp that differs from the
+// one of the line before.
+func (f *fastLines) newSecond(b []byte, front, middle uint64) bool {
+	high := front>>8 | middle>>32<<56 // the first eight digits
+	tail := middle>>40<<48 | zeros>>16
+	if b[0] != '(' || b[11] != '.' || !areDigits(high) || !areDigits(tail) {
+		return false
 	}
+	seconds := eightDigits(high)*100 + eightDigits(tail)
+	if seconds > mostSeconds {
+		return false
+	}
+	f.front, f.middle, f.base = front, middle, seconds*1_000_000_000
+	return true
+}
+
+// newName finds the interface name at b[i], which is not the one of the line
+// before, among those of the block, or takes it up. False where it is not one
+// that a word holds.
+func (f *fastLines) newName(b []byte, i int) bool {
+	word := binary.LittleEndian.Uint64(b[i:])
 	for n := range f.names {
 		if k := &f.names[n]; word&k.mask == k.word {
-			f.recent = n
-			return n
+			f.recent, f.knownName = n, *k
+			return true
 		}
 	}
 	size := 0
 	for size < 8 && b[i+size] != ' ' {
 		c := b[i+size]
 		if c < ' ' || c >= 0x7F || c == '#' {
-			return -1
+			return false
 		}
 		size++
 	}
 	if size == 0 || size == 8 || len(f.names) == mostBlockNames {
-		return -1
+		return false
 	}
 	mask := ^uint64(0) >> (64 - 8*(size+1))
-	f.names = append(f.names, knownName{word & mask, mask, size + 1, string(b[i : i+size])})
-	f.recent = len(f.names) - 1
-	return f.recent
+	f.knownName = knownName{word & mask, mask, size + 1, string(b[i : i+size])}
+	f.recent = len(f.names)
+	f.names = append(f.names, f.knownName)
+	return true
 }
 
 // mostBlockNames bounds the search; a log of noise has more, and is slow.
