@@ -28,17 +28,19 @@ type Reader struct {
 	sized  bool
 	read   atomic.Int64
 
-	packing string // "" where the bytes are as they are
-	start   func() (io.Reader, func(), error)
-	plain   io.Reader // what Read reads; nil until the first
-	release func()
-	fault   error // a fault of the disk, which is no damage of the packing
-	err     error
+	packing *packing // nil where the bytes are as they are
+	plain   io.Reader
+	release func() // ends unpacking; called by whoever reads from plain
+	ahead   *ahead // once Read went beyond head
+	head    []byte // unpacked, not read yet
+	fault   error  // a fault of the disk, which is no damage of the packing
+	err     error  // what comes behind head
 }
 
 // Open opens an input; stdin is read for the path "-" and is never closed. It
 // reads the first few bytes to see whether, and how, the input is packed: by
-// gzip, bzip2 or zstd. Errors are of type *Error.
+// gzip, bzip2, zstd or xz, one packing or several one after the other. Errors are
+// of type *Error.
 func Open(in Input, stdin io.Reader, options ...Option) (*Reader, error) {
 	r := &Reader{path: in.Path}
 	for _, o := range options {
@@ -87,52 +89,117 @@ func (r *Reader) recognise() error {
 		return &Error{Path: r.path, Why: refuse, Hint: "unpack it first", Err: ErrPacking}
 	case packing == nil:
 		r.plain = whole
-	default:
-		r.packing = packing.name
-		r.start = func() (io.Reader, func(), error) { return packing.open(whole) }
+		return nil
+	}
+	r.packing = packing
+	n = 0
+	if r.plain, r.release, err = packing.open(whole); err == nil {
+		// What cannot be unpacked at all is told here, damage when it is read.
+		first := make([]byte, firstUnpacked)
+		n, err = r.plain.Read(first)
+		r.head = first[:n]
+	}
+	if n == 0 && err != nil && r.fault == nil {
+		if why, hint, damaged := packing.objection(err); !damaged {
+			return &Error{Path: r.path, Why: why, Hint: hint, Err: errors.Join(ErrPacking, err)}
+		}
+	}
+	if err != nil {
+		r.err = r.unpacked(err)
 	}
 	return nil
 }
 
+// firstUnpacked is how much is unpacked on opening.
+const firstUnpacked = 4096
+
+// Peek gives the next n unpacked bytes without reading them, or fewer and the
+// error that comes behind them. They are valid until the next Read. It is for
+// telling by its first bytes what the input is; n is small.
+func (r *Reader) Peek(n int) ([]byte, error) {
+	for len(r.head) < n && r.err == nil {
+		more := make([]byte, max(n, firstUnpacked))
+		k, err := r.next(more)
+		r.head = append(r.head, more[:k]...)
+		r.err = err
+	}
+	if len(r.head) < n {
+		return r.head, r.err
+	}
+	return r.head[:n], nil
+}
+
 // Read reads unpacked bytes. An error other than io.EOF is of type *Error; one
 // that unwraps to ErrDamaged is about the packing: what was read till then holds.
+// Of a damaged block nothing is given: 900 KB by bzip2, 128 KiB by zstd, at most
+// 2 MiB by xz.
 func (r *Reader) Read(p []byte) (int, error) {
+	if len(r.head) > 0 {
+		n := copy(p, r.head)
+		r.head = r.head[n:]
+		return n, nil
+	}
 	if r.err != nil {
 		return 0, r.err
 	}
-	if r.plain == nil {
-		var err error
-		if r.plain, r.release, err = r.start(); err != nil {
-			r.err = r.explain(err)
-			return 0, r.err
+	n, err := r.next(p)
+	r.err = err
+	return n, err
+}
+
+// next reads behind head.
+func (r *Reader) next(p []byte) (int, error) {
+	if r.packing == nil {
+		n, err := r.plain.Read(p)
+		if r.fault != nil {
+			err = plain(r.path, r.fault)
 		}
+		return n, err
 	}
-	n, err := r.plain.Read(p)
-	if err != nil {
-		r.err = r.explain(err)
+	if r.ahead == nil {
+		r.ahead = newAhead(r.plain, r.unpacked)
 	}
-	return n, r.err
+	return r.ahead.Read(p)
 }
 
-func (r *Reader) explain(err error) error {
-	switch {
-	case r.fault != nil:
-		return plain(r.path, r.fault)
-	case r.packing == "":
-		return err // io.EOF
-	case err == io.EOF:
-		return err
-	}
-	return &Error{Path: r.path, Why: "the " + r.packing + " packing is damaged or cut off", Hint: "copy the file anew from where it was recorded", Err: errors.Join(ErrDamaged, err)}
-}
-
-// Close closes the file. Reading on gives fs.ErrClosed.
-func (r *Reader) Close() error {
-	r.err = plain(r.path, os.ErrClosed)
+// unpacked ends unpacking and words the error that ended it, if any did. What is
+// left of a damaged input is read over, so that the figures of the file are
+// those of the whole of it.
+func (r *Reader) unpacked(err error) error {
 	if r.release != nil {
 		r.release()
 		r.release = nil
 	}
+	if err == nil || err == io.EOF {
+		return err
+	}
+	if r.fault == nil {
+		// A fault on the way is the disk's, and is told.
+		io.Copy(io.Discard, counter{r})
+	}
+	if r.fault != nil {
+		return plain(r.path, r.fault)
+	}
+	why, hint, damaged := r.packing.objection(err)
+	e := &Error{Path: r.path, Why: why, Hint: hint, Err: errors.Join(ErrDamaged, err)}
+	if !damaged { // but what came before it was read
+		e.Err = errors.Join(ErrDamaged, ErrPacking, err)
+	}
+	return e
+}
+
+// Close closes the file. Reading on gives fs.ErrClosed.
+func (r *Reader) Close() error {
+	r.err, r.head = plain(r.path, os.ErrClosed), nil
+	switch {
+	case r.ahead != nil:
+		r.ahead.close()
+		r.ahead = nil
+	case r.release != nil:
+		r.release()
+		r.release = nil
+	}
+	r.plain = nil
 	if r.closer == nil {
 		return nil
 	}
@@ -141,8 +208,13 @@ func (r *Reader) Close() error {
 	return plain(r.path, err)
 }
 
-// Packing names how the input is packed: "gzip", "bzip2", "zstd", or "".
-func (r *Reader) Packing() string { return r.packing }
+// Packing names how the input is packed: "gzip", "bzip2", "zstd", "xz", or "".
+func (r *Reader) Packing() string {
+	if r.packing == nil {
+		return ""
+	}
+	return r.packing.name
+}
 
 // Size gives the size on disk in bytes when the file was opened; false for what
 // has none, such as a pipe.
@@ -157,8 +229,9 @@ func (r *Reader) Position() int64 { return r.read.Load() }
 func (r *Reader) Bytes() int64 { return r.read.Load() }
 
 // SHA256 gives the hash, in lower-case hexadecimal, of the bytes read from disk
-// so far: at the end that of the file as it lies there. It is empty without
-// WithSHA256.
+// so far: at the end, also where the packing is damaged, that of the file as it
+// lies there. It is empty without WithSHA256. Of a packed input it is to be asked
+// only after Read gave an error, as unpacking runs ahead.
 func (r *Reader) SHA256() string {
 	if r.hash == nil {
 		return ""

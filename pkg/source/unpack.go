@@ -4,9 +4,11 @@ import (
 	"bufio"
 	"bytes"
 	"compress/bzip2"
-	"compress/gzip"
+	"errors"
+	"fmt"
 	"io"
 
+	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
 )
 
@@ -16,32 +18,37 @@ type packing struct {
 	is   func(head []byte) bool
 	// open begins to unpack; release, which may be nil, ends it.
 	open func(io.Reader) (r io.Reader, release func(), err error)
+	// again packs a log so that it is read, where it was refused.
+	again string
 }
 
 const longestMagic = 6
 
-// mostWindow bounds the memory of zstd: what `zstd --ultra` needs by default.
-const mostWindow = 128 << 20
+// mostWindow bounds the memory of unpacking: how far back zstd and xz may refer.
+// It is what `xz -9` needs; zstd needs no more up to its level 19, and 128 MiB
+// with --long or --ultra -22.
+const mostWindow = 64 << 20
 
 var packings = []packing{
 	// RFC 1952: magic, then the only method there is.
 	{"gzip", begins("\x1F\x8B\x08"), func(r io.Reader) (io.Reader, func(), error) {
-		z, err := gzip.NewReader(bufio.NewReader(r))
+		z, err := gzip.NewReader(bufio.NewReaderSize(r, 64<<10))
 		return z, nil, err
-	}},
+	}, "gzip -d FILE && gzip LOG"},
 	{"bzip2", begins("BZh"), func(r io.Reader) (io.Reader, func(), error) {
-		return bzip2.NewReader(bufio.NewReader(r)), nil, nil
-	}},
+		return bzip2.NewReader(bufio.NewReaderSize(r, 64<<10)), nil, nil
+	}, "bzip2 -d FILE && bzip2 LOG"},
 	// RFC 8878: a frame, or a skippable one, which pzstd puts first.
 	{"zstd", func(head []byte) bool {
 		return begins("\x28\xB5\x2F\xFD")(head) || len(head) >= 4 && head[0]&0xF0 == 0x50 && begins("\x2A\x4D\x18")(head[1:])
 	}, func(r io.Reader) (io.Reader, func(), error) {
-		z, err := zstd.NewReader(r, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxWindow(mostWindow))
+		z, err := zstd.NewReader(r, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true), zstd.WithDecoderMaxWindow(mostWindow))
 		if err != nil {
 			return nil, nil, err
 		}
 		return z, z.Close, nil
-	}},
+	}, "zstd -d --long=31 FILE && zstd LOG"},
+	{"xz", begins(xzMagic), openXZ, "xz -d FILE && xz -6 LOG"},
 }
 
 // refused are packings that are told but not read.
@@ -49,10 +56,26 @@ var refused = []struct {
 	is  func([]byte) bool
 	why string
 }{
-	{begins("\xFD7zXZ\x00"), "packed by xz"},
 	{begins("PK\x03\x04"), "a zip archive"},
 	{begins("7z\xBC\xAF\x27\x1C"), "a 7-Zip archive"},
 }
+
+// objection words an error of unpacking. damaged tells that what was unpacked
+// before it holds.
+func (p *packing) objection(err error) (why, hint string, damaged bool) {
+	switch {
+	case errors.Is(err, errWindow), errors.Is(err, zstd.ErrWindowSizeExceeded):
+		return fmt.Sprintf("packed by %s so that unpacking takes more than %d MiB of memory", p.name, mostWindow>>20), "pack it anew: " + p.again, false
+	case errors.Is(err, errFilter):
+		return "packed by " + p.name + " with a filter that is not read", "pack it anew: " + p.again, false
+	case errors.Is(err, errFollowed), errors.Is(err, gzip.ErrHeader), errors.Is(err, zstd.ErrMagicMismatch), err == errBzip2Followed:
+		return "something that is not " + p.name + " follows the packed log", "check that the file is a copy of one log", true
+	}
+	return "the " + p.name + " packing is damaged or cut off", "copy the file anew from where it was recorded", true
+}
+
+// errBzip2Followed is how compress/bzip2 words what is no further stream.
+const errBzip2Followed = bzip2.StructuralError("bad magic value in continuation file")
 
 func begins(magic string) func([]byte) bool {
 	return func(head []byte) bool { return bytes.HasPrefix(head, []byte(magic)) }

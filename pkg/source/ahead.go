@@ -1,0 +1,74 @@
+package source
+
+import "io"
+
+const (
+	// aheadPiece and aheadPieces are how far unpacking may run ahead of reading.
+	aheadPiece  = 128 << 10
+	aheadPieces = 4
+)
+
+// ahead reads from a reader in a goroutine of its own, so that unpacking and what
+// is done with the result share two cores.
+type ahead struct {
+	full    chan piece
+	free    chan []byte
+	stop    chan struct{}
+	current piece
+	rest    []byte // of current
+}
+
+// piece is what one Read gave.
+type piece struct {
+	data []byte
+	err  error
+}
+
+// newAhead begins to read. When reading has ended, or was stopped, done is called
+// in the same goroutine; it may add to the error.
+func newAhead(r io.Reader, done func(error) error) *ahead {
+	a := &ahead{full: make(chan piece, aheadPieces), free: make(chan []byte, aheadPieces), stop: make(chan struct{})}
+	for range aheadPieces {
+		a.free <- make([]byte, aheadPiece)
+	}
+	go func() {
+		for {
+			select {
+			case <-a.stop:
+				done(nil)
+				return
+			case buffer := <-a.free:
+				n, err := r.Read(buffer)
+				if err != nil {
+					err = done(err)
+				}
+				a.full <- piece{buffer[:n], err} // there is room for every piece
+				if err != nil {
+					return
+				}
+			}
+		}
+	}()
+	return a
+}
+
+// Read gives what was read ahead. It must not be called again after an error, nor
+// after close.
+func (a *ahead) Read(p []byte) (int, error) {
+	for len(a.rest) == 0 {
+		if a.current.data != nil {
+			if a.current.err != nil {
+				return 0, a.current.err
+			}
+			a.free <- a.current.data[:aheadPiece]
+		}
+		a.current = <-a.full
+		a.rest = a.current.data
+	}
+	n := copy(p, a.rest)
+	a.rest = a.rest[n:]
+	return n, nil
+}
+
+// close has the goroutine end as soon as its reader lets it.
+func (a *ahead) close() { close(a.stop) }
