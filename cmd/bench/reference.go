@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -24,7 +23,7 @@ var engineSpeed = descriptor.Signal{Name: "engine_speed", Start: 16, Length: 16,
 const engineSpeedID = 0x1A0
 
 // reference reads a log the way one would without lull: a line scanner, split at
-// spaces, a parsed float, a frame and a signal of the CAN library.
+// spaces, a parsed float, the CAN library's own decoding of frame and signal.
 func reference(path string) error {
 	file, err := os.Open(path)
 	if err != nil {
@@ -42,20 +41,10 @@ func reference(path string) error {
 		if last, err = strconv.ParseFloat(strings.Trim(fields[0], "()"), 64); err != nil {
 			continue
 		}
-		id, data, found := strings.Cut(fields[2], "#")
-		if !found {
+		var frame can.Frame
+		if frame.UnmarshalString(fields[2]) != nil {
 			continue
 		}
-		number, err := strconv.ParseUint(id, 16, 32)
-		if err != nil {
-			continue
-		}
-		payload, err := hex.DecodeString(data)
-		if err != nil || len(payload) > can.MaxDataLength {
-			continue
-		}
-		frame := can.Frame{ID: uint32(number), Length: uint8(len(payload)), IsExtended: len(id) == 8}
-		copy(frame.Data[:], payload)
 		frames++
 		if frame.ID == engineSpeedID && !frame.IsExtended {
 			samples++

@@ -12,7 +12,6 @@ import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/output"
 	"lull/decode"
-	"lull/decode/candump"
 	"lull/pkg/source"
 )
 
@@ -82,7 +81,7 @@ func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kin
 	if err != nil {
 		return err
 	}
-	report, failed, err := j.analyse(cmd.Context())
+	report, failed, err := j.analyse(cmd.Context(), format == formatJSON)
 	if err != nil {
 		return err
 	}
@@ -120,13 +119,13 @@ func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, 
 }
 
 // analyse measures every log that can be read and names the others on standard
-// error; failed tells that there were such. Where none is left, or none ever
+// error; failed tells that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
 // shows the engine speed, it is an error.
-func (j *job) analyse(ctx context.Context) (r *output.Report, failed bool, err error) {
+func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, failed bool, err error) {
 	r, failed = &output.Report{Version: version(), Map: j.m}, j.failed
 	var blind []error // logs in which the engine speed was never seen
 	for _, in := range j.inputs {
-		log, err := j.analyseOne(ctx, in)
+		log, err := j.analyseOne(ctx, in, sha256)
 		if ctx.Err() != nil {
 			return nil, true, ctx.Err()
 		}
@@ -157,11 +156,13 @@ func (j *job) analyse(ctx context.Context) (r *output.Report, failed bool, err e
 	return r, failed, nil
 }
 
-func (j *job) analyseOne(ctx context.Context, in source.Input) (*output.Log, error) {
+func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*output.Log, error) {
 	run := analyze.NewRun(j.m)
-	f, err := j.scan(ctx, in, func(frame *decode.Frame, _ *candump.Reader) error {
-		run.Push(frame)
-		return nil
+	f, err := j.scan(ctx, in, visitor{
+		frame:  func(f *decode.Frame, _ logReader) error { run.Push(f); return nil },
+		passed: run.Pass,
+		filter: decode.NewFilter(j.m),
+		sha256: sha256,
 	})
 	if err != nil {
 		return nil, err

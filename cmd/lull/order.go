@@ -3,7 +3,6 @@ package main
 import (
 	"os"
 
-	"lull/decode/candump"
 	"lull/pkg/source"
 )
 
@@ -14,8 +13,8 @@ func (j *job) startOf(in source.Input) (int64, bool) {
 		return 0, false
 	}
 	defer file.Close()
-	reader := candump.NewReader(file, candump.Options{Stamps: j.stamps})
-	if !reader.Scan() || !reader.Info().Stamps.Dated() {
+	reader, err := readLog(file, form{stamps: j.stamps})
+	if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
 		return 0, false
 	}
 	return reader.Frame().Time, true

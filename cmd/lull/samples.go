@@ -8,7 +8,6 @@ import (
 
 	"lull/cmd/lull/internal/output"
 	"lull/decode"
-	"lull/decode/candump"
 )
 
 func newSamples(c *console) *cobra.Command {
@@ -88,7 +87,7 @@ func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool)
 		var zero int64
 		var writing error
 		digits, first, count := 0, true, 0
-		f, err := j.scan(cmd.Context(), in, func(frame *decode.Frame, reader *candump.Reader) error {
+		f, err := j.scan(cmd.Context(), in, visitor{frame: func(frame *decode.Frame, reader logReader) error {
 			if first {
 				first, zero = false, frame.Time
 				if info := reader.Info(); info.Stamps != decode.StampsNone {
@@ -105,7 +104,7 @@ func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool)
 				}
 			}
 			return nil
-		})
+		}})
 		switch {
 		case writing != nil:
 			return failed, writing

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"lull/decode"
-	"lull/decode/candump"
 	"lull/pkg/source"
 )
 
@@ -67,20 +66,42 @@ type facts struct {
 	bytes  int64
 }
 
-// scan reads one log and gives each frame to visit. It ends early when visit
-// fails or the user interrupts.
-func (j *job) scan(ctx context.Context, in source.Input, visit func(*decode.Frame, *candump.Reader) error) (facts, error) {
-	file, err := source.Open(in, j.c.in, source.WithSHA256())
+// visitor is what a log's frames are given to.
+type visitor struct {
+	frame func(*decode.Frame, logReader) error
+	// passed takes runs of frames that the filter does not want; nil: frame wants
+	// every frame.
+	passed func(decode.Passed)
+	filter *decode.Filter
+	sha256 bool // whether the log's hash is asked for
+}
+
+// scan reads one log and gives its frames to the visitor. It ends early when the
+// visitor fails or the user interrupts.
+func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, error) {
+	var options []source.Option
+	if v.sha256 {
+		options = append(options, source.WithSHA256())
+	}
+	file, err := source.Open(in, j.c.in, options...)
 	if err != nil {
 		return facts{}, err
 	}
 	defer file.Close()
+	reader, err := readLog(file, form{j.stamps, v.filter})
+	if err != nil {
+		return facts{}, atLog(in.Name, err)
+	}
+	if p, ok := reader.(passer); ok {
+		defer p.Close()
+	}
 	progress := newProgress(j.c, j.quiet, in.Name, file)
 	defer progress.clear()
-	reader := candump.NewReader(file, candump.Options{Stamps: j.stamps})
 	const often = 4096 // frames between two looks at the clock
 	for n := 1; reader.Scan(); n++ {
-		if err := visit(reader.Frame(), reader); err != nil {
+		if f := reader.Frame(); f == nil {
+			v.passed(reader.(passer).Passed())
+		} else if err := v.frame(f, reader); err != nil {
 			return facts{}, err
 		}
 		if n%often == 0 {

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"errors"
+	"io"
+	"runtime"
+
+	"lull/decode"
+	"lull/decode/candump"
+	"lull/decode/capture"
+	"lull/pkg/source"
+)
+
+// logReader is what every form of log is read by.
+type logReader interface {
+	Scan() bool
+	// Frame gives the frame that Scan read; nil where it passed over frames.
+	Frame() *decode.Frame
+	Err() error
+	Info() decode.Info
+}
+
+// passer is a logReader that passes over frames that the map does not name.
+type passer interface {
+	Passed() decode.Passed
+	Close()
+}
+
+// form is how a log is to be read.
+type form struct {
+	stamps decode.Stamps
+	// filter allows to pass over frames that it does not want; nil: every frame
+	// is wanted.
+	filter *decode.Filter
+}
+
+// readLog chooses the reader by what the log begins with.
+func readLog(file *source.Reader, f form) (logReader, error) {
+	const enough = 64
+	// An error in the first bytes comes again, with its place, when they are read.
+	head, err := file.Peek(enough)
+	if err == io.EOF || len(head) > 0 {
+		err = nil
+	}
+	switch {
+	case err != nil:
+		return nil, err
+	case capture.Is(head):
+		return capture.NewReader(file)
+	case f.filter == nil:
+		return candump.NewReader(file, candump.Options{Stamps: f.stamps}), nil
+	}
+	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, runtime.GOMAXPROCS(0)), nil
+}
+
+// atLog says which log it is that cannot be read.
+func atLog(name string, err error) error {
+	var refused *capture.Error
+	if errors.As(err, &refused) {
+		return &failure{where: name, what: refused.Why, hint: refused.Hint, cause: err}
+	}
+	return err
+}
