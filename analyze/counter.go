@@ -10,8 +10,7 @@ import (
 type counter struct {
 	seen        bool
 	first, last float64
-	firstTime   int64
-	lastTime    int64
+	from, to    stamp   // of the two
 	step        float64 // from first to last, over the width's end too
 	resets      []counterReset
 }
@@ -22,14 +21,27 @@ type counterReset struct {
 	time     int64
 }
 
+// stamp is a time in a part of the log: where time runs back a new part begins.
+type stamp struct {
+	part int
+	time int64
+}
+
+func (m stamp) shift(d int64) stamp { return stamp{m.part, m.time + d} }
+
+// before tells whether the stamp comes first in the log.
+func (m stamp) before(other stamp) bool {
+	return m.part < other.part || m.part == other.part && m.time < other.time
+}
+
 // wrapStep is how far a counter may step between two readings to be taken as
 // having run over its width's end: a reset to 0 at just that place is less
 // likely than a handful of starts.
 const wrapStep = 16
 
-func (c *counter) add(t int64, v float64, signal *decode.Signal) {
+func (c *counter) add(t stamp, v float64, signal *decode.Signal) {
 	if !c.seen {
-		c.seen, c.first, c.last, c.firstTime, c.lastTime = true, v, v, t, t
+		c.seen, c.first, c.last, c.from, c.to = true, v, v, t, t
 		return
 	}
 	step := v - c.last
@@ -38,11 +50,11 @@ func (c *counter) add(t int64, v float64, signal *decode.Signal) {
 		if over := step + span; over >= 0 && over <= wrapStep*signal.Scale.Step() {
 			step = over
 		} else {
-			c.resets = append(c.resets, counterReset{c.last, v, t})
+			c.resets = append(c.resets, counterReset{c.last, v, t.time})
 		}
 	}
 	c.step += step
-	c.last, c.lastTime = v, t
+	c.last, c.to = v, t
 }
 
 // account counts the starter operations and holds the counter against them.
@@ -70,11 +82,12 @@ func (r *Run) account(starts []Start) Starter {
 		late = 2 * period
 	}
 	least, most := 0, 0
-	for _, start := range starts {
-		if start.Crank.Low > c.firstTime && start.Crank.High <= c.lastTime-late {
+	for _, k := range r.finished {
+		low, high := stamp{k.part, k.Low}, stamp{k.part, k.High}
+		if c.from.before(low) && !c.to.shift(-late).before(high) {
 			least++
 		}
-		if start.Crank.High >= c.firstTime-late && start.Crank.Low <= c.lastTime {
+		if !high.before(c.from.shift(-late)) && !c.to.before(low) {
 			most++
 		}
 	}

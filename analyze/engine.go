@@ -15,6 +15,13 @@ type engine struct {
 	fallen bool
 	fall   bounds.Instant // the last falling crossing, widened to its onset
 	lowest lowPoint       // since the fall
+	// deepest and since are of the whole sag: a rise in it that did not hold does
+	// not end it.
+	deepest float64
+	since   int64
+	// lastRise is the rising crossing by which the engine came to run outside of
+	// any episode.
+	lastRise *bounds.Instant
 	// rise is a rising crossing of running_speed that must still hold.
 	rise *bounds.Instant
 	// off is the engine leaving rest, which must still prove to be no rocking
@@ -78,6 +85,9 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	if runEdge < 0 {
 		e.rise = nil
 		e.fall = onset(runWhen, e.run.beforeNotLower)
+		if !e.fallen {
+			e.deepest, e.since = v, e.fall.Low
+		}
 		e.fallen = e.ran
 		e.lowest.start(previous, point{t, v})
 		if r.open == nil && e.ran && !r.has(decode.StopCommand) {
@@ -86,6 +96,7 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	} else {
 		e.lowest.add(point{t, v})
 	}
+	e.deepest = min(e.deepest, v)
 	if o := r.open; o != nil && e.run.side < 0 {
 		o.below = true
 	}
@@ -104,7 +115,9 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	if e.off != nil && (e.run.side > 0 || t >= e.off.High+offRest) {
 		off := *e.off
 		e.off = nil
-		r.newCrank(Event{off, decode.EngineSpeed})
+		if !starter {
+			r.newCrank(Event{off, decode.EngineSpeed})
+		}
 	}
 	if e.run.side > 0 {
 		e.ran = true
@@ -114,7 +127,11 @@ func (r *Run) engineSpeed(t int64, v float64) {
 			r.running(rise)
 		}
 		if o := r.open; o != nil && o.stopFall != nil && !o.below && t >= o.stopFall.High+r.hold {
-			r.close(Aborted, t)
+			if r.inGap(*o.stopFall) {
+				r.close(InGap, t) // it may have been stopped and started in there
+			} else {
+				r.close(Aborted, t)
+			}
 		}
 		return
 	}
@@ -139,16 +156,29 @@ func (r *Run) rested(when bounds.Instant) {
 	if !ran {
 		return
 	}
-	if r.has(decode.Ignition) && r.ignitionFall != nil && r.ignitionFall.T < when.T &&
-		(!r.ignition.on || r.ignitionFall.T >= e.fall.Low) {
+	if r.keyOff(when) {
 		if r.stand != nil {
 			r.stand.keyedOff(e.fall, r.watched)
 		}
 		return
 	}
-	o := r.begin(Event{e.fall, decode.EngineSpeed}, false)
+	// A stop command that was on from the first sample on has no onset to go by.
+	o := r.begin(Event{e.fall, decode.EngineSpeed}, r.stop.on && !r.stop.changed)
 	o.Rest = &when
 	o.below = true
+}
+
+// keyOff tells whether the key brought the engine to rest: the ignition fell
+// before, and is still off or fell while the engine slowed down.
+func (r *Run) keyOff(rest bounds.Instant) bool {
+	if !r.ignition.seen {
+		return false
+	}
+	fall := r.ignitionFall
+	if fall == nil {
+		return !r.ignition.on // it was off when the log began
+	}
+	return fall.T < rest.T && (!r.ignition.on || fall.T >= r.engine.fall.Low)
 }
 
 // running is called when a rising crossing of running_speed has held.
@@ -159,6 +189,10 @@ func (r *Run) running(rise bounds.Instant) {
 	}
 	r.engine.fallen = false
 	if o == nil {
+		if !r.has(decode.StopCommand) {
+			r.requests.unbase() // the sag was no stop
+		}
+		r.engine.lastRise = &rise
 		for _, c := range r.cranks {
 			if c.episode == nil && c.running == nil && c.end == 0 && c.Low <= rise.High {
 				c.running = &rise
@@ -187,15 +221,15 @@ func (r *Run) recovered(rise bounds.Instant) *episode {
 	if !e.fallen || r.has(decode.StopCommand) {
 		return nil
 	}
-	if r.has(decode.Ignition) && r.ignitionFall != nil && r.ignitionFall.T >= e.fall.Low {
+	if r.has(decode.Ignition) && r.ignitionFall != nil && r.ignitionFall.T >= e.since {
 		return nil
 	}
 	cranked := false
 	for _, c := range r.cranks {
-		cranked = cranked || c.episode == nil && c.touches(e.fall.Low, rise.High)
+		cranked = cranked || c.episode == nil && c.touches(e.since, rise.High)
 	}
-	_, dipped := r.dips.first(e.fall.Low, rise.High)
-	if e.lowest.v >= r.engine.run.threshold/2 && !cranked && !dipped {
+	_, dipped := r.dips.first(e.since, rise.High)
+	if e.deepest >= r.engine.run.threshold/2 && !cranked && !dipped {
 		return nil
 	}
 	o := r.begin(Event{e.fall, decode.EngineSpeed}, false)
@@ -240,9 +274,9 @@ func (r *Run) stopCommand(on bool, when bounds.Instant) {
 		case !o.commanded && o.Rest != nil && when.Low <= o.Rest.High && len(o.cranks) == 0:
 			// The command was there before the engine rested; its frame is slower.
 			o.Stop, o.commanded = Event{when, decode.StopCommand}, true
-			r.requests.rebase(when.T)
+			r.atOnset(o)
 			return
-		case o.commanded && o.stopFall != nil && r.engine.rise != nil:
+		case (!o.commanded || o.stopFall != nil) && r.engine.rise != nil:
 			// It ran for less than running_hold before it was stopped again.
 			rise := *r.engine.rise
 			r.engine.rise = nil
@@ -273,7 +307,7 @@ func (r *Run) starterCommand(on bool, when bounds.Instant) {
 
 // newCrank takes a crank onset to the episode or the key start it belongs to.
 func (r *Run) newCrank(onset Event) {
-	c := &crank{Event: onset, kind: KeyStart}
+	c := &crank{Event: onset, kind: KeyStart, part: r.part}
 	owner := r.open
 	if owner == nil && len(r.pending) > 0 {
 		// The starter's frame may be slower than the engine's.
@@ -291,7 +325,13 @@ func (r *Run) newCrank(onset Event) {
 			owner.cranks[n-1].running = nil
 		}
 		owner.cranks = append(owner.cranks, c)
-	} else if n := len(r.cranks); n > 0 {
+		r.cranks = append(r.cranks, c)
+		return
+	}
+	if rise := r.engine.lastRise; rise != nil && onset.Low <= rise.High {
+		c.running = rise // the same at a key start
+	}
+	if n := len(r.cranks); n > 0 {
 		before := r.cranks[n-1]
 		if before.running == nil && before.end == 0 && onset.T-before.T <= r.patience {
 			before.end = onset.Low
@@ -333,9 +373,11 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 		for _, c := range o.cranks {
 			c.episode = nil
 		}
+		for _, s := range r.standWait {
+			s.disown(o, r.watched)
+		}
 		if r.stand != nil {
-			r.stand.disown(o)
-			r.stand.keyedOff(o.Stop.Instant, r.watched)
+			r.stand.disown(o, r.watched)
 		}
 		return
 	}
@@ -344,7 +386,7 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 
 // begin opens an episode at a stop onset.
 func (r *Run) begin(stop Event, commanded bool) *episode {
-	o := &episode{Episode: Episode{Stop: stop}, commanded: commanded, below: r.engine.run.side < 0}
+	o := &episode{Episode: Episode{Stop: stop}, part: r.part, commanded: commanded, below: r.engine.run.side < 0}
 	r.open = o
 	for _, p := range r.pending {
 		p.reopens = true
@@ -355,18 +397,36 @@ func (r *Run) begin(stop Event, commanded bool) *episode {
 			o.cranks = append(o.cranks, c)
 		}
 	}
+	for _, s := range r.standWait {
+		// The vehicle left before the engine was seen to rest.
+		if s.start.T <= stop.T && stop.T <= s.end.T {
+			s.stops = append(s.stops, o)
+		}
+	}
+	if r.stand != nil {
+		r.stand.stops = append(r.stand.stops, o)
+	}
+	r.atOnset(o)
+	return o
+}
+
+// atOnset takes what has to be known of the moment of a stop onset.
+func (r *Run) atOnset(o *episode) {
+	stop := o.Stop.Instant
 	r.requests.rebase(stop.T)
 	r.drain()
-	o.idleRate = r.idleRate(stop.Instant)
+	o.idleRate = r.idleRate(stop)
+	o.AtStop = o.AtStop[:0]
 	for _, signal := range r.m.Conditions {
 		p, seen := at(r.watched[signal].all(), stop.T)
 		o.AtStop = append(o.AtStop, Reading{p.v, seen})
 	}
-	if r.stand != nil {
-		r.stand.stops = append(r.stand.stops, o)
-		r.stand.snapshots[o] = r.stand.snapshot(stop.T, r.watched)
+	for _, s := range r.standWait {
+		s.stoppedAt(o, r.watched)
 	}
-	return o
+	if r.stand != nil {
+		r.stand.stoppedAt(o, r.watched)
+	}
 }
 
 // close ends the open episode. An empty outcome is judged when it is settled.

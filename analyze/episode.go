@@ -14,6 +14,7 @@ const (
 // measurements are complete.
 type crank struct {
 	Event
+	part    int   // of the log, counted where time runs back
 	off     int64 // when the starter was seen off again; 0 while on or not known
 	kind    StartKind
 	episode *episode
@@ -30,7 +31,8 @@ type crank struct {
 // reach has come in.
 type episode struct {
 	Episode
-	commanded bool            // a stop command marks its onset
+	part      int             // of the log, counted where time runs back
+	commanded bool            // a stop command brought it about
 	stopFall  *bounds.Instant // the stop command fell
 	cranks    []*crank
 	below     bool // speed fell surely below running_speed since the onset
@@ -187,7 +189,7 @@ func (e *episode) judge(stopRole bool) {
 	switch {
 	case e.outcome != "":
 		e.Outcome = e.outcome
-	case stopRole && !e.commanded:
+	case stopRole && !e.commanded && e.Rest != nil:
 		e.Outcome = Stalled
 	case e.Rest == nil || e.Request != nil && e.Request.T < e.Rest.T:
 		e.Outcome = ChangeOfMind

@@ -22,21 +22,33 @@ const (
 func (r *Run) assignSilences() {
 	for i := range r.result.Silences {
 		s := &r.result.Silences[i]
+		end := r.silenceEnd(s)
 		for _, e := range r.done {
 			from := e.windowStart()
-			if from == nil {
+			if from == nil || e.part != r.silentIn[i] {
 				continue
 			}
 			until := e.windowEnd().High
 			if e.Running != nil {
 				until += silenceAfter
 			}
-			if s.Start <= until && s.Start+s.Duration >= from.Low-silenceBefore {
+			if s.Start <= until && end >= from.Low-silenceBefore {
 				s.Episode = e.N
 				break
 			}
 		}
 	}
+}
+
+// silenceEnd is when a silence ended: its duration leaves the gaps in it out.
+func (r *Run) silenceEnd(s *Silence) int64 {
+	end := s.Start + s.Duration
+	for _, g := range r.result.Gaps {
+		if g.Start >= s.Start && g.Start < end {
+			end += g.End - g.Start
+		}
+	}
+	return end
 }
 
 // remarks are what the analysis itself has to say about the log.
@@ -107,8 +119,10 @@ func (r *Run) episodeFindings(e *episode, add adder) {
 	switch {
 	case e.Outcome == NoStart:
 		add("failed_start", Attention, list, "%s: the engine did not start%s", where, tries(len(e.cranks)))
-	case len(e.cranks) > 1:
+	case len(e.cranks) > 1 && e.Running != nil:
 		add("failed_start", Attention, list, "%s: the engine started only at try %d", where, len(e.cranks))
+	case len(e.cranks) > 1:
+		add("failed_start", Attention, list, "%s: the engine had to be cranked again, and %s", where, e.windows().whyNot())
 	}
 	if e.Outcome == Stalled {
 		add("stalled", Attention, list, "%s: the engine stalled: it came to rest without a stop command", where)
@@ -242,12 +256,20 @@ func (r *Run) logFindings(add adder) {
 				dipped = append(dipped, "episode "+strconv.Itoa(e.N))
 			}
 		}
+		if len(dipped) == 0 {
+			dipped = dippedStarts(out.Starts)
+		}
 		if len(dipped) > 0 {
 			add("dip_undersampled", Note, dipped, "the battery voltage comes only every %.0f ms: the true minimum may be lower than voltage_min says", bounds.Seconds(period)*1000)
 		}
 	}
 	if out.Info.Rejected > 0 {
 		add("log_damaged", Note, []string{}, "%s of the log could not be read and %s left out", plural(out.Info.Rejected, "line", "lines"), wasWere(out.Info.Rejected))
+	}
+	for i := range out.Info.Remarks {
+		if m := &out.Info.Remarks[i]; m.Code == decode.RemarkPackedDamaged {
+			add("log_damaged", Note, []string{}, "%s", m.Text)
+		}
 	}
 	for i, g := range out.Gaps {
 		if i == decode.MaxPlaces {
@@ -256,6 +278,19 @@ func (r *Run) logFindings(add adder) {
 		}
 		add("gap", Note, []string{}, "the recording has a gap of %.2f s at %.2f s", bounds.Seconds(g.End-g.Start), bounds.Seconds(g.Start))
 	}
+}
+
+// dippedStarts names the starts that have a lowest voltage.
+func dippedStarts(starts []Start) []string {
+	var names []string
+	for _, s := range starts {
+		for _, v := range s.Metrics {
+			if v.Key == "voltage_min" && v.Absent == "" {
+				names = append(names, "start "+strconv.Itoa(s.N))
+			}
+		}
+	}
+	return names
 }
 
 // voltagePeriod is the period of the battery voltage's frame, as learned.

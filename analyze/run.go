@@ -27,6 +27,8 @@ type Run struct {
 	due      int64 // when to look after open things again
 	trimDue  int64
 	frames   int64
+	part     int // of the log: how often time ran back by more than a little
+	gapsFrom int // of result.Gaps: the first of this part
 	backward decode.Remark
 	jumps    decode.Remark
 
@@ -55,6 +57,7 @@ type Run struct {
 	truths []truthLog // of each inhibit
 
 	result    Result
+	silentIn  []int      // the part of the log that each of result.Silences lies in
 	done      []*episode // handed out, in order
 	finished  []*crank   // measured, in the order of their measuring
 	stoppedBy []*episode // of each of result.Standstills, nil where it was not stopped
@@ -103,9 +106,9 @@ func NewRun(m *decode.Map) *Run {
 	r.engine.run = crossing{threshold: set.RunningSpeed, half: half(decode.EngineSpeed), atIsAbove: true}
 	r.engine.rest = crossing{threshold: set.RestSpeed, half: half(decode.EngineSpeed)}
 	r.standX = crossing{threshold: set.StandstillSpeed, half: half(decode.VehicleSpeed)}
-	r.stop.delay = r.eventDelay(decode.StopCommand)
-	r.starter.delay = r.eventDelay(decode.StarterCommand)
-	r.ignition.delay = r.eventDelay(decode.Ignition)
+	r.stop = r.newSwitch(decode.StopCommand)
+	r.starter = r.newSwitch(decode.StarterCommand)
+	r.ignition = r.newSwitch(decode.Ignition)
 	r.code.delay = r.eventDelay(decode.InhibitCode)
 	for _, signal := range m.Conditions {
 		r.watched[signal] = &track{}
@@ -138,6 +141,13 @@ func (r *Run) eventDelay(role decode.Role) int64 {
 	return int64(r.m.Settings.EventDelay)
 }
 
+// newSwitch follows a switch role's signal.
+func (r *Run) newSwitch(role decode.Role) switched {
+	s := switched{delay: r.eventDelay(role)}
+	s.events = s.delay >= 0 && r.m.Entries[r.m.RoleSignal(role).Entry].Period == 0
+	return s
+}
+
 // jumpBack is how far time may run back before what is open cannot be measured
 // any more: interfaces that are written in turn run back by less.
 const jumpBack = 100 * millisecond
@@ -154,7 +164,7 @@ func (r *Run) Push(f *decode.Frame) {
 	samples := r.decoder.Decode(f)
 	if matched := r.decoder.Matched(); len(matched) > 0 {
 		if silence, ended := r.streams.seen(f, now, matched); ended {
-			r.result.Silences = append(r.result.Silences, silence)
+			r.silent(silence)
 		}
 	}
 	r.requests.advance(now)
@@ -239,7 +249,7 @@ func (r *Run) sample(s *decode.Sample) {
 			r.ignitionChanged(edge > 0, when)
 		}
 	case decode.StarterCount:
-		r.counter.add(s.Time, s.Value, signal)
+		r.counter.add(stamp{r.part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
 		r.code.add(s.Time, s.Raw, signal)
 	default:
@@ -251,8 +261,8 @@ func (r *Run) sample(s *decode.Sample) {
 		case decode.VehicleSpeed:
 			r.vehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
-			if r.starter.seen {
-				break // it tells the cranks itself
+			if r.starter.seen && r.stop.seen {
+				break // nothing is read from dips
 			}
 			r.dips.add(r.tracks[decode.BatteryVoltage].all())
 		case decode.FuelRate:
@@ -285,17 +295,35 @@ func (r *Run) has(role decode.Role) bool {
 // back handles a time stamp that lies before the one of the frame before it.
 func (r *Run) back(line, now int64) {
 	note(&r.backward, line, now)
-	if r.now-now <= jumpBack {
+	if r.streams.latest-now <= jumpBack {
 		return
 	}
 	note(&r.jumps, line, now)
+	r.cut(InGap)
+	r.forget(now)
+}
+
+// cut ends all that is open where the log, or what can be measured of it in one
+// piece, ends.
+func (r *Run) cut(outcome Outcome) {
+	end := r.streams.latest
+	for _, c := range []*conditions{r.requests, r.inhibits} {
+		c.advance(end)
+		c.finish(end)
+	}
+	r.drain()
 	if r.open != nil {
-		r.close(InGap, r.now)
+		r.close(outcome, end)
 	}
 	r.settle(true)
-	r.endStandstill(bounds.At(r.now), true)
+	r.endStandstill(bounds.At(end), true)
 	r.finishStandstills(true)
-	r.forget(now)
+}
+
+// silent takes a silence that ended.
+func (r *Run) silent(s Silence) {
+	r.result.Silences = append(r.result.Silences, s)
+	r.silentIn = append(r.silentIn, r.part)
 }
 
 // forget starts anew after time ran back: no sample before bounds one after.
@@ -324,6 +352,8 @@ func (r *Run) forget(now int64) {
 		r.truths[i] = truthLog{}
 	}
 	r.due, r.trimDue = now, now
+	r.gapsFrom = len(r.result.Gaps)
+	r.part++
 }
 
 // gap notes a time without any frame.
@@ -337,7 +367,7 @@ func (r *Run) gap(line int64, gap Gap) {
 
 // inGap tells whether an instant may lie in a gap of the recording.
 func (r *Run) inGap(when bounds.Instant) bool {
-	for i := len(r.result.Gaps) - 1; i >= 0; i-- {
+	for i := len(r.result.Gaps) - 1; i >= r.gapsFrom; i-- {
 		g := r.result.Gaps[i]
 		if g.Start < when.High && g.End > when.Low {
 			return true

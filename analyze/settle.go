@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"slices"
 
 	"lull/decode"
@@ -16,8 +17,15 @@ const (
 	// settlePatience is how much longer slow frames are waited for.
 	settlePatience = 10 * second
 	// lookBack is how much of every role's past is kept when nothing is open: the
-	// five seconds of the fuel rate and some.
+	// five seconds of the fuel rate and some, or more where request_window asks for
+	// it.
 	lookBack = 7 * second
+	// awaited bounds how long memory is held for a switch's frame that stays away,
+	// and for an engine that turns below running_speed and neither rests nor runs.
+	awaited = 60 * second
+	// maxRequests bounds the requests that are remembered while an engine that was
+	// told to stop runs on for hours.
+	maxRequests = 1 << 12
 )
 
 // settle measures what has all its samples, and hands out what is complete, in
@@ -160,9 +168,10 @@ func (r *Run) measureCrank(c *crank) {
 // keepFrom is the earliest moment that something open may still ask samples
 // for.
 func (r *Run) keepFrom() int64 {
-	keep := r.now - lookBack
-	if r.engine.fallen {
-		keep = min(keep, r.engine.fall.Low-lookBack)
+	back := max(lookBack, r.window+2*second)
+	keep := r.now - back
+	if fall, falling := r.falling(); falling {
+		keep = min(keep, fall-back)
 	}
 	if o := r.open; o != nil {
 		keep = min(keep, r.keepFor(o))
@@ -181,23 +190,41 @@ func (r *Run) keepFrom() int64 {
 	return keep
 }
 
+// falling gives the last fall below running_speed where it may still turn out to
+// be a stop.
+func (r *Run) falling() (int64, bool) {
+	e := &r.engine
+	return min(e.fall.Low, e.since), e.fallen && r.now-e.fall.High < awaited
+}
+
+// notSeenSince is the earliest moment from which on a switch, as far as its
+// frames told by now, may have changed.
+func (r *Run) notSeenSince(switches ...*switched) int64 {
+	from := r.now
+	for _, s := range switches {
+		if s.seen && s.delay < 0 {
+			from = min(from, s.last)
+		}
+	}
+	return max(from, r.now-awaited)
+}
+
+// reach is how far before a decision, and before a stop onset, samples may be
+// asked for.
+func (r *Run) reach() int64 { return max(3*second, r.window+second) }
+
 // keepFor is the same for one episode. While the engine rests only what may
 // precede the restart is kept.
 func (r *Run) keepFor(e *episode) int64 {
 	if e.runDown == nil {
-		return e.Stop.Low - second
+		return e.Stop.Low - r.reach()
 	}
-	from := r.now
-	for _, s := range []*switched{&r.stop, &r.starter} {
-		if s.seen {
-			from = min(from, s.last)
-		}
-	}
+	from := r.notSeenSince(&r.stop, &r.starter)
 	if k := &r.tracks[decode.EngineSpeed]; k.seen {
-		from = min(from, k.last.t)
+		from = min(from, max(k.last.t, r.now-awaited))
 	}
-	if w := e.windowStart(); w != nil {
-		from = min(from, w.Low)
+	if d := e.decision(); d != nil {
+		from = min(from, d.Low)
 	}
 	if r.engine.off != nil {
 		from = min(from, r.engine.off.Low)
@@ -205,14 +232,20 @@ func (r *Run) keepFor(e *episode) int64 {
 	if e.Running != nil {
 		from = min(from, e.Running.Low)
 	}
-	return from - 3*second
+	return from - r.reach()
+}
+
+// mayAsk tells whether a request may still be what asked for the episode's
+// restart, because the car had to wait for rest.
+func (e *episode) mayAsk(q Request) bool {
+	return !e.settled && q.High >= e.Stop.Low && (e.Rest == nil || q.Low <= e.Rest.High)
 }
 
 // trim forgets what nothing can ask for any more, so that memory does not grow
 // with the log.
 func (r *Run) trim() {
 	if o := r.open; o != nil && o.runDown == nil && o.Rest != nil && r.now > o.Rest.High+second {
-		down := window(r.tracks[decode.EngineSpeed].all(), o.Stop.Low-second, o.Rest.High+second)
+		down := window(r.tracks[decode.EngineSpeed].all(), o.Stop.Low-r.reach(), o.Rest.High+second)
 		o.runDown = slices.Clone(down)
 	}
 	keep := r.keepFrom()
@@ -232,11 +265,12 @@ func (r *Run) trim() {
 	r.settleTallies()
 
 	r.requestLog = slices.DeleteFunc(r.requestLog, func(q Request) bool {
-		if o := r.open; o != nil && o.Rest != nil && q.Touches(o.Stop.Low, o.Rest.High) {
-			return false
-		}
-		return q.High < keep
+		asks := func(e *episode) bool { return e.mayAsk(q) }
+		return q.High < keep && !(r.open != nil && asks(r.open)) && !slices.ContainsFunc(r.pending, asks)
 	})
+	if n := len(r.requestLog) - maxRequests; n > 0 {
+		r.requestLog = slices.Delete(r.requestLog, 0, n)
+	}
 	needed := keep
 	if r.stand != nil {
 		needed = min(needed, r.stand.start.T)
@@ -265,18 +299,10 @@ func (r *Run) staleAfter(role decode.Role) (int64, bool) {
 // Run must not be used afterwards.
 func (r *Run) Finish(info decode.Info) *Result {
 	end := r.latest
-	r.requests.advance(r.now)
-	r.inhibits.advance(r.now)
-	r.requests.finish(r.now)
-	r.inhibits.finish(r.now)
-	r.drain()
-	if r.open != nil {
-		r.close(LogEnd, r.now)
+	r.cut(LogEnd)
+	for _, s := range r.streams.finish(r.now) {
+		r.silent(s)
 	}
-	r.settle(true)
-	r.endStandstill(bounds.At(r.now), true)
-	r.finishStandstills(true)
-	r.result.Silences = append(r.result.Silences, r.streams.finish(r.now)...)
 
 	out := &r.result
 	out.Info = info
@@ -301,9 +327,9 @@ func (r *Run) Finish(info decode.Info) *Result {
 	return out
 }
 
-// starts lists all starter operations in order.
+// starts lists all starter operations in the log's order, also as r.finished.
 func (r *Run) starts() []Start {
-	list := r.finished
+	list := slices.Clone(r.finished)
 	for _, e := range r.done {
 		for _, c := range e.cranks {
 			if !slices.Contains(list, c) {
@@ -312,14 +338,9 @@ func (r *Run) starts() []Start {
 		}
 	}
 	slices.SortStableFunc(list, func(a, b *crank) int {
-		switch {
-		case a.T < b.T:
-			return -1
-		case a.T > b.T:
-			return 1
-		}
-		return 0
+		return cmp.Or(cmp.Compare(a.part, b.part), cmp.Compare(a.T, b.T))
 	})
+	r.finished = list
 	starts := make([]Start, 0, len(list))
 	for i, c := range list {
 		s := Start{N: i + 1, Kind: c.kind, Crank: c.Event, Running: c.running, Metrics: c.metrics}

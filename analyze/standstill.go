@@ -143,10 +143,19 @@ func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*track) {
 	}
 }
 
-// disown takes back a stop that turned out to be none.
-func (s *standstill) disown(o *episode) {
+// disown takes back a stop that turned out to be the key's.
+func (s *standstill) disown(o *episode, latest map[int]*track) {
 	if i := slices.Index(s.stops, o); i >= 0 {
 		s.stops = slices.Delete(s.stops, i, i+1)
+		s.keyedOff(o.Stop.Instant, latest)
+	}
+}
+
+// stoppedAt keeps the medians up to the onset of a stop that lies in the
+// standstill.
+func (s *standstill) stoppedAt(o *episode, latest map[int]*track) {
+	if slices.Contains(s.stops, o) {
+		s.snapshots[o] = s.snapshot(o.Stop.T, latest)
 	}
 }
 
@@ -156,12 +165,9 @@ func (r *Run) settleTallies() {
 	if s == nil {
 		return
 	}
-	limit := r.now - 3*second
-	if r.has(decode.StopCommand) {
-		limit = min(limit, r.stop.last)
-	}
-	if r.engine.fallen {
-		limit = min(limit, r.engine.fall.Low)
+	limit := min(r.now-3*second, r.notSeenSince(&r.stop))
+	if fall, falling := r.falling(); falling {
+		limit = min(limit, fall)
 	}
 	for _, w := range s.measured {
 		w.settleBefore(limit)
@@ -181,6 +187,9 @@ func (r *Run) finishStandstills(force bool) {
 		}
 		if !force && r.inhibits.pendingUntil() < s.end.T {
 			return
+		}
+		if fall, falling := r.falling(); !force && falling && fall <= s.end.T {
+			return // the engine may come to rest yet
 		}
 		out, stopped := r.explain(s)
 		r.result.Standstills = append(r.result.Standstills, out)

@@ -199,19 +199,27 @@ func onset(when bounds.Instant, since int64) bounds.Instant {
 // switched follows a signal that is on or off.
 type switched struct {
 	seen, on bool
+	changed  bool // since it was first seen
 	last     int64
 	// delay is how long before the frame an event may lie on a frame sent on
 	// change; negative on a cyclic frame.
 	delay int64
+	// events tells that a frame comes only when something changed, so that the
+	// first one shows a change too.
+	events bool
 }
 
 // add takes the next sample. edge is +1 where it turned on, -1 off.
 func (s *switched) add(t int64, on bool) (edge int8, when bounds.Instant) {
 	known, was, last := s.seen, s.on, s.last
 	s.seen, s.on, s.last = true, on, t
-	if !known || was == on {
+	switch {
+	case !known && s.events:
+		last = t - s.delay
+	case !known || was == on:
 		return 0, bounds.Instant{}
 	}
+	s.changed = true
 	when = changed(last, t, s.delay)
 	if on {
 		return 1, when
@@ -219,7 +227,7 @@ func (s *switched) add(t int64, on bool) (edge int8, when bounds.Instant) {
 	return -1, when
 }
 
-func (s *switched) reset() { *s = switched{delay: s.delay} }
+func (s *switched) reset() { *s = switched{delay: s.delay, events: s.events} }
 
 // changed is the instant of a switch's change between the sample before and the
 // one that shows it.
