@@ -82,14 +82,15 @@ type sender struct {
 // A message is dropped, alone and counted, where a sequence number is not the one
 // due, where a frame is too short, where another message begins before its end,
 // where a second passes without a frame of it, and where its first frame is
-// missing.
+// missing. Within a second of a dropped message, what lacks its first frame is
+// taken for the rest of that one.
 func (r *Reassembler) Push(from Sender, payload []byte, at Stamp) ([]byte, bool) {
 	if len(payload) == 0 {
 		return nil, false
 	}
 	switch payload[0] >> 4 {
 	case singleFrame:
-		return r.single(from, payload)
+		return r.single(from, payload, at)
 	case firstFrame:
 		r.first(from, payload, at)
 	case consecutiveFrame:
@@ -100,7 +101,7 @@ func (r *Reassembler) Push(from Sender, payload []byte, at Stamp) ([]byte, bool)
 
 // single takes a frame that is a whole message. Above eight bytes the length has
 // a byte of its own, after a 0.
-func (r *Reassembler) single(from Sender, payload []byte) ([]byte, bool) {
+func (r *Reassembler) single(from Sender, payload []byte, at Stamp) ([]byte, bool) {
 	length, header := int(payload[0]&0xF), 1
 	if length == 0 && frameLength(from, payload) > 8 {
 		length, header = int(payload[1]), 2
@@ -109,10 +110,11 @@ func (r *Reassembler) single(from Sender, payload []byte) ([]byte, bool) {
 		return nil, false
 	}
 	if s := r.find(from); s != nil {
-		if s.phase == open {
-			r.losses.add(s.begun, "a single frame came before its end")
+		if s.tail = 0; s.phase == open {
+			r.drop(s, at, "a single frame came before its end")
+		} else {
+			s.phase = idle
 		}
-		s.phase, s.tail = idle, 0
 	}
 	return payload[header : header+length], true
 }
