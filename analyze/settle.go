@@ -217,7 +217,12 @@ func (r *Run) reach() int64 { return max(3*second, r.window+second) }
 // precede the restart is kept.
 func (r *Run) keepFor(e *episode) int64 {
 	if e.runDown == nil {
-		return e.Stop.Low - r.reach()
+		// Some engines run on for hours in spite of a stop command.
+		from := max(e.Stop.Low, r.now-awaited)
+		if d := e.decision(); d != nil {
+			from = min(from, max(d.Low, e.Stop.Low))
+		}
+		return from - r.reach()
 	}
 	from := r.notSeenSince(&r.stop, &r.starter)
 	if k := &r.tracks[decode.EngineSpeed]; k.seen {
