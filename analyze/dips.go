@@ -16,6 +16,7 @@ type dipFinder struct {
 	low  bool
 	top  float64 // before the dip that lasts
 	from int64
+	back int64 // when it had come back from the last one: what lies before is told
 }
 
 func (d *dipFinder) add(points []point) {
@@ -23,12 +24,12 @@ func (d *dipFinder) add(points []point) {
 	newest := points[n]
 	if d.low {
 		if newest.v >= d.top-dipDepth/2 || newest.t-d.from > dipAgain {
-			d.low = false
+			d.low, d.back = false, newest.t
 		}
 		return
 	}
 	best := n
-	for i := n - 1; i >= 0 && newest.t-points[i].t <= dipWithin; i-- {
+	for i := n - 1; i >= 0 && newest.t-points[i].t <= dipWithin && points[i].t >= d.back; i-- {
 		if points[i].v > points[best].v {
 			best = i
 		}

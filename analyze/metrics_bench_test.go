@@ -2,6 +2,7 @@ package analyze_test
 
 import (
 	"cmp"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
@@ -31,9 +32,10 @@ type lane struct {
 	keys   string                        // further keys of its entry in the map
 }
 
-// benchSignal is how a lane is packed: two bytes, little endian.
+// benchSignal is how a lane is packed: two bytes, little endian, or four of a
+// float.
 type benchSignal struct {
-	step   float64 // 0: a switch
+	step   float64 // 0: a switch, or a float
 	signed bool
 	keys   string // of the signal in the map
 }
@@ -42,6 +44,7 @@ var benchSignals = map[string]benchSignal{
 	"rpm":      {0.25, false, "factor: 0.25, unit: rpm, role: engine_speed"},
 	"speed":    {0.01, false, "factor: 0.01, unit: km/h, role: vehicle_speed"},
 	"volts":    {0.001, false, "factor: 0.001, unit: V, role: battery_voltage"},
+	"float":    {0, false, "float: true, unit: V, role: battery_voltage"},
 	"tenths":   {0.1, false, "factor: 0.1, unit: V, role: battery_voltage"},
 	"amperes":  {0.1, true, "factor: 0.1, signed: true, unit: A, role: battery_current"},
 	"supply":   {0.001, false, "factor: 0.001, unit: V, role: module_supply"},
@@ -101,7 +104,11 @@ func (b bench) run(t testing.TB) *analyze.Result {
 		if l.keys != "" {
 			fmt.Fprintf(&text, "    %s\n", l.keys)
 		}
-		fmt.Fprintf(&text, "    signals: {%s: {start: 0, length: 16, %s}}\n", l.name, benchSignals[l.name].keys)
+		length := 16
+		if l.name == "float" {
+			length = 32
+		}
+		fmt.Fprintf(&text, "    signals: {%s: {start: 0, length: %d, %s}}\n", l.name, length, benchSignals[l.name].keys)
 	}
 	text.WriteString(b.extra)
 	m, err := sigmap.Parse("bench.yaml", []byte(text.String()))
@@ -128,7 +135,7 @@ func (b bench) frames(t testing.TB) []decode.Frame {
 		}
 		value := l.of
 		if value == nil {
-			value = benchCurve(t, l.curve, s.step == 0)
+			value = benchCurve(t, l.curve, s.step == 0 && l.name != "float")
 		}
 		var silent []int64
 		for _, f := range strings.Fields(l.silent) {
@@ -143,8 +150,11 @@ func (b bench) frames(t testing.TB) []decode.Frame {
 				raw /= s.step
 			}
 			f := decode.Frame{Time: at, Bus: "can0", ID: uint32(0x100 + i), Len: 2}
-			bits := uint16(int64(math.Round(raw)))
-			f.Data[0], f.Data[1] = byte(bits), byte(bits>>8)
+			binary.LittleEndian.PutUint16(f.Data[:], uint16(int64(math.Round(raw))))
+			if l.name == "float" {
+				f.Len = 4
+				binary.LittleEndian.PutUint32(f.Data[:], math.Float32bits(float32(raw)))
+			}
 			frames = append(frames, f)
 		}
 	}

@@ -14,11 +14,13 @@ import (
 // neighbours, those just outside included, and where there is none outside, as at
 // the end of a log, up to that end of the window.
 func sampling(points []point, low, high int64) int64 {
-	around := bracket(points, low, high)
-	if len(around) == 0 {
-		return max(high-low, 0)
+	var every int64
+	last := low
+	for _, p := range bracket(points, low, high) {
+		every = max(every, p.t-last)
+		last = p.t
 	}
-	return max(longest(around), around[0].t-low, high-around[len(around)-1].t)
+	return max(every, high-last)
 }
 
 // medianOf is the median of a role's samples in low..high.
@@ -102,10 +104,10 @@ func lengthText(ns int64) string {
 }
 
 // halfStep is how far the quantity may lie from a sample's value, because the
-// signal's field has no finer steps.
+// signal's field has no finer steps. The role is mapped.
 func (r *Run) halfStep(role decode.Role) float64 {
 	s := r.m.RoleSignal(role)
-	if s == nil || s.Float {
+	if s.Float {
 		return 0
 	}
 	return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
