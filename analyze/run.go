@@ -162,7 +162,7 @@ func (r *Run) Push(f *decode.Frame) {
 	r.frames++
 	now := r.now
 	samples := r.decoder.Decode(f)
-	if matched := r.decoder.Matched(); len(matched) > 0 {
+	if matched := r.decoder.Matched(); len(matched) > 0 && !r.streams.usual(f, now, matched) {
 		if silence, ended := r.streams.seen(f, now, matched); ended {
 			r.silent(silence)
 		}

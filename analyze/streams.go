@@ -111,6 +111,22 @@ func (s *streams) tick(now int64) (Gap, bool) {
 // one before them, there was no gap.
 func (s *streams) pass(now int64) { s.latest = max(s.latest, now) }
 
+// usual takes a frame that matched one cyclic entry, on the stream that matched it
+// last and in time, as nearly all do. Where it is false the frame is for seen.
+func (s *streams) usual(f *decode.Frame, now int64, entries []int) bool {
+	if len(entries) != 1 || s.entries[entries[0]].last < 0 {
+		return false
+	}
+	st := &s.list[s.entries[entries[0]].last]
+	away := now - st.last
+	if !st.done || !st.cyclic || away < 0 || away >= st.limit || st.key.id != f.ID ||
+		st.key.extended != (f.Flags&decode.Extended != 0) || st.key.bus != f.Bus {
+		return false
+	}
+	st.last, st.gapTotal = now, s.gapTotal
+	return true
+}
+
 // seen takes a frame that matched entries of the map, after tick. It returns the
 // silence of this stream that ends with the frame. f.Time is not read.
 func (s *streams) seen(f *decode.Frame, now int64, entries []int) (Silence, bool) {

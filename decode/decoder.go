@@ -42,6 +42,9 @@ type layout struct {
 	// order names the fields so that each comes after the ones that select it;
 	// nil where no field has selectors.
 	order []int
+
+	oneSource bool // frames of one sender alone, by parameter group
+	source    uint32
 }
 
 // state is what a field of an entry with selectors reads in one payload.
@@ -165,8 +168,8 @@ func (d *Decoder) enter(bus string) {
 
 // try decodes the frame by the entry if its interface and sender match too.
 func (d *Decoder) try(f *Frame, entry int) {
-	e := &d.m.Entries[entry]
-	if !d.onBus[entry] || e.Kind == ByPGN && e.Source >= 0 && uint32(e.Source) != f.ID&0xFF {
+	l := &d.entries[entry]
+	if !d.onBus[entry] || l.oneSource && f.ID&0xFF != l.source {
 		return
 	}
 	d.matched = append(d.matched, entry)
@@ -225,6 +228,9 @@ func (f *field) chosen(states []state) bool {
 // compileEntry makes an entry's fields ready and orders them by their selectors.
 func compileEntry(m *Map, e *Entry) layout {
 	l := layout{fields: make([]field, len(e.Signals))}
+	if e.Kind == ByPGN && e.Source >= 0 {
+		l.oneSource, l.source = true, uint32(e.Source)
+	}
 	position := make(map[int]int, len(e.Signals))
 	selected := false
 	for i, index := range e.Signals {
