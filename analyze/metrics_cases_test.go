@@ -200,7 +200,7 @@ func TestSpeedAtAnInstantRangesOverTheSamplesAroundIt(t *testing.T) {
 			restart_latency: 1.098333 s [1.04 1.15]`},
 		{"asked for in a run-down that was long ago when the start was given up", restartBench().ends("40s").says("settings: {no_start_after: 8s}\n").with(
 			lane{name: "brake", sent: "20ms", curve: "0s=0 5s=1 13.39s=0"},
-			lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 13.505s=0"},
+			lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 17.505s=0"},
 			lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 18.1s=0"},
 			lane{name: "starter", sent: "10ms", curve: "0s=0 18.605s=1 20.655s=0"}), `
 			speed_at_request: 471 rpm [470 472]
