@@ -271,6 +271,9 @@ func (r *Run) cover(out *Standstill, from, to int64, measured map[int]Reading) (
 		for _, g := range segments {
 			switch g.state {
 			case True:
+				if g.to <= g.from {
+					break // the stop came before the vehicle stood
+				}
 				held += g.to - g.from
 				share.Intervals = append(share.Intervals, [2]int64{g.from, g.to})
 				known = append(known, g.span)
