@@ -62,6 +62,14 @@ func (r *Run) remarks() []decode.Remark {
 		r.jumps.Text = "time jumps at " + plural(r.jumps.Count, "place", "places") + ": back by more than 100 ms, or ahead over a gap without any frame"
 		list = append(list, r.jumps)
 	}
+	if count, line, time := r.decoder.Incomplete(); count > 0 {
+		list = append(list, decode.Remark{
+			Code: decode.RemarkMessageIncomplete, Count: count, Line: line, Time: time - r.zero, HasTime: true,
+			Text: plural(count, "answer of several frames was", "answers of several frames were") +
+				" left out: frames are missing, doubled or out of order",
+			Places: r.decoder.IncompletePlaces(),
+		})
+	}
 	var unseen []string
 	for i := range r.m.Signals {
 		if !r.uses[i].seen && r.wanted(i) {
