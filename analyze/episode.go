@@ -59,18 +59,34 @@ type episode struct {
 type extreme struct {
 	any     bool
 	lowest  float64
-	last    int64
-	longest int64
+	seen    bool  // a sample was forgotten, be it before the window
+	last    int64 // the last such
+	longest int64 // between two samples, the one before the window included
 }
 
 func (x *extreme) add(p point) {
-	if !x.any {
-		*x = extreme{any: true, lowest: p.v, last: p.t}
+	if x.seen {
+		x.longest = max(x.longest, p.t-x.last)
+	}
+	if !x.any || p.v < x.lowest {
+		x.lowest = p.v
+	}
+	x.any, x.seen, x.last = true, true, p.t
+}
+
+// holdOn takes hold pressures that are about to be forgotten: what lies before
+// rest only bounds the time to the first sample in it.
+func (e *episode) holdOn(forgotten []point) {
+	if e.Rest == nil {
 		return
 	}
-	x.lowest = min(x.lowest, p.v)
-	x.longest = max(x.longest, p.t-x.last)
-	x.last = p.t
+	for _, p := range forgotten {
+		if p.t >= e.Rest.Low {
+			e.hold.add(p)
+		} else {
+			e.hold.seen, e.hold.last = true, p.t
+		}
+	}
 }
 
 // decision is the earlier of the fall of the stop command and the first crank.

@@ -201,7 +201,7 @@ func holdPressureMin(r *Run, w *windows) MetricValue {
 	points := r.tracks[decode.HoldPressure].all()
 	low, high := e.Rest.Low, w.end.High
 	x, from := e.hold, low
-	if x.any {
+	if x.seen {
 		from = x.last // the samples up to there are no longer kept, but counted
 	}
 	for _, p := range window(points, low, high) {

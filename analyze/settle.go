@@ -256,11 +256,15 @@ func (r *Run) trim() {
 	keep := r.keepFrom()
 	for role := range r.tracks {
 		forgotten := r.tracks[role].trim(keep)
-		if o := r.open; o != nil && o.Rest != nil && decode.Role(role) == decode.HoldPressure {
-			for _, p := range forgotten {
-				if p.t >= o.Rest.Low {
-					o.hold.add(p)
-				}
+		if decode.Role(role) != decode.HoldPressure {
+			continue
+		}
+		if r.open != nil {
+			r.open.holdOn(forgotten)
+		}
+		for _, e := range r.pending {
+			if !e.settled {
+				e.holdOn(forgotten)
 			}
 		}
 	}

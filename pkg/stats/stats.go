@@ -7,6 +7,10 @@ package stats
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // Median is the middle value, or the mean of the two middle ones (NIST/SEMATECH
@@ -57,85 +61,58 @@ func Parabola(x, y []float64) (second, standardError float64, ok bool) {
 }
 
 // highest fits a polynomial of the degree by least squares and gives the
-// coefficient of the highest power of x with its standard error. It fits
-// polynomials that are orthogonal over the points (Forsythe, J. SIAM 5, 1957),
-// with x counted from its mean in units of its reach, so that neither a far
-// origin nor a small unit costs digits.
+// coefficient of the highest power of x with its standard error. x counts from
+// its mean in units of its reach, so that neither a far origin nor a small unit
+// costs digits. With the triangle R of the design's QR factorisation the variance
+// of the last coefficient is that of the residuals over the square of R's last
+// diagonal element (Golub and Van Loan, Matrix Computations, chapter 5).
 func highest(x, y []float64, degree int) (coefficient, standardError float64, ok bool) {
 	n := len(x)
 	if n != len(y) {
 		return 0, 0, false
 	}
-	middle := mean(x)
-	reach := 0.0
-	for _, v := range x {
-		reach = max(reach, math.Abs(v-middle))
-	}
+	// Differences from the first value, so that a common offset costs no digits.
+	from := slices.Clone(x)
+	floats.AddConst(-x[0], from)
+	floats.AddConst(-stat.Mean(from, nil), from)
+	reach := floats.Norm(from, math.Inf(1))
 	if reach == 0 || !isFinite(reach) {
 		return 0, 0, false
 	}
-	u := make([]float64, n)
-	for i, v := range x {
-		u[i] = (v - middle) / reach
+	floats.Scale(1/reach, from)
+	design := mat.NewDense(n, degree+1, nil)
+	for i, u := range from {
+		for power := range degree + 1 {
+			design.Set(i, power, math.Pow(u, float64(power)))
+		}
 	}
-	// In turn the polynomials 1, u, u^2 are freed of what the ones before them
-	// already describe; y keeps what none of them describes. Freeing twice mends
-	// the rounding of the first time.
-	rest := slices.Clone(y)
-	basis := make([][]float64, 0, degree+1)
-	var size float64
-	for power := range degree + 1 {
-		p := make([]float64, n)
-		for i := range p {
-			p[i] = math.Pow(u[i], float64(power))
-		}
-		before := dot(p, p)
-		for range 2 {
-			for _, q := range basis {
-				subtract(p, q, dot(p, q)/dot(q, q))
-			}
-		}
-		// What is left of a power that too few different x can tell apart is only
-		// rounding.
-		if size = dot(p, p); size <= before*1e-20 {
-			return 0, 0, false
-		}
-		coefficient = dot(rest, p) / size
-		subtract(rest, p, coefficient)
-		again := dot(rest, p) / size
-		subtract(rest, p, again)
-		coefficient += again
-		basis = append(basis, p)
+	var qr mat.QR
+	qr.Factorize(design)
+	// Beyond this the different x are too few to tell the powers apart.
+	if !(qr.Cond() < 1e10) {
+		return 0, 0, false
 	}
+	target := mat.NewVecDense(n, slices.Clone(y))
+	var fit, rest mat.VecDense
+	if qr.SolveVecTo(&fit, false, target) != nil {
+		return 0, 0, false
+	}
+	rest.MulVec(design, &fit)
+	rest.SubVec(target, &rest)
+	// Fitting what is left once more mends the rounding of the first time.
+	var again mat.VecDense
+	if qr.SolveVecTo(&again, false, &rest) != nil {
+		return 0, 0, false
+	}
+	fit.AddVec(&fit, &again)
+	rest.MulVec(design, &fit)
+	rest.SubVec(target, &rest)
+	var triangle mat.Dense
+	qr.RTo(&triangle)
 	unit := math.Pow(reach, float64(degree))
-	coefficient /= unit
-	standardError = math.Sqrt(dot(rest, rest)/float64(n-degree-1)/size) / unit
+	coefficient = fit.AtVec(degree) / unit
+	standardError = mat.Norm(&rest, 2) / math.Sqrt(float64(n-degree-1)) / math.Abs(triangle.At(degree, degree)) / unit
 	return coefficient, standardError, isFinite(coefficient) && isFinite(standardError)
-}
-
-// mean takes the differences from the first value, so that a common offset costs
-// no digits.
-func mean(values []float64) float64 {
-	sum := 0.0
-	for _, v := range values {
-		sum += v - values[0]
-	}
-	return values[0] + sum/float64(len(values))
-}
-
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i := range a {
-		sum += float64(a[i] * b[i])
-	}
-	return sum
-}
-
-// subtract takes share x b from a.
-func subtract(a, b []float64, share float64) {
-	for i := range a {
-		a[i] -= float64(share * b[i])
-	}
 }
 
 func isFinite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
