@@ -291,3 +291,22 @@ func TestAnswersOfSeveralFramesAllocateNothing(t *testing.T) {
 		t.Errorf("%v allocations, %d values; want 0, %d", got, valid, 101*3)
 	}
 }
+
+func TestLengthsOfPIDs(t *testing.T) {
+	for _, tt := range []struct {
+		mode, pid uint8
+		want      int
+		source    string
+	}{
+		{1, 0x00, 4, "racket-lang obd2 documentation"},
+		{1, 0x05, 1, "scapy, obd.uts"}, {1, 0x0C, 2, "scapy, obd.uts"}, {1, 0x15, 2, "scapy, obd.uts"}, {1, 0x03, 2, "scapy, obd.uts"},
+		{1, 0x10, 2, "SAE J1979 service 01"}, {1, 0x42, 2, "scapy, pids_40_5F.py"}, {1, 0x4E, 2, "scapy, pids_40_5F.py"},
+		{1, 0x5C, 1, "scapy, pids_40_5F.py"}, {1, 0x5E, 2, "scapy, pids_40_5F.py"},
+		{1, 0x24, 4, "from memory"}, {1, 0x67, 3, "from memory"}, {1, 0xC0, 4, "from memory"},
+		{1, 0x68, 0, "not known here"}, {1, 0xFF, 0, "not known here"}, {2, 0x0C, 0, "another service"}, {9, 0x02, 0, "another service"},
+	} {
+		if got := PIDBytes(tt.mode, tt.pid); got != tt.want {
+			t.Errorf("service %02X PID %02X: %d bytes, want %d (%s)", tt.mode, tt.pid, got, tt.want, tt.source)
+		}
+	}
+}
