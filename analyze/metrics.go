@@ -148,7 +148,7 @@ func crankSpeed(r *Run, w *windows) MetricValue {
 		until.High = min(until.High, w.lastOff) // the starter was let go
 	}
 	if until.High > low {
-		return r.medianOf(decode.EngineSpeed, low, until.High)
+		return r.medianOf(decode.EngineSpeed, low, until.High, max(until.T-w.last.T-crankSettles, 0))
 	}
 	switch {
 	case w.running != nil:
@@ -163,7 +163,7 @@ func flare(r *Run, w *windows) MetricValue {
 	if w.running == nil {
 		return absent("%s", w.whyNot())
 	}
-	return r.extremeOf(decode.EngineSpeed, w.running.Low, w.running.High+2*second, 1)
+	return r.extremeOf(decode.EngineSpeed, w.running.Low, w.running.High+2*second, 2*second, 1)
 }
 
 // idleRate is what the engine burnt per hour before the stop: over the

@@ -25,4 +25,3 @@ func TestLongestRestKeepsItsLowestPressure(t *testing.T) {
 			hold_pressure_min: absent: no sample of hold_pressure lies in the 9.79 s window`},
 	})
 }
-

@@ -23,8 +23,28 @@ func sampling(points []point, low, high int64) int64 {
 	return max(every, high-last)
 }
 
-// medianOf is the median of a role's samples in low..high.
-func (r *Run) medianOf(role decode.Role, low, high int64) MetricValue {
+// tooSeldom says why a polled signal gives nothing over a window of the length:
+// the answer that happens to fall into it is no median and no extreme, however
+// wide the poll has made the window. A frame that its sender repeats by itself is
+// left to its sampling.
+func (r *Run) tooSeldom(role decode.Role, length int64) (MetricValue, bool) {
+	i := r.m.Role[role]
+	if !r.m.Entries[r.m.Signals[i].Entry].Polled() {
+		return MetricValue{}, false
+	}
+	period, known := r.streams.period(i)
+	if !known || period <= length {
+		return MetricValue{}, false
+	}
+	return absent("%s is polled every %s, too seldom for a window of %s", role, lengthText(period), lengthText(length)), true
+}
+
+// medianOf is the median of a role's samples in low..high, a window whose length
+// is likeliest to be so long.
+func (r *Run) medianOf(role decode.Role, low, high, length int64) MetricValue {
+	if why, seldom := r.tooSeldom(role, length); seldom {
+		return why
+	}
 	points := r.tracks[role].all()
 	median, ok := stats.Median(valuesOf(window(points, low, high)))
 	if !ok {
@@ -33,8 +53,12 @@ func (r *Run) medianOf(role decode.Role, low, high int64) MetricValue {
 	return sampled(median, sampling(points, low, high))
 }
 
-// extremeOf is the highest (sign 1) or lowest (sign -1) sample in low..high.
-func (r *Run) extremeOf(role decode.Role, low, high int64, sign float64) MetricValue {
+// extremeOf is the highest (sign 1) or lowest (sign -1) sample in low..high, a
+// window whose length is likeliest to be so long.
+func (r *Run) extremeOf(role decode.Role, low, high, length int64, sign float64) MetricValue {
+	if why, seldom := r.tooSeldom(role, length); seldom {
+		return why
+	}
 	points := r.tracks[role].all()
 	inside := window(points, low, high)
 	if len(inside) == 0 {

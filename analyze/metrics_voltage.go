@@ -22,16 +22,16 @@ func voltageBefore(r *Run, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	return r.medianOf(decode.BatteryVoltage, w.from.Low-w.lead()-second, w.from.High-w.lead())
+	return r.medianOf(decode.BatteryVoltage, w.from.Low-w.lead()-second, w.from.High-w.lead(), second)
 }
 
-// startWindow is the window of voltage_min.
-func (w *windows) startWindow() (low, high int64) {
-	high = w.end.High
+// startWindow is the window of voltage_min, and how long it is likeliest to be.
+func (w *windows) startWindow() (low, high, length int64) {
+	after := int64(0)
 	if w.running != nil {
-		high += 500 * millisecond
+		after = 500 * millisecond
 	}
-	return w.from.Low - w.lead(), high
+	return w.from.Low - w.lead(), w.end.High + after, w.end.T + after - w.from.T + w.lead()
 }
 
 func voltageMin(r *Run, w *windows) MetricValue {
@@ -46,8 +46,8 @@ func (r *Run) lowestWhileStarting(role decode.Role, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	low, high := w.startWindow()
-	return r.extremeOf(role, low, high, -1)
+	low, high, length := w.startWindow()
+	return r.extremeOf(role, low, high, length, -1)
 }
 
 func voltageDip(r *Run, w *windows) MetricValue {
@@ -69,7 +69,10 @@ func lowVoltageTime(r *Run, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	low, high := w.startWindow()
+	low, high, length := w.startWindow()
+	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
+		return why
+	}
 	points := r.tracks[decode.BatteryVoltage].all()
 	if len(window(points, low, high)) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
@@ -140,7 +143,10 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 	if before.Absent != "" {
 		return before
 	}
-	low, high := w.startWindow()
+	low, high, length := w.startWindow()
+	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
+		return why
+	}
 	points := r.tracks[decode.BatteryVoltage].all()
 	inside := window(points, low, high)
 	if len(inside) == 0 {
