@@ -9,6 +9,7 @@ func commands(c *console) []*cobra.Command {
 		newEpisodes(c),
 		newStandstills(c),
 		newSamples(c),
+		newFrames(c),
 		newMap(c),
 		newMetrics(c),
 		newDemo(c),

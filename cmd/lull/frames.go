@@ -1,0 +1,170 @@
+package main
+
+import (
+	"context"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lull/analyze/census"
+	"lull/cmd/lull/internal/output"
+	"lull/decode"
+	"lull/pkg/source"
+)
+
+func newFrames(c *console) *cobra.Command {
+	var flags logFlags
+	var bitrate string
+	cmd := &cobra.Command{
+		Use:   "frames LOG...",
+		Short: "shows what is on the bus; needs no map",
+		Long: "Reads one or more logs and lists every identifier: how many frames, how often and how regularly they come, how long they are, " +
+			"which of their bits were ever seen in both states, and when they stayed away. It says in words what errors the interface reported. " +
+			"Begin here with an unknown car: what changes when the brake is pressed is a candidate for the signal map.\n" +
+			"An identifier is regular where it came at least eleven times and no more than one in ten of the times between its frames is longer than five periods; its " +
+			"period is the median of these times. It is silent where it stays away for more than five periods and at least 100 ms. A time in which no frame " +
+			"of any kind comes for more than five of the shortest period and at least 100 ms is a gap of the recording: it is listed by itself and left out of silences.\n" +
+			"The load counts every bit on the wire, stuff bits, CRC and the pause behind a frame included, over the log's whole span; of several interfaces JSON's load is " +
+			"that of the busiest. Error frames are not counted in it. All bits of CAN FD frames count at the rate given, so a payload sent faster makes it an upper bound.\n" +
+			"Periods and jitter are exact as long as an identifier shows no more than 1024 different times between frames; beyond, neighbouring times are joined, " +
+			"which costs less than 0.2 % of the figure where the times lie within a factor of two of each other.\n" +
+			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
+		Example: "  lull frames drive.log\n" +
+			"  lull frames drive.log --bitrate 500k\n" +
+			"  lull frames drive.log --bus can0 -o frames.csv\n" +
+			"  lull frames drive.log --format json | jq '.logs[0].ids[] | select(.silences != [])'",
+		Annotations: map[string]string{
+			sectionFormats: "table: for a person; as wide as the terminal, or COLUMNS, or 80. NO_COLOR switches colour off.\n" +
+				"csv: one row an identifier: bus,id,extended,fd,count,remote,lengths,period,jitter,changing,silences; before them log where there are several logs. " +
+				"Lists within a cell are separated by blanks; a silence is START+DURATION; times in s.\n" +
+				"json: the same keys, with what holds for the whole log; times are null where the log has none.",
+			sectionExit: "0: done.\n1: it could not be done, in whole or in part; standard error says what, where and what to do.\n2: wrong use.",
+		},
+		Args: wants(1, -1, "the log"),
+	}
+	flags.outFlags.register(cmd, formatTable, formatCSV, formatJSON)
+	cmd.Flags().StringVar(&bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500000 or 500k")
+	cmd.Flags().StringVar(&flags.bus, "bus", "", "count only frames of the interface `NAME`")
+	cmd.Flags().StringVar(&flags.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
+	complete(cmd, "stamps", stampNames)
+	cmd.Flags().SortFlags = false
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		format, err := flags.choose()
+		if err != nil {
+			return err
+		}
+		rate, err := parseBitrate(bitrate)
+		if err != nil {
+			return err
+		}
+		quiet, _ := cmd.Flags().GetBool("quiet")
+		j, err := newMaplessJob(c, &flags, quiet, args)
+		if err != nil {
+			return err
+		}
+		frames, failed, err := j.frames(cmd.Context(), rate)
+		if err != nil {
+			return err
+		}
+		err = emit(c, flags.out, func(w io.Writer) error {
+			switch format {
+			case formatCSV:
+				return frames.WriteCSV(w)
+			case formatJSON:
+				return frames.WriteJSON(w)
+			}
+			style := c.style()
+			if flags.out != "" && flags.out != "-" {
+				style.Colour, style.Unicode = false, false
+			}
+			return frames.WriteTable(w, style)
+		})
+		if err == nil && failed {
+			err = errReported
+		}
+		return err
+	}
+	return cmd
+}
+
+// parseBitrate reads bit/s; 0 where none is given. CAN is not run below 5 kbit/s,
+// so that a smaller number is one of kbit/s or Mbit/s.
+func parseBitrate(s string) (float64, error) {
+	if s == "" {
+		return 0, nil
+	}
+	digits, factor := s, 1.0
+	switch s[len(s)-1] {
+	case 'k', 'K':
+		digits, factor = s[:len(s)-1], 1e3
+	case 'M', 'm':
+		digits, factor = s[:len(s)-1], 1e6
+	}
+	v, err := strconv.ParseFloat(digits, 64)
+	rate := v * factor
+	const least, most = 5e3, 20e6
+	switch {
+	case err != nil || strings.ContainsAny(digits, "xXpPnNiI_") || !(rate > 0):
+		return 0, misuse("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate", s)
+	case rate < least && factor == 1:
+		return 0, misuse("it is given in bit/s; did you mean "+s+"k?", "--bitrate %s: too slow for CAN", s)
+	case rate < least || rate > most:
+		return 0, misuse("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate of CAN", s)
+	}
+	return rate, nil
+}
+
+// newMaplessJob is newJob for a command that needs no map.
+func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
+	stamps, err := f.stamps()
+	if err != nil {
+		return nil, err
+	}
+	inputs, err := source.Expand(args)
+	if err != nil && len(inputs) == 0 {
+		return nil, err
+	}
+	if clash := notAnInput(f.out, "", inputs); clash != nil {
+		return nil, clash
+	}
+	if err != nil {
+		report(c.err, err)
+	}
+	j := &job{c: c, quiet: quiet, inputs: inputs, failed: err != nil, m: &decode.Map{}, bus: f.bus, stamps: stamps}
+	source.SortFolders(j.inputs, j.startOf)
+	return j, nil
+}
+
+// frames counts every log that can be read and names the others on standard
+// error; failed tells that there were such. Where none is left it is an error.
+func (j *job) frames(ctx context.Context, bitrate float64) (r *output.Frames, failed bool, err error) {
+	r, failed = &output.Frames{Bitrate: bitrate, Several: len(j.inputs) > 1}, j.failed
+	for _, in := range j.inputs {
+		counter := census.New(census.Options{Bus: j.bus, Bits: bitrate > 0})
+		f, err := j.scan(ctx, in, visitor{frame: func(f *decode.Frame, _ logReader) error {
+			counter.Add(f)
+			return nil
+		}})
+		if ctx.Err() != nil {
+			return nil, true, ctx.Err()
+		}
+		if err == nil {
+			err = unusable(in.Name, &f.info)
+		}
+		if err != nil {
+			failed = true
+			report(j.c.err, err)
+			continue
+		}
+		r.Logs = append(r.Logs, output.FramesLog{Name: in.Name, Result: counter.Result(f.info)})
+	}
+	if len(r.Logs) == 0 {
+		return nil, true, errReported
+	}
+	for i := range r.Logs {
+		j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
+	}
+	return r, failed, nil
+}
