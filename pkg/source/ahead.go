@@ -1,6 +1,9 @@
 package source
 
-import "io"
+import (
+	"io"
+	"os"
+)
 
 const (
 	// aheadPiece and aheadPieces are how far unpacking may run ahead of reading.
@@ -52,8 +55,7 @@ func newAhead(r io.Reader, done func(error) error) *ahead {
 	return a
 }
 
-// Read gives what was read ahead. It must not be called again after an error, nor
-// after close.
+// Read gives what was read ahead, os.ErrClosed after close.
 func (a *ahead) Read(p []byte) (int, error) {
 	for len(a.rest) == 0 {
 		if a.current.data != nil {
@@ -62,7 +64,11 @@ func (a *ahead) Read(p []byte) (int, error) {
 			}
 			a.free <- a.current.data[:aheadPiece]
 		}
-		a.current = <-a.full
+		select {
+		case a.current = <-a.full:
+		case <-a.stop:
+			return 0, os.ErrClosed
+		}
 		a.rest = a.current.data
 	}
 	n := copy(p, a.rest)

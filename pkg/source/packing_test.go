@@ -7,6 +7,7 @@ import (
 	"errors"
 	"hash/crc32"
 	"io"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -79,7 +80,11 @@ func TestACutPackingGivesWhatItHoldsAndThenDamage(t *testing.T) {
 	for name := range packers {
 		whole := pack(t, name, plain)
 		least := 0 // more of the file never gives less
-		for cut := 7; cut < len(whole); cut += len(whole) / 97 {
+		cuts := 97
+		if raceEnabled {
+			cuts = 11
+		}
+		for cut := 7; cut < len(whole); cut += len(whole) / cuts {
 			got, err := readBytes(t, whole[:cut])
 			if !errors.Is(err, ErrDamaged) || errors.Is(err, ErrPacking) || !bytes.HasPrefix(plain, got) || len(got) < least {
 				t.Fatalf("%s cut at %d of %d: %d bytes, error %v", name, cut, len(whole), len(got), err)
@@ -222,7 +227,10 @@ func (z *zeros) Read(p []byte) (int, error) {
 
 // Most of a packed file of zeros is what it unpacks to.
 func TestADecompressionBombStaysInConstantMemory(t *testing.T) {
-	const member, members = 64 << 20, 16 // 1 GB
+	member, members := 64<<20, 16 // 1 GB
+	if raceEnabled {
+		member = 4 << 20
+	}
 	for name, packer := range packers {
 		var b bytes.Buffer
 		w, err := packer(&b)
@@ -234,7 +242,7 @@ func TestADecompressionBombStaysInConstantMemory(t *testing.T) {
 		}
 		w.Close()
 		n := members
-		if name == "xz" || raceEnabled {
+		if name == "xz" {
 			n = 2 // unpacking is slow
 		}
 		r, err := openBytes(bytes.Repeat(b.Bytes(), n))
@@ -328,15 +336,16 @@ func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 		}
 		r.Close()
 		if i%100 == 0 {
+			runtime.GC() // what one file took must not stay
 			var now runtime.MemStats
 			runtime.ReadMemStats(&now)
 			most = max(most, now.HeapInuse)
 		}
 	}
-	if most > 160<<20 {
-		t.Errorf("%d MiB in use", most>>20)
+	if most > 32<<20 {
+		t.Errorf("%d MiB in use between files", most>>20)
 	}
-	t.Logf("%d damaged files in %v, %d of them read to a clean end, at most %d MiB in use", total, time.Since(start).Round(time.Millisecond), whole, most>>20)
+	t.Logf("%d damaged files in %v, %d of them read to a clean end, at most %d MiB in use between them", total, time.Since(start).Round(time.Millisecond), whole, most>>20)
 }
 
 func TestPeekShowsWhatReadGives(t *testing.T) {
@@ -400,10 +409,39 @@ func TestClosingEndsUnpacking(t *testing.T) {
 	}
 }
 
+// A worker may still be reading when the job that it reads for is given up.
+func TestClosingWhileAnotherReadsGivesErrClosed(t *testing.T) {
+	for name, data := range packed(t) {
+		in, feed := io.Pipe()
+		go feed.Write(bytes.Repeat(data, 500)) // and then nothing more
+		r, err := Open(Input{Path: Stdin}, in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ended := make(chan error)
+		go func() {
+			_, err := io.Copy(io.Discard, r)
+			ended <- err
+		}()
+		time.Sleep(time.Millisecond)
+		if err := r.Close(); err != nil {
+			t.Error(err)
+		}
+		feed.Close()
+		if err := <-ended; err != nil && !errors.Is(err, fs.ErrClosed) {
+			t.Errorf("%s: error %v", name, err)
+		}
+	}
+}
+
 // What the programs themselves write, with the options that people use.
 func TestFilesByThePackingPrograms(t *testing.T) {
 	tree(t)
-	plain := someLog(12_000)
+	lines := 12_000
+	if raceEnabled {
+		lines = 1000
+	}
+	plain := someLog(lines)
 	if err := os.WriteFile("drive.log", plain, 0o666); err != nil {
 		t.Fatal(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"hash"
 	"io"
 	"os"
+	"sync"
 	"sync/atomic"
 )
 
@@ -18,7 +19,7 @@ type Option func(*Reader)
 func WithSHA256() Option { return func(r *Reader) { r.hash = sha256.New() } }
 
 // Reader gives the bytes of one input, unpacked where they are packed. Read and
-// Close are for one goroutine; Position may be asked by another.
+// Peek are for one goroutine at a time; Close and Position may come from others.
 type Reader struct {
 	path   string
 	disk   io.Reader
@@ -30,11 +31,14 @@ type Reader struct {
 
 	packing *packing // nil where the bytes are as they are
 	plain   io.Reader
-	release func() // ends unpacking; called by whoever reads from plain
-	ahead   *ahead // once Read went beyond head
 	head    []byte // unpacked, not read yet
 	fault   error  // a fault of the disk, which is no damage of the packing
 	err     error  // what comes behind head
+
+	closing sync.Mutex // guards what follows
+	closed  bool
+	release func() // ends unpacking; called by whoever reads from plain
+	ahead   *ahead // once Read went beyond head
 }
 
 // Open opens an input; stdin is read for the path "-" and is never closed. It
@@ -134,6 +138,9 @@ func (r *Reader) Peek(n int) ([]byte, error) {
 // Of a damaged block nothing is given: 900 KB by bzip2, 128 KiB by zstd, at most
 // 2 MiB by xz.
 func (r *Reader) Read(p []byte) (int, error) {
+	if r.isClosed() {
+		return 0, plain(r.path, os.ErrClosed)
+	}
 	if len(r.head) > 0 {
 		n := copy(p, r.head)
 		r.head = r.head[n:]
@@ -156,20 +163,45 @@ func (r *Reader) next(p []byte) (int, error) {
 		}
 		return n, err
 	}
+	a := r.running()
+	if a == nil {
+		return 0, plain(r.path, os.ErrClosed)
+	}
+	n, err := a.Read(p)
+	if err == os.ErrClosed {
+		err = plain(r.path, err)
+	}
+	return n, err
+}
+
+// running begins to unpack ahead of Read; nil where the Reader is closed.
+func (r *Reader) running() *ahead {
+	r.closing.Lock()
+	defer r.closing.Unlock()
+	if r.closed {
+		return nil
+	}
 	if r.ahead == nil {
 		r.ahead = newAhead(r.plain, r.unpacked)
 	}
-	return r.ahead.Read(p)
+	return r.ahead
+}
+
+// endUnpacking lets go of what unpacking holds.
+func (r *Reader) endUnpacking() {
+	r.closing.Lock()
+	defer r.closing.Unlock()
+	if r.release != nil {
+		r.release()
+		r.release = nil
+	}
 }
 
 // unpacked ends unpacking and words the error that ended it, if any did. What is
 // left of a damaged input is read over, so that the figures of the file are
 // those of the whole of it.
 func (r *Reader) unpacked(err error) error {
-	if r.release != nil {
-		r.release()
-		r.release = nil
-	}
+	r.endUnpacking()
 	if err == nil || err == io.EOF {
 		return err
 	}
@@ -190,22 +222,30 @@ func (r *Reader) unpacked(err error) error {
 
 // Close closes the file. Reading on gives fs.ErrClosed.
 func (r *Reader) Close() error {
-	r.err, r.head = plain(r.path, os.ErrClosed), nil
-	switch {
-	case r.ahead != nil:
-		r.ahead.close()
-		r.ahead = nil
-	case r.release != nil:
-		r.release()
-		r.release = nil
+	r.closing.Lock()
+	if r.closed {
+		r.closing.Unlock()
+		return nil
 	}
-	r.plain = nil
+	r.closed = true
+	a := r.ahead
+	r.closing.Unlock()
+	if a != nil {
+		a.close() // which ends unpacking
+	} else {
+		r.endUnpacking()
+	}
 	if r.closer == nil {
 		return nil
 	}
-	err := r.closer.Close()
-	r.closer = nil
-	return plain(r.path, err)
+	return plain(r.path, r.closer.Close())
+}
+
+// isClosed tells whether Close was called.
+func (r *Reader) isClosed() bool {
+	r.closing.Lock()
+	defer r.closing.Unlock()
+	return r.closed
 }
 
 // Packing names how the input is packed: "gzip", "bzip2", "zstd", "xz", or "".
