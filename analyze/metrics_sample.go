@@ -29,11 +29,8 @@ func sampling(points []point, low, high int64) int64 {
 // left to its sampling.
 func (r *Run) tooSeldom(role decode.Role, length int64) (MetricValue, bool) {
 	i := r.m.Role[role]
-	if !r.m.Entries[r.m.Signals[i].Entry].Polled() {
-		return MetricValue{}, false
-	}
 	period, known := r.streams.period(i)
-	if !known || period <= length {
+	if !known || period <= length || !r.m.Entries[r.m.Signals[i].Entry].Polled() {
 		return MetricValue{}, false
 	}
 	return absent("%s is polled every %s, too seldom for a window of %s", role, lengthText(period), lengthText(length)), true

@@ -188,3 +188,44 @@ func TestPolledAnswersThatStayAwayAreNoSilence(t *testing.T) {
 		t.Errorf("silences %+v, gaps %+v; want none", result.Silences, result.Gaps)
 	}
 }
+
+// One answer that falls by chance into a window is neither its median nor its
+// extreme, however wide the polls of the engine speed have made the window.
+func TestAPollSlowerThanTheWindowGivesNoFigure(t *testing.T) {
+	run := analyze.NewRun(polledMap(t))
+	answer := func(ms int64, data ...byte) {
+		f := decode.Frame{Time: ms * 1e6, Bus: "can0", ID: 0x7E8, Len: uint8(len(data))}
+		copy(f.Data[:], data)
+		run.Push(&f)
+	}
+	for ms := int64(0); ms < 200_000; ms += 500 {
+		speed := []byte{4, 0x41, 0x0C, 0x0C, 0x80} // 800 rpm
+		if ms >= 150_000 && ms < 160_000 {
+			speed = []byte{4, 0x41, 0x0C, 0, 0}
+		}
+		answer(ms, speed...)
+		if ms%3000 == 0 {
+			answer(ms+100, 4, 0x41, 0x42, 0x30, 0xD4) // 12.5 V
+		}
+	}
+	result := run.Finish(decode.Info{Stamps: decode.StampsZero})
+	if len(result.Episodes) != 1 {
+		t.Fatalf("%d episodes, want 1", len(result.Episodes))
+	}
+	got := map[string]string{}
+	for _, v := range result.Episodes[0].Metrics {
+		switch v.Key {
+		case "voltage_before", "voltage_min", "low_voltage_time", "flare":
+			got[v.Key] = v.Absent
+		}
+	}
+	want := map[string]string{
+		"voltage_before":   "battery_voltage is polled every 3.00 s, too seldom for a window of 1.00 s",
+		"voltage_min":      "battery_voltage is polled every 3.00 s, too seldom for a window of 1.09 s",
+		"low_voltage_time": "battery_voltage is polled every 3.00 s, too seldom for a window of 1.09 s",
+		"flare":            "", // polled every half second, four times in its two
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("reasons (-want +got):\n%s", diff)
+	}
+}
