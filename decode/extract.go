@@ -21,8 +21,12 @@ type field struct {
 	// plain fields are what nearly all are: integers of up to 32 bits in at most
 	// eight bytes, scaled exactly, without further rules.
 	plain    bool
+	quick    bool // plain and within eight bytes
 	mul, add int64
 	pow      float64
+
+	bigEndian bool
+	right     uint // how far the field's bits lie from the right end of eight bytes
 
 	when  []choice
 	never bool // its selectors can never hold; only a map that was not checked has such
@@ -54,6 +58,10 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 		f.shift = uint(s.Start % 8)
 	}
 	f.mask = math.MaxUint64 >> (64 - s.Length)
+	f.right = f.shift
+	if f.bigEndian = s.BigEndian; f.bigEndian && f.last-f.first < 8 {
+		f.right += uint(7+f.first-f.last) * 8
+	}
 	if s.Signed {
 		f.signBit = 1 << (s.Length - 1)
 	}
@@ -64,6 +72,7 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	if !s.Float && s.Length <= 32 && len(s.Invalid) == 0 && !s.HasMin && !s.HasMax && !f.hasNone &&
 		s.Scale.exact && s.Scale.mul > -small && s.Scale.mul < small && s.Scale.add > -small<<30 && s.Scale.add < small<<30 {
 		f.plain, f.mul, f.add, f.pow = true, s.Scale.mul, s.Scale.add, s.Scale.pow
+		f.quick = f.last-f.first < 8
 	}
 	return f
 }
@@ -83,16 +92,20 @@ func noneCodes(length int) (uint64, bool) {
 	return 0, false
 }
 
+// shifted reads the eight bytes from the field's first on at once and moves its
+// bits to the right end. What lies beyond the payload is shifted out, or is
+// for the mask.
+func (f *field) shifted(eight []byte) uint64 {
+	if f.bigEndian {
+		return binary.BigEndian.Uint64(eight) >> f.right
+	}
+	return binary.LittleEndian.Uint64(eight) >> f.right
+}
+
 // pattern reads the field's bits. The payload must reach the field's last byte.
 func (f *field) pattern(payload []byte) uint64 {
 	if f.last-f.first < 8 && f.first+8 <= cap(payload) {
-		// Eight bytes at once. What lies beyond the payload's end is shifted or
-		// masked out.
-		eight := payload[f.first : f.first+8]
-		if f.spec.BigEndian {
-			return binary.BigEndian.Uint64(eight) >> (uint(7+f.first-f.last)*8 + f.shift) & f.mask
-		}
-		return binary.LittleEndian.Uint64(eight) >> f.shift & f.mask
+		return f.shifted(payload[f.first:f.first+8]) & f.mask
 	}
 	// Short payloads, and fields whose bits lie in nine bytes: what is shifted
 	// out on the left belongs to the neighbours.

@@ -26,9 +26,6 @@ var hexPair = func() *[1 << 16]int16 {
 const (
 	// stampBytes is the width of "(1469439874.299654) ".
 	stampBytes = 20
-	// shortest is the shortest line that the fast path reads: a name of one
-	// letter and no payload.
-	shortest = stampBytes + len("c 123#")
 	// fastReach is how far past a line's start the fast path may look before it
 	// has found the line's end. A block ends in that much padding.
 	fastReach = 128
