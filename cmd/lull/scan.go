@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"lull/decode"
+	"lull/decode/capture"
 	"lull/pkg/source"
 )
 
@@ -114,6 +115,8 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 	info := reader.Info()
 	if err := reader.Err(); errors.Is(err, source.ErrDamaged) && info.Accepted > 0 {
 		info.Remarks = append(info.Remarks, damagedRemark(err, &info))
+	} else if errors.Is(err, capture.ErrLinkType) { // told only at a pcapng file's end
+		return facts{}, atLog(in.Name, err)
 	} else if err != nil {
 		return facts{}, &failure{where: in.Name, what: fmt.Sprintf("reading failed after line %d: %v", info.Lines, err),
 			hint: "check the disk or the connection it comes from", cause: err}
