@@ -10,27 +10,37 @@ import (
 	"testing"
 )
 
-const readmePath = "../../README.md"
+// The commands in the console blocks of a README are run, the main one's on the
+// demonstration, and what they print must stand below them. The table of metrics
+// stands behind its mark.
+func TestReadmesShowTrueOutput(t *testing.T) {
+	demo := t.TempDir()
+	readmePrint(t, demo, "lull demo .")
+	folders, err := filepath.Glob(filepath.Join(examples, "*", "README.md"))
+	if err != nil || len(folders) < 2 {
+		t.Fatalf("examples: %v, %v", folders, err)
+	}
+	checkReadme(t, "../../README.md", demo, 5)
+	for _, path := range folders {
+		checkReadme(t, path, filepath.Dir(path), 1)
+	}
+}
 
-// The commands in the README's console blocks are run on the demonstration, and
-// what they print must stand below them. The table of metrics stands behind its
-// mark.
-func TestReadmeShowsTrueOutput(t *testing.T) {
-	text, err := os.ReadFile(readmePath)
+func checkReadme(t *testing.T, path, folder string, least int) {
+	t.Helper()
+	text, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	folder := t.TempDir()
-	readmePrint(t, folder, "lull demo .")
-	block := regexp.MustCompile("(?s)```console\n\\$ (lull [^\n]*)\n.*?```")
+	block := regexp.MustCompile("(?s)```console\n\\$ ([^\n]*)\n.*?```")
 	runs := 0
 	want := block.ReplaceAllStringFunc(string(text), func(b string) string {
 		runs++
 		command := block.FindStringSubmatch(b)[1]
 		return "```console\n$ " + command + "\n" + readmePrint(t, folder, command) + "```"
 	})
-	if runs < 5 {
-		t.Errorf("only %d console blocks were found", runs)
+	if runs < least {
+		t.Errorf("%s: only %d console blocks were found", path, runs)
 	}
 	metrics := regexp.MustCompile(`(?s)<!-- metrics -->\n(\|.*?\n\n)?\n?`)
 	table := readmePrint(t, folder, "lull metrics --format markdown")
@@ -39,12 +49,12 @@ func TestReadmeShowsTrueOutput(t *testing.T) {
 		return
 	}
 	if *update {
-		if err := os.WriteFile(readmePath, []byte(want), 0o644); err != nil {
+		if err := os.WriteFile(path, []byte(want), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		return
 	}
-	t.Errorf("the README's output is not what the commands print; run make golden and read the difference\n%s", firstDifference(string(text), want))
+	t.Errorf("%s shows what its commands do not print; run make golden and read the difference\n%s", path, firstDifference(string(text), want))
 }
 
 // readmePrint runs a command line by the shell, with the test binary in lull's
