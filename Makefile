@@ -12,10 +12,10 @@ SYSTEMS  := linux windows darwin
 GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
 
 .DEFAULT_GOAL := help
-.PHONY: help build test race lint fuzz bench golden cover tools
+.PHONY: help build test race lint fuzz bench microbench golden cover tools
 
 help: ## list the targets
-	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
 build: ## build ./lull
 	$(GO) build -trimpath -o lull ./cmd/lull
@@ -36,7 +36,10 @@ lint: ## check format, vet for every system, staticcheck
 fuzz: ## run every fuzz target for FUZZTIME (5s)
 	@GO='$(GO)' FUZZTIME='$(FUZZTIME)' bash .ci/fuzz
 
-bench: ## run the benchmarks
+bench: ## speed and memory of whole processes against plain programs (BENCHFLAGS='-mb 100')
+	$(GO) run ./cmd/bench $(BENCHFLAGS)
+
+microbench: ## run the benchmarks of single functions
 	$(GO) test -run '^$$' -bench . -benchmem $(TESTFLAGS) ./...
 
 golden: ## write the golden files anew; read the difference before you keep it
