@@ -54,6 +54,7 @@ type Counter struct {
 	end     int64 // the latest time of all
 	part    int
 	gaps    longest
+	quiet   absence // the last one of all frames
 	back    decode.Remark
 	jumps   decode.Remark
 
@@ -168,7 +169,8 @@ func (c *Counter) clock(f *decode.Frame) int64 {
 		c.part++
 		c.latest = now
 	case away >= leastAbsence:
-		c.gaps.add(absence{c.latest, now, c.part})
+		c.quiet = absence{c.latest, now, c.part, away}
+		c.gaps.add(c.quiet)
 		c.latest = now
 	case away > 0:
 		c.latest = now
@@ -233,7 +235,11 @@ func (c *Counter) data(r *row, f *decode.Frame, now int64) {
 		away := max(now-r.last, 0)
 		r.gaps.add(away)
 		if away >= leastAbsence {
-			r.away.add(absence{r.last, now, c.part})
+			alone := away
+			if c.quiet.part == c.part && c.quiet.start >= r.last {
+				alone -= c.quiet.length()
+			}
+			r.away.add(absence{r.last, now, c.part, alone})
 		}
 		r.last += away
 	} else {

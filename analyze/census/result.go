@@ -186,7 +186,7 @@ func (c *Counter) id(r *row, limit int64, gaps []absence, timed bool) (id ID, cu
 	id.Regular = true
 	away := slices.Clone(r.away.list)
 	if r.part == c.part && c.latest-r.last >= limit {
-		away = append(away, absence{r.last, c.latest, c.part})
+		away = append(away, absence{r.last, c.latest, c.part, 0})
 	}
 	slices.SortFunc(away, func(a, b absence) int {
 		return cmp.Or(cmp.Compare(a.part, b.part), cmp.Compare(a.start, b.start))

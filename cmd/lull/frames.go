@@ -34,7 +34,7 @@ func newFrames(c *console) *cobra.Command {
 		Example: "  lull frames drive.log\n" +
 			"  lull frames drive.log --bitrate 500k\n" +
 			"  lull frames drive.log --bus can0 -o frames.csv\n" +
-			"  lull frames drive.log --format json | jq '.logs[0].ids[] | select(.silences != [])'",
+			"  lull frames drive.log --format json | jq '.logs[].errors'",
 		Annotations: map[string]string{
 			sectionFormats: "table: for a person; as wide as the terminal, or COLUMNS, or 80. NO_COLOR switches colour off.\n" +
 				"csv: one row an identifier: bus,id,extended,fd,count,remote,lengths,period,jitter,changing,silences; before them log where there are several logs. " +

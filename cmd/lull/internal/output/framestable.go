@@ -40,7 +40,7 @@ func (r *Frames) WriteTable(w io.Writer, style Style) error {
 		writeGaps(&b, l.Result, style)
 	}
 	fmt.Fprintf(&b, "\n%s\n", Wrap("every: median time between two frames; jitter: half the range of the middle 90 % of these times. "+
-		"Bits are written byte:bit, bit 0 the least significant; in a signal map that is the number 8 x byte + bit. "+
+		"Bits are written byte:bit, bit 0 the least significant, in a signal map 8 x byte + bit; a number alone is a whole byte. "+
 		"All figures, unrounded: --format csv or json.", style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err
@@ -49,7 +49,7 @@ func (r *Frames) WriteTable(w io.Writer, style Style) error {
 // summary is what stands out of a log.
 func (r *Frames) summary(c *census.Result) string {
 	regular, silent, silences := 0, 0, 0
-	flexible := false
+	flexible := map[string]bool{}
 	for i := range c.IDs {
 		x := &c.IDs[i]
 		if x.Regular {
@@ -59,11 +59,18 @@ func (r *Frames) summary(c *census.Result) string {
 			silent++
 		}
 		silences += len(x.Silences)
-		flexible = flexible || x.FD
+		flexible[x.Bus] = flexible[x.Bus] || x.FD
 	}
 	s := []string{counted(len(c.IDs), "identifier", "identifiers")}
-	if c.HasTime {
-		s[0] += fmt.Sprintf(", %d of them sent at regular times", regular)
+	if c.HasTime && len(c.IDs) > 0 {
+		share := strconv.Itoa(regular)
+		switch regular {
+		case 0:
+			share = "none"
+		case len(c.IDs):
+			share = "all"
+		}
+		s[0] += ", " + share + " of them sent at regular times"
 	}
 	s[0] += "."
 	for _, b := range c.Buses {
@@ -76,12 +83,12 @@ func (r *Frames) summary(c *census.Result) string {
 			name = Visible(b.Name)
 		}
 		most := ""
-		if flexible {
+		if flexible[b.Name] {
 			most = "at most " // the payload of an FD frame may have been sent faster
 		}
 		s = append(s, fmt.Sprintf("%s is busy for %s%s %% of the time at %s kbit/s.", name, most, fixed(100**load, 1), tidy(r.Bitrate/1000)))
-		if *load > 1 {
-			s = append(s, "More than all of it cannot be: its bit rate must be higher.")
+		if *load > 1 && most == "" {
+			s = append(s, "More than 100 % cannot be: the bus is faster than that.")
 		}
 	}
 	switch {
@@ -94,7 +101,7 @@ func (r *Frames) summary(c *census.Result) string {
 		s = append(s, fmt.Sprintf("The interface reported %s.", counted(int(c.ErrorFrames), "error", "errors")))
 	}
 	if c.RemoteFrames > 0 {
-		s = append(s, fmt.Sprintf("%s among them.", counted(int(c.RemoteFrames), "remote frame is", "remote frames are")))
+		s = append(s, fmt.Sprintf("%s.", counted(int(c.RemoteFrames), "remote frame", "remote frames")))
 	}
 	return strings.Join(s, " ")
 }
@@ -147,12 +154,14 @@ func idColumns(c *census.Result, width int) []column {
 			columns = append(columns, optional)
 		}
 	}
-	used := 0
-	for i := range columns {
+	changing.wrap = 24
+	columns = fit(append(columns, changing), width)
+	used, last := 0, len(columns)-1
+	for i := range columns[:last] {
 		used += columns[i].width() + columnGap
 	}
-	changing.wrap = max(width-used, len(changing.title))
-	return fit(append(columns, changing), width)
+	columns[last].wrap = max(width-used, columns[last].wrap)
+	return columns
 }
 
 func dashed(n int) string {

@@ -1,0 +1,235 @@
+package wire
+
+import (
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"lull/decode"
+)
+
+func frame(id uint32, flags decode.Flags, payload ...byte) *decode.Frame {
+	f := &decode.Frame{ID: id, Flags: flags, Len: uint8(len(payload))}
+	copy(f.Data[:], payload)
+	return f
+}
+
+// Without stuff bits a frame of n bytes takes 47 + 8n bits, with 29-bit
+// identifier 67 + 8n, the three bits of intermission included; at most every
+// fourth of the bits after the first, of the 34 + 8n or 54 + 8n that are stuffed,
+// is followed by a stuff bit: 135 and 160 bits for eight bytes (Bosch, CAN
+// Specification 2.0; the two figures are common in texts on response times; from
+// memory).
+func TestClassicFramesLieBetweenThePublishedLengths(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		payload := rapid.SliceOfN(rapid.SampledFrom([]byte{0, 0xFF, 0x0F, 0xF0, 0x83, 0x55, 7}), 0, 8).Draw(t, "payload")
+		extended := rapid.Bool().Draw(t, "extended")
+		id := rapid.Uint32Range(0, 0x7FF).Draw(t, "id")
+		least, stuffed, flags := 47, 34, decode.Flags(0)
+		if extended {
+			id = rapid.Uint32Range(0, 0x1FFFFFFF).Draw(t, "id")
+			least, stuffed, flags = 67, 54, decode.Extended
+		}
+		n := 8 * len(payload)
+		got := Bits(frame(id, flags, payload...))
+		if most := least + n + (stuffed+n-1)/4; got < least+n || got > most {
+			t.Errorf("%d bits, want %d to %d", got, least+n, most)
+		}
+	})
+}
+
+func TestThePublishedLengthsOfEightBytes(t *testing.T) {
+	plain := func(f *decode.Frame) int { // less its stuff bits
+		bits, stuffed := classicBits(f)
+		return Bits(f) - stuffBits(bits[:stuffed])
+	}
+	eight := make([]byte, 8)
+	for _, test := range []struct {
+		f    *decode.Frame
+		want int
+	}{
+		{frame(0x123, 0, eight...), 111},
+		{frame(0x123, decode.Extended, eight...), 131},
+		{frame(0x123, 0), 47},
+		{frame(0x123, decode.Extended), 67},
+	} {
+		if got := plain(test.f); got != test.want {
+			t.Errorf("%+v: %d bits without stuff bits, want %d", test.f, got, test.want)
+		}
+	}
+	// The longest run of stuff bits that 98 and 118 bits can have, as though the
+	// CRC fitted: five alike, then four and four.
+	for bits, want := range map[int]int{34 + 64: 24, 54 + 64: 29} {
+		worst := "00000" + strings.Repeat("11110000", 20)
+		if got := stuffBits(worst[:bits]); got != want {
+			t.Errorf("%d bits: %d stuff bits, want %d", bits, got, want)
+		}
+		var s stuffing
+		for _, b := range worst[:bits] {
+			s = s.bit(b == '1')
+		}
+		if s.stuffed != want {
+			t.Errorf("%d bits: %d stuff bits counted, want %d", bits, s.stuffed, want)
+		}
+	}
+}
+
+// The check value of CRC-15/CAN over the digits 1 to 9 (catalogue of parametrised
+// CRC algorithms; from memory).
+func TestCRCOfTheDigits(t *testing.T) {
+	var crc uint16
+	for _, b := range []byte("123456789") {
+		crc = crcByte(crc, b)
+	}
+	if crc != 0x059E {
+		t.Errorf("0x%04X, want 0x059E", crc)
+	}
+}
+
+// A plain second way: text of zeros and ones, the CRC by long division.
+func TestBitsEqualsThePlainWay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := &decode.Frame{}
+		if rapid.Bool().Draw(t, "extended") {
+			f.Flags |= decode.Extended
+			f.ID = rapid.Uint32Range(0, 0x1FFFFFFF).Draw(t, "id")
+		} else {
+			f.ID = rapid.Uint32Range(0, 0x7FF).Draw(t, "id")
+		}
+		b := rapid.OneOf(rapid.Byte(), rapid.SampledFrom([]byte{0, 0xFF}))
+		switch rapid.IntRange(0, 2).Draw(t, "kind") {
+		case 0:
+			copy(f.Data[:], rapid.SliceOfN(b, 8, 8).Draw(t, "data"))
+			f.Len = uint8(rapid.IntRange(0, 8).Draw(t, "length"))
+			if f.Len == 8 {
+				f.RawDLC = rapid.SampledFrom([]uint8{0, 9, 15}).Draw(t, "code")
+			}
+		case 1:
+			f.Flags |= decode.Remote
+			f.Len = uint8(rapid.IntRange(0, 8).Draw(t, "length"))
+		default:
+			f.Flags |= decode.FD | rapid.SampledFrom([]decode.Flags{0, decode.BitRateSwitch, decode.ErrorStateIndicator}).Draw(t, "flags")
+			copy(f.Data[:], rapid.SliceOfN(b, 64, 64).Draw(t, "data"))
+			f.Len = uint8(rapid.SampledFrom([]int{0, 5, 8, 12, 16, 20, 24, 32, 48, 64}).Draw(t, "length"))
+			bits, rest := flexibleBits(f)
+			if got, want := Bits(f), len(bits)+stuffBits(bits[:len(bits)-1])+rest; got != want {
+				t.Fatalf("%d, want %d", got, want)
+			}
+			return
+		}
+		bits, stuffed := classicBits(f)
+		if got, want := Bits(f), len(bits)+stuffBits(bits[:stuffed])+3; got != want {
+			t.Errorf("%d, want %d", got, want)
+		}
+	})
+}
+
+func binary(v uint64, n int) string {
+	var b strings.Builder
+	for i := n - 1; i >= 0; i-- {
+		b.WriteByte('0' + byte(v>>i&1))
+	}
+	return b.String()
+}
+
+// classicBits writes a frame out, and says how much of it is stuffed.
+func classicBits(f *decode.Frame) (bits string, stuffed int) {
+	remote := "0"
+	if f.Flags.Has(decode.Remote) {
+		remote = "1"
+	}
+	if f.Flags.Has(decode.Extended) {
+		bits = "0" + binary(uint64(f.ID>>18), 11) + "11" + binary(uint64(f.ID), 18) + remote + "00"
+	} else {
+		bits = "0" + binary(uint64(f.ID), 11) + remote + "00"
+	}
+	code := f.Len
+	if f.RawDLC != 0 {
+		code = f.RawDLC
+	}
+	bits += binary(uint64(code), 4)
+	for _, b := range f.Payload() {
+		bits += binary(uint64(b), 8)
+	}
+	rest := []byte(bits + strings.Repeat("0", 15))
+	for i := range bits {
+		if rest[i] == '1' {
+			for k, p := range "1100010110011001" { // x15 to x0
+				rest[i+k] ^= byte(p) & 1
+			}
+		}
+	}
+	bits += string(rest[len(bits):])
+	return bits + "1" + "01" + "1111111", len(bits)
+}
+
+// flexibleBits writes out an FD frame up to its payload's end and counts the rest.
+func flexibleBits(f *decode.Frame) (bits string, rest int) {
+	flag := func(has decode.Flags) string {
+		if f.Flags.Has(has) {
+			return "1"
+		}
+		return "0"
+	}
+	if f.Flags.Has(decode.Extended) {
+		bits = "0" + binary(uint64(f.ID>>18), 11) + "11" + binary(uint64(f.ID), 18) + "0" + "1" + "0"
+	} else {
+		bits = "0" + binary(uint64(f.ID), 11) + "0" + "0" + "1" + "0"
+	}
+	code := map[uint8]uint64{0: 0, 5: 5, 8: 8, 12: 9, 16: 10, 20: 11, 24: 12, 32: 13, 48: 14, 64: 15}[f.Len]
+	bits += flag(decode.BitRateSwitch) + flag(decode.ErrorStateIndicator) + binary(code, 4)
+	for _, b := range f.Payload() {
+		bits += binary(uint64(b), 8)
+	}
+	// Stuff count, CRC, fixed stuff bits; delimiter, acknowledge, its delimiter,
+	// end of frame, intermission.
+	rest = 4 + 17 + 6
+	if f.Len > 16 {
+		rest = 4 + 21 + 7
+	}
+	return bits, rest + 1 + 1 + 1 + 7 + 3
+}
+
+// stuffBits counts the stuff bits that follow the bits of the text, the last
+// included.
+func stuffBits(bits string) int {
+	n, run, last := 0, 0, byte(' ')
+	for i := range len(bits) {
+		if bits[i] != last {
+			last, run = bits[i], 0
+		}
+		if run++; run == 5 {
+			n++
+			last, run = last^1, 1
+		}
+	}
+	return n
+}
+
+func TestErrorFramesAreNoneOfTheBus(t *testing.T) {
+	if got := Bits(frame(4, decode.Error, 0, 4, 0, 0, 0, 0, 0, 0)); got != 0 {
+		t.Errorf("%d bits", got)
+	}
+}
+
+// A log may hold FD frames of lengths that the bus does not have: the sender
+// filled them up.
+func TestOddLengthsAreFilledUp(t *testing.T) {
+	for _, test := range []struct{ odd, full int }{{9, 12}, {13, 16}, {33, 48}, {64, 64}} {
+		a, b := make([]byte, test.odd), make([]byte, test.full)
+		if got, want := Bits(frame(1, decode.FD, a...)), Bits(frame(1, decode.FD, b...)); got != want {
+			t.Errorf("%d bytes: %d bits, want %d", test.odd, got, want)
+		}
+	}
+	if got := lengthCode(65); got != 15 {
+		t.Errorf("code %d of what is too long", got)
+	}
+}
+
+func BenchmarkBits(b *testing.B) {
+	f := frame(0x1A0, 0, 0x12, 0, 0xFF, 0x80, 1, 2, 3, 4)
+	for b.Loop() {
+		Bits(f)
+	}
+}
