@@ -151,6 +151,9 @@ func rounding(half, a, b float64) float64 {
 
 // feed takes one valid sample and tells whether the state changed.
 func (l *leaf) feed(at int64, v float64, raw int64) bool {
+	if l.prev.ok {
+		at = max(at, l.prev.at) // an interface written in turn, behind a reference
+	}
 	now := l.evaluate(v, raw)
 	changed := now != l.state
 	if changed {

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"testing"
 	"time"
 
 	"lull/analyze"
@@ -93,6 +92,13 @@ type drive struct {
 	frames []decode.Frame
 }
 
+// failer is what a testing.TB and a rapid.T have in common.
+type failer interface {
+	Helper()
+	Errorf(format string, args ...any)
+	Fatalf(format string, args ...any)
+}
+
 // epoch is the time of the first frame of every drive.
 const epoch = int64(1_700_000_000e9)
 
@@ -105,7 +111,7 @@ func duration(text string) int64 {
 }
 
 // parseDrive reads a drive; more is YAML that its map gets too.
-func parseDrive(t testing.TB, text, more string) drive {
+func parseDrive(t failer, text, more string) drive {
 	t.Helper()
 	var lines []line
 	var cuts [][2]int64
@@ -166,7 +172,7 @@ func parseDrive(t testing.TB, text, more string) drive {
 	return d
 }
 
-func parseLine(t testing.TB, head string, words []string) line {
+func parseLine(t failer, head string, words []string) line {
 	t.Helper()
 	parts := strings.Fields(head)
 	l := line{signal: -1, period: 10e6}
@@ -201,7 +207,7 @@ func parseLine(t testing.TB, head string, words []string) line {
 		if !known {
 			var err error
 			if v, err = strconv.ParseFloat(value, 64); err != nil {
-				t.Fatal(err)
+				t.Fatalf("%v", err)
 			}
 		}
 		l.knots = append(l.knots, knot{duration(at), v})
@@ -253,7 +259,7 @@ func (l *line) frame(at int64) (decode.Frame, bool) {
 }
 
 // mapOf makes the map of the lines.
-func mapOf(t testing.TB, lines []line, more string) *decode.Map {
+func mapOf(t failer, lines []line, more string) *decode.Map {
 	t.Helper()
 	var b strings.Builder
 	b.WriteString("format: 1\nframes:\n")

@@ -249,7 +249,7 @@ func (r *Run) deriveCrank(o *episode, rise bounds.Instant) Event {
 		return Event{dip, decode.BatteryVoltage}
 	}
 	low := r.engine.lowest
-	return Event{bounds.Instant{Low: low.before, T: low.t, High: low.after}, decode.EngineSpeed}
+	return Event{bounds.Instant{Low: min(low.before, low.t), T: low.t, High: max(low.after, low.t)}, decode.EngineSpeed}
 }
 
 // stopCommand is called when the stop command rises or falls.

@@ -254,6 +254,9 @@ func (r *Run) sample(s *decode.Sample) {
 		r.code.add(s.Time, s.Raw, signal)
 	default:
 		value := signal.ToRole.Apply(s.Value)
+		if value-value != 0 {
+			break // no number in the role's unit
+		}
 		r.tracks[u.role].add(s.Time, value)
 		switch u.role {
 		case decode.EngineSpeed:

@@ -90,7 +90,7 @@ func (r *Run) measure(e *episode) {
 	e.Metrics = make([]MetricValue, len(Metrics))
 	for i := range Metrics {
 		if !Metrics[i].late {
-			e.Metrics[i] = r.take(&Metrics[i], w)
+			e.Metrics[i] = sound(r.take(&Metrics[i], w))
 		}
 	}
 	if e.gapInside && e.Outcome != InGap {
@@ -108,7 +108,7 @@ func (r *Run) measureTakeOff(e *episode) {
 	w := e.windows()
 	for i := range Metrics {
 		if Metrics[i].late {
-			e.Metrics[i] = r.take(&Metrics[i], w)
+			e.Metrics[i] = sound(r.take(&Metrics[i], w))
 		}
 	}
 	for _, limit := range r.m.Limits {
@@ -118,6 +118,20 @@ func (r *Run) measureTakeOff(e *episode) {
 			}
 		}
 	}
+}
+
+// sound keeps the order of a value's bounds, which rounding may disturb, and takes
+// no number that is none: a field of a float may hold anything.
+func sound(v MetricValue) MetricValue {
+	for _, x := range []float64{v.Low, v.Best, v.High, v.Sampling, v.StandardError} {
+		if x-x != 0 {
+			why := absent("the samples are too large to measure by")
+			why.Key, why.Unit = v.Key, v.Unit
+			return why
+		}
+	}
+	v.Low, v.High = min(v.Low, v.Best), max(v.High, v.Best)
+	return v
 }
 
 // judgeLimit holds a value with its bounds against a limit. It never rounds.
@@ -160,7 +174,7 @@ func (r *Run) measureCrank(c *crank) {
 	w := c.windows()
 	for i := range Metrics {
 		if Metrics[i].start {
-			c.metrics = append(c.metrics, r.take(&Metrics[i], w))
+			c.metrics = append(c.metrics, sound(r.take(&Metrics[i], w)))
 		}
 	}
 }

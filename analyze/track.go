@@ -1,6 +1,10 @@
 package analyze
 
-import "lull/pkg/bounds"
+import (
+	"slices"
+
+	"lull/pkg/bounds"
+)
 
 // point is one valid sample: nanoseconds from the first frame, and the value.
 type point struct {
@@ -13,7 +17,7 @@ type point struct {
 // beginning.
 const maxPoints = 1 << 16
 
-// track keeps the recent samples of one signal.
+// track keeps the recent samples of one signal in order of time.
 type track struct {
 	points []point // in use from first on
 	first  int
@@ -22,12 +26,21 @@ type track struct {
 }
 
 func (k *track) add(t int64, v float64) {
-	k.seen, k.last = true, point{t, v}
 	if k.first > 512 && k.first*2 > len(k.points) {
 		k.points = k.points[:copy(k.points, k.points[k.first:])]
 		k.first = 0
 	}
-	k.points = append(k.points, k.last)
+	k.seen = true
+	if n := len(k.points); n == k.first || t >= k.points[n-1].t {
+		k.last = point{t, v}
+		k.points = append(k.points, k.last)
+	} else {
+		// Two interfaces that carry the same frame.
+		for n > k.first && k.points[n-1].t > t {
+			n--
+		}
+		k.points = slices.Insert(k.points, n, point{t, v})
+	}
 	if len(k.points)-k.first > maxPoints {
 		k.first++
 	}
@@ -47,8 +60,7 @@ func (k *track) trim(before int64) []point {
 
 func (k *track) reset() { *k = track{points: k.points[:0], seen: k.seen} }
 
-// window gives the points in low..high, both ends included. Where stamps of one
-// signal run back a little the order of the log is kept.
+// window gives the points in low..high, both ends included.
 func window(points []point, low, high int64) []point {
 	from := 0
 	for from < len(points) && points[from].t < low {

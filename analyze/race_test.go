@@ -1,0 +1,5 @@
+//go:build race
+
+package analyze_test
+
+const raceDetector = true
