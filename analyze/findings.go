@@ -56,15 +56,15 @@ func (r *Run) remarks() []decode.Remark {
 	var list []decode.Remark
 	if r.backward.Count > 0 {
 		r.backward.Text = plural(r.backward.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
-		list = append(list, r.backward)
+		list = append(list, r.dated(r.backward))
 	}
 	if r.jumps.Count > 0 {
 		r.jumps.Text = "time jumps at " + plural(r.jumps.Count, "place", "places") + ": back by more than 100 ms, or ahead over a gap without any frame"
-		list = append(list, r.jumps)
+		list = append(list, r.dated(r.jumps))
 	}
 	if count, line, time := r.decoder.Incomplete(); count > 0 {
 		list = append(list, decode.Remark{
-			Code: decode.RemarkMessageIncomplete, Count: count, Line: line, Time: time - r.zero, HasTime: true,
+			Code: decode.RemarkMessageIncomplete, Count: count, Line: line, Time: time, HasTime: true,
 			Text: plural(count, "answer of several frames was", "answers of several frames were") +
 				" left out: frames are missing, doubled or out of order",
 			Places: r.decoder.IncompletePlaces(),
@@ -83,6 +83,13 @@ func (r *Run) remarks() []decode.Remark {
 		})
 	}
 	return list
+}
+
+// dated gives a remark the time that its frame has in the log, as remarks of
+// readers have.
+func (r *Run) dated(m decode.Remark) decode.Remark {
+	m.Time += r.zero
+	return m
 }
 
 // findings gathers what the reader should look at, in the order of the drive.

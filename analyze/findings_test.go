@@ -372,8 +372,8 @@ func TestTimeRemarks(t *testing.T) {
 		got = append(got, decode.Remark{Code: m.Code, Count: m.Count, Time: m.Time, HasTime: m.HasTime, Text: m.Text})
 	}
 	want := []decode.Remark{
-		{Code: decode.RemarkTimeBackwards, Count: 53, Time: 0, HasTime: true, Text: "53 time stamps lie before the one of the line before"},
-		{Code: decode.RemarkTimeJump, Count: 2, Time: 4e9, HasTime: true, Text: "time jumps at 2 places: back by more than 100 ms, or ahead over a gap without any frame"},
+		{Code: decode.RemarkTimeBackwards, Count: 53, Time: res.Start, HasTime: true, Text: "53 time stamps lie before the one of the line before"},
+		{Code: decode.RemarkTimeJump, Count: 2, Time: res.Start + 4e9, HasTime: true, Text: "time jumps at 2 places: back by more than 100 ms, or ahead over a gap without any frame"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)

@@ -158,7 +158,7 @@ func TestIncompleteAnswersAreRemarkedWithTheirPlaces(t *testing.T) {
 		run.Push(r.Frame())
 	}
 	want := []decode.Remark{{
-		Code: decode.RemarkMessageIncomplete, Count: 2, Line: 3, Time: 20e6, HasTime: true,
+		Code: decode.RemarkMessageIncomplete, Count: 2, Line: 3, Time: 1_700_000_000_020_000_000, HasTime: true,
 		Text: "2 answers of several frames were left out: frames are missing, doubled or out of order",
 		Places: []decode.Place{
 			{Line: 3, Why: "a consecutive frame is missing, doubled or out of order"},
