@@ -382,19 +382,19 @@ func FuzzRun(f *testing.F) {
 	maps := fuzzMaps(f)
 	// An engine that runs, rests and runs, in each of the maps' ways to say so.
 	var plain, floats, truck, polled []byte
-	for i := range 300 {
+	for i := range 60 {
 		rpm := 800.0
-		if i > 100 && i < 200 {
+		if i > 20 && i < 40 {
 			rpm = 0
 		}
-		step := byte(2)
+		step := byte(4) // 100 ms
 		plain = binary.LittleEndian.AppendUint16(append(plain, 0, step, 2), uint16(rpm))
 		floats = append(floats, 0, step, 8)
 		floats = binary.LittleEndian.AppendUint32(floats, math.Float32bits(float32(rpm)))
-		floats = binary.LittleEndian.AppendUint32(floats, math.Float32bits(float32(i%50)/10))
+		floats = binary.LittleEndian.AppendUint32(floats, math.Float32bits(float32(i%20)/10))
 		floats = append(floats, 1, 0, 8)
 		floats = binary.LittleEndian.AppendUint64(floats, math.Float64bits(12600-rpm))
-		if i == 90 || i == 195 {
+		if i == 19 || i == 39 {
 			floats = append(floats, 5, 0, 1, byte(4+i%4))
 		}
 		raw := uint16(rpm * 8)

@@ -350,20 +350,12 @@ func (r *Run) Finish(info decode.Info) *Result {
 	return out
 }
 
-// starts lists all starter operations in the log's order, also as r.finished.
+// starts lists all starter operations, and r.finished, in the log's order.
 func (r *Run) starts() []Start {
-	list := slices.Clone(r.finished)
-	for _, e := range r.done {
-		for _, c := range e.cranks {
-			if !slices.Contains(list, c) {
-				list = append(list, c)
-			}
-		}
-	}
+	list := r.finished
 	slices.SortStableFunc(list, func(a, b *crank) int {
 		return cmp.Or(cmp.Compare(a.part, b.part), cmp.Compare(a.T, b.T))
 	})
-	r.finished = list
 	starts := make([]Start, 0, len(list))
 	for i, c := range list {
 		s := Start{N: i + 1, Kind: c.kind, Crank: c.Event, Running: c.running, Metrics: c.metrics}
