@@ -1,0 +1,44 @@
+package differential
+
+import (
+	"bytes"
+	"encoding/json"
+	"os/exec"
+	"testing"
+)
+
+// pythons are tried in this order: Debian's packages belong to the system's
+// Python, which is often not the first in the path.
+var pythons = []string{"/usr/bin/python3", "python3"}
+
+// ask runs a script with the question as JSON on its standard input, and reads
+// the answer from its standard output. Where no Python has the module the test is
+// skipped.
+func ask(t *testing.T, module, debian, script string, question, answer any) {
+	t.Helper()
+	path := ""
+	for _, p := range pythons {
+		if exec.Command(p, "-I", "-c", "import "+module).Run() == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		t.Skipf("SKIPPED: no Python with the module %s is installed (Debian: %s)", module, debian)
+	}
+	in, err := json.Marshal(question)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// -I: what lies in this folder or in the user's own is no module.
+	command := exec.Command(path, "-I", "-c", script)
+	var complaint bytes.Buffer
+	command.Stdin, command.Stderr = bytes.NewReader(in), &complaint
+	out, err := command.Output()
+	if err != nil {
+		t.Fatalf("%s: %v\n%s", path, err, complaint.String())
+	}
+	if err := json.Unmarshal(out, answer); err != nil {
+		t.Fatalf("%v in %.400q", err, out)
+	}
+}
