@@ -200,9 +200,13 @@ func holdPressureMin(r *Run, w *windows) MetricValue {
 	}
 	points := r.tracks[decode.HoldPressure].all()
 	low, high := e.Rest.Low, w.end.High
-	x, from := e.hold, low
-	if x.seen {
-		from = x.last // the samples up to there are no longer kept, but counted
+	x := e.hold
+	if p, kept := at(points, low-1); kept && (!x.seen || p.t > x.last) {
+		x.seen, x.last = true, p.t // the sample before the window
+	}
+	from := low
+	if x.any {
+		from = max(low, x.last) // the samples up to there are no longer kept, but counted
 	}
 	for _, p := range window(points, low, high) {
 		x.add(p)
