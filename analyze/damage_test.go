@@ -105,8 +105,8 @@ type logLine struct {
 	damaged bool
 }
 
-// otherLines are sound and hold no frame.
-var otherLines = []string{"\n", "# a remark\n", "  \r\n", "DROPCOUNT: dropped 7 CAN frames on 'can0' socket (total drops 7)\n", "\r\n"}
+// otherLines hold no frame; the last one is sound behind an error frame only.
+var otherLines = []string{"\n", "# a remark\n", "  \r\n", "DROPCOUNT: dropped 7 CAN frames on 'can0' socket (total drops 7)\n", "\r\n", "\tcontroller-problem{tx-error-passive}\n"}
 
 // soundLog makes a log of so many frames of the drive, from any of its moments
 // on, with other lines and frames of every kind in between.
@@ -164,13 +164,18 @@ func damageLog(rng *rand.Rand, list []logLine, other func() []logLine) []logLine
 		i := rng.IntN(len(list))
 		to := min(len(list), i+1+rng.IntN(30))
 		switch rng.IntN(12) {
-		case 0, 1: // bits flipped
-			for range 1 + rng.IntN(4) {
+		case 0: // bits flipped
+			for range 1 + rng.IntN(2)*rng.IntN(4) {
 				spoil(list, i, func(b []byte) []byte {
 					b[rng.IntN(len(b))] ^= 1 << rng.IntN(8)
 					return b
 				})
 			}
+		case 1: // another digit, which most often is no damage to the form
+			spoil(list, i, func(b []byte) []byte {
+				b[rng.IntN(len(b))] = "0123456789ABCDEFabcdef"[rng.IntN(22)]
+				return b
+			})
 		case 2: // cut at the end, its line end too
 			spoil(list, i, func(b []byte) []byte { return b[:rng.IntN(len(b))] })
 		case 3: // a piece lost
