@@ -140,6 +140,11 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 		if size == 0 || at+size > len(text) {
 			items = append(items, item{kind: itemOdd, line: it.line, at: it.at})
 			passed = -1
+			if len(f.names) > before {
+				// No item tells this name: its next line is the first to do so.
+				f.names = f.names[:before]
+				f.recent, f.knownName = -1, knownName{word: 1}
+			}
 			end := bytes.IndexByte(text[at:], '\n')
 			if end < 0 {
 				end = len(text) - at

@@ -1,0 +1,87 @@
+package candump
+
+import (
+	"bytes"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"lull/decode"
+)
+
+// filterOf makes a filter that wants frames of these 11-bit identifiers.
+func filterOf(ids ...uint32) *decode.Filter {
+	m := &decode.Map{}
+	for _, id := range ids {
+		m.Entries = append(m.Entries, decode.Entry{Kind: decode.ByID, ID: id})
+	}
+	return decode.NewFilter(m)
+}
+
+// An interface whose first line is rejected is told with its first good one, also
+// where that line is passed over.
+func TestAnInterfaceThatBeginsWithABadLineIsToldWithItsFirstGoodOne(t *testing.T) {
+	for _, bad := range []string{"(1700000000.000002) can1 123#1\n", "(1700000000.000002) can1 800#11\n", "(1700000000.000002) can1 123#11 X\n"} {
+		log := "(1700000000.000001) can0 123#11\n" + bad +
+			"(1700000000.000003) can0 123#11\n(1700000000.000004) can1 123#11\n(1700000000.000005) can2 123#11\n"
+		// The first block settles what the stamps are; the second one is read the
+		// fast way.
+		first := bytes.Repeat([]byte("(1700000000.000000) can0 123#11\n"), 10)
+		b := newBlockReader(bytes.NewReader(append(first, log...)), Options{}, &decode.Filter{}, 1, len(first))
+		for b.Scan() {
+		}
+		if diff := cmp.Diff([]string{"can0", "can1", "can2"}, b.Info().Interfaces); diff != "" || !b.plain {
+			t.Errorf("%q: fast way %v, interfaces (-want +got):\n%s", bad, b.plain, diff)
+		}
+	}
+}
+
+// Frames that are passed over are counted, and their interfaces told, as if they
+// were read.
+func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	rounds := 4000
+	if testing.Short() {
+		rounds = 500
+	}
+	passed := int64(0)
+	for round := range rounds {
+		log := messyLog(rng, 1+rng.IntN(80))
+		if round%3 > 0 {
+			log = damage(rng, log)
+		}
+		want := tell(NewReader(bytes.NewReader(log), Options{}))
+		filter := []*decode.Filter{{}, filterOf(1, 3), filterOf(0x123)}[rng.IntN(3)]
+		b := newBlockReader(bytes.NewReader(log), Options{}, filter, 1+rng.IntN(3), 1+rng.IntN(2000))
+		var frames []decode.Frame
+		count := int64(0)
+		for b.Scan() {
+			if f := b.Frame(); f != nil {
+				frames = append(frames, *f)
+				count++
+				continue
+			}
+			p := b.Passed()
+			passed += p.Count
+			// A run stands for the next frames that the reader reads.
+			first, last := want.frames[count], want.frames[count+p.Count-1]
+			if diff := cmp.Diff(decode.Passed{Count: p.Count, First: first.Time, Last: last.Time, Line: first.Line}, p); diff != "" {
+				t.Fatalf("round %d: run (-want +got):\n%s\nlog:\n%.4000q", round, diff, log)
+			}
+			for k := range p.Count {
+				if f := want.frames[count+k]; filter.Wants(&f) {
+					t.Fatalf("round %d: %+v was passed over\nlog:\n%.4000q", round, f, log)
+				}
+			}
+			frames = append(frames, want.frames[count:count+p.Count]...)
+			count += p.Count
+		}
+		if diff := cmp.Diff(want.info, b.Info()) + cmp.Diff(want.frames, frames); diff != "" || b.Err() != nil {
+			t.Fatalf("round %d: error %v, frames and info (-Reader +BlockReader):\n%s\nlog:\n%.4000q", round, b.Err(), diff, log)
+		}
+	}
+	if passed < int64(rounds) {
+		t.Errorf("only %d frames were passed over", passed)
+	}
+}
