@@ -88,3 +88,37 @@ func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
 		t.Errorf("only %d frames were passed over", passed)
 	}
 }
+
+// FuzzBlocks holds that whatever follows a sound line is counted by blocks of any
+// size as by the Reader, with frames passed over and without.
+func FuzzBlocks(f *testing.F) {
+	first := bytes.Repeat([]byte("(1700000000.000000) can0 123#11\n"), 8)
+	for _, c := range goodLines {
+		f.Add([]byte("(1700000000.000001) can1 123#1122\n"+c.line+"\n(1700000000.000002) can2 103#\n"), uint8(3))
+	}
+	for _, c := range badLines {
+		f.Add([]byte("(1700000000.000001) can1 001#1122\n"+c.line+"\n(1700000000.000002) can2 00112233#\n"), uint8(0))
+	}
+	f.Add([]byte("(1700000000.000002) can1 123#1\n(1700000000.000003) can0 123#\n(1700000000.000004) can1 123#\n"), uint8(250))
+	// The first block settles what the stamps are, the others go the fast way.
+	filters := []*decode.Filter{nil, {}, filterOf(1, 0x103)}
+	f.Fuzz(func(t *testing.T, text []byte, size uint8) {
+		log := append(bytes.Clone(first), text...)
+		want := tell(NewReader(bytes.NewReader(log), Options{}))
+		for i, filter := range filters {
+			b := newBlockReader(bytes.NewReader(log), Options{}, filter, 2, len(first)+int(size%32))
+			var frames []decode.Frame
+			for b.Scan() {
+				if b.Frame() != nil {
+					frames = append(frames, *b.Frame())
+				} else {
+					from := len(frames)
+					frames = append(frames, want.frames[from:from+int(b.Passed().Count)]...)
+				}
+			}
+			if info := b.Info(); !reflect.DeepEqual(want.info, info) || !slices.Equal(want.frames, frames) {
+				t.Errorf("filter %d: frames and info (-Reader +BlockReader):\n%s%s", i, cmp.Diff(want.frames, frames), cmp.Diff(want.info, info))
+			}
+		}
+	})
+}
