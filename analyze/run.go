@@ -285,7 +285,13 @@ func (r *Run) drain() {
 		}
 	}
 	for _, t := range r.inhibits.drain() {
-		r.truths[t.condition].add(t.at.T, t.to)
+		from := t.at.T
+		if t.from == Unknown {
+			// Its instant reaches back to the last sample before, into time of which
+			// nothing is known.
+			from = t.at.High
+		}
+		r.truths[t.condition].add(from, t.to)
 	}
 }
 
@@ -365,6 +371,11 @@ func (r *Run) gap(line int64, gap Gap) {
 	r.result.Gaps = append(r.result.Gaps, gap)
 	if r.open != nil {
 		r.open.gapInside = true
+	}
+	if r.stand != nil && gap.End-gap.Start >= r.minStandstill {
+		// The vehicle may have been elsewhere meanwhile.
+		r.endStandstill(bounds.At(gap.Start), true)
+		r.standX.reset()
 	}
 }
 

@@ -45,6 +45,43 @@ func TestStandstills(t *testing.T) {
 			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (3.0 s from 1.9 s on): the engine was not stopped, and the map names no inhibits`,
 		},
 		{
+			name: "an inhibit whose signal stayed away is not true before it is seen again",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
+				coolant: 0s=80
+				ac:      0s=off 1s=- 10.955s=on`,
+			more:     cold,
+			want:     `1.950..11.950 opportunity; cold false 0.000; cabin mixed 0.099 10.960..11.950; covered 0.099; cannot tell cabin`,
+			findings: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "cabin" kept the engine running: ac was not seen for too long`,
+		},
+		{
+			name: "a long gap of the recording ends it: the vehicle may have been elsewhere",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=10 1s=10 2s=0 30s=0 31s=10
+				coolant: 0s=0
+				ac:      0s=off
+				cut:     10s..20s`,
+			more: cold,
+			want: `
+				1.950..10.000 open opportunity; cold true 1.000 1.950..10.000; cabin false 0.000; covered 1.000; reason cold
+				20.000..30.050 opportunity; cold true 1.000 20.000..30.050; cabin false 0.000; covered 1.000; reason cold`,
+			findings: `note gap []: the recording has a gap of 10.00 s at 10.00 s`,
+		},
+		{
+			name: "a short gap does not",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=10 1s=10 2s=0 30s=0 31s=10
+				coolant: 0s=0
+				ac:      0s=off
+				cut:     10s..12s`,
+			more:     cold,
+			want:     `1.950..30.050 opportunity; cold true 1.000 1.950..30.050; cabin false 0.000; covered 1.000; reason cold`,
+			findings: `note gap []: the recording has a gap of 2.00 s at 10.00 s`,
+		},
+		{
 			name: "a stop while still rolling has a negative delay",
 			drive: `
 				rpm:     0s=800 1s=800 1.8s=0 20.1s=0 20.4s=900

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -36,7 +37,7 @@ func newEpisodes(c *console) *cobra.Command {
 		Example: "  lull episodes drive.log\n" +
 			"  lull episodes drive.log --map car.yaml -o drive.csv\n" +
 			"  lull episodes drives/ --format json | jq '.logs[].summary'\n" +
-			"  candump -L can0 | lull episodes - --map car.yaml\n" +
+			"  zcat drive.log.gz | lull episodes - --map car.yaml\n" +
 			"  lull episodes drive.log --check --quiet -o drive.md || echo 'look at it'",
 		Annotations: map[string]string{sectionFormats: formatsText, sectionExit: exitText, sectionCautions: cautionText},
 		Args:        wants(1, -1, "the log"),
@@ -130,8 +131,13 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 			return nil, true, ctx.Err()
 		}
 		if err != nil {
-			failed = true
-			report(j.c.err, err)
+			// A folder may hold other things than logs.
+			var f *failure
+			stray := in.Folder != "" && errors.As(err, &f) && f.noLog
+			failed = failed || !stray
+			if !stray || !j.quiet {
+				report(j.c.err, err)
+			}
 			continue
 		}
 		if !log.Result.EngineSpeedSeen {

@@ -202,7 +202,11 @@ func unusable(name string, info *decode.Info) error {
 	if info.Rejected == 0 {
 		return &failure{where: name, what: "holds no frame", hint: "record it anew, for instance with candump -l"}
 	}
-	f := &failure{where: name, what: fmt.Sprintf("none of its %d lines is a CAN frame", info.Rejected),
+	lines := fmt.Sprintf("none of its %d lines is a CAN frame", info.Rejected)
+	if info.Rejected == 1 {
+		lines = "its only line is no CAN frame"
+	}
+	f := &failure{where: name, what: lines, noLog: true,
 		hint: "lull reads logs as candump writes them, with -l or on the console"}
 	for _, r := range info.Remarks {
 		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 0 {

@@ -44,6 +44,7 @@ func misuse(hint, format string, args ...any) error {
 type failure struct {
 	where, what, hint string
 	cause             error
+	noLog             bool // the file holds nothing that is a log
 }
 
 func (e *failure) Error() string { return sentence(e.where, e.what, e.hint) }

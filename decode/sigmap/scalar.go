@@ -131,6 +131,9 @@ func numberHint(n *node) string {
 	case bareHex.MatchString(n.text):
 		return "write 0x" + n.text + " if it is hexadecimal"
 	}
+	if d, err := time.ParseDuration(n.text); err == nil {
+		return "write the number alone, in s: " + strconv.FormatFloat(d.Seconds(), 'f', -1, 64)
+	}
 	if lead := leadingNumber.FindString(n.text); lead != "" {
 		return "write the number alone: " + lead
 	}

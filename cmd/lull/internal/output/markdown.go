@@ -69,7 +69,7 @@ func (r *Report) WriteMarkdown(w io.Writer, kind Kind) error {
 		}
 		heading := "\n### Not stopped\n\n"
 		for k := range l.Result.Standstills {
-			if text, ok := r.refusal(&l.Result.Standstills[k]); ok {
+			if text, ok := r.refusal(l.Result, &l.Result.Standstills[k]); ok {
 				fmt.Fprintf(&b, "%s- %s\n", heading, markdown(text))
 				heading = ""
 			}

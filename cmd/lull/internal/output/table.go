@@ -65,7 +65,7 @@ func (r *Report) writeFindings(b *bytes.Buffer, findings []analyze.Finding, styl
 func (r *Report) writeRefusals(b *bytes.Buffer, res *analyze.Result, style Style) {
 	heading := "\nNot stopped\n"
 	for i := range res.Standstills {
-		if text, ok := r.refusal(&res.Standstills[i]); ok {
+		if text, ok := r.refusal(res, &res.Standstills[i]); ok {
 			b.WriteString(heading)
 			heading = ""
 			fmt.Fprintf(b, "%s\n", hanging(text, style.Width, "  ", 4))

@@ -241,7 +241,7 @@ func reasonCell(s *analyze.Standstill) cell {
 
 // refusal says of one standstill why the engine was not stopped in it, with
 // what was measured; ok is false where it was or does not count.
-func (r *Report) refusal(s *analyze.Standstill) (string, bool) {
+func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bool) {
 	if !s.Opportunity || s.Stopped || s.Open {
 		return "", false
 	}
@@ -257,9 +257,21 @@ func (r *Report) refusal(s *analyze.Standstill) (string, bool) {
 	case len(s.CannotTell) > 0:
 		text += "cannot tell, unknown: " + Visible(strings.Join(s.CannotTell, ", "))
 	default:
-		text += "a stop was begun and given up"
+		text += unfinished(res, s)
 	}
 	return text, true
+}
+
+// unfinished names what happened in a standstill that has a stop which is none:
+// the engine stalled, or a stop was called off.
+func unfinished(res *analyze.Result, s *analyze.Standstill) string {
+	for i := range res.Episodes {
+		e := &res.Episodes[i]
+		if e.Outcome == analyze.Stalled && e.Stop.T >= s.Start.Low && e.Stop.T <= s.End.High {
+			return fmt.Sprintf("the engine stalled (episode %d)", e.N)
+		}
+	}
+	return "a stop was begun and given up"
 }
 
 // evidence is what the reason's signals measured and for how long it held.
