@@ -145,20 +145,34 @@ func (j *job) remarks(name string, info *decode.Info) {
 		return
 	}
 	for _, r := range info.Remarks {
-		where := name
-		if len(r.Places) > 0 {
-			where = fmt.Sprintf("%s:%d", name, r.Places[0].Line)
-			if r.Places[0].Column > 0 {
-				where += fmt.Sprintf(":%d", r.Places[0].Column)
+		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 1 {
+			// Each reason is counted; the first lines are worth a look.
+			j.remark(name, r.Text)
+			for _, p := range r.Places {
+				j.remark(placeIn(name, p.Line, p.Column), p.Why)
 			}
-		} else if r.Line > 0 {
-			where = fmt.Sprintf("%s:%d", name, r.Line)
+			continue
+		}
+		where := placeIn(name, r.Line, 0)
+		if len(r.Places) > 0 {
+			where = placeIn(name, r.Places[0].Line, r.Places[0].Column)
 		}
 		j.remark(where, r.Text)
 	}
 	for _, bus := range j.missingBuses(info) {
 		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, interfacesOf(info)))
 	}
+}
+
+// placeIn names a line of a log, and its column where there is one.
+func placeIn(name string, line, column int64) string {
+	switch {
+	case line <= 0:
+		return name
+	case column <= 0:
+		return fmt.Sprintf("%s:%d", name, line)
+	}
+	return fmt.Sprintf("%s:%d:%d", name, line, column)
 }
 
 func (j *job) remark(where, text string) {
