@@ -55,17 +55,17 @@ func (r *Run) silenceEnd(s *Silence) int64 {
 func (r *Run) remarks() []decode.Remark {
 	var list []decode.Remark
 	if r.backward.Count > 0 {
-		r.backward.Text = plural(r.backward.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
+		r.backward.Text = decode.Counted(r.backward.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
 		list = append(list, r.dated(r.backward))
 	}
 	if r.jumps.Count > 0 {
-		r.jumps.Text = "time jumps at " + plural(r.jumps.Count, "place", "places") + ": back by more than 100 ms, or ahead over a gap without any frame"
+		r.jumps.Text = "time jumps at " + decode.Counted(r.jumps.Count, "place", "places") + ": back by more than 100 ms, or ahead over a gap without any frame"
 		list = append(list, r.dated(r.jumps))
 	}
 	if count, line, time := r.decoder.Incomplete(); count > 0 {
 		list = append(list, decode.Remark{
 			Code: decode.RemarkMessageIncomplete, Count: count, Line: line, Time: time, HasTime: true,
-			Text: plural(count, "answer of several frames was", "answers of several frames were") +
+			Text: decode.Counted(count, "answer of several frames was", "answers of several frames were") +
 				" left out: frames are missing, doubled or out of order",
 			Places: r.decoder.IncompletePlaces(),
 		})
@@ -279,7 +279,7 @@ func (r *Run) logFindings(add adder) {
 		}
 	}
 	if out.Info.Rejected > 0 {
-		add("log_damaged", Note, []string{}, "%s of the log could not be read and %s left out", plural(out.Info.Rejected, "line", "lines"), wasWere(out.Info.Rejected))
+		add("log_damaged", Note, []string{}, "%s of the log could not be read and %s left out", decode.Counted(out.Info.Rejected, "line", "lines"), wasWere(out.Info.Rejected))
 	}
 	for i := range out.Info.Remarks {
 		if m := &out.Info.Remarks[i]; m.Code == decode.RemarkPackedDamaged {
@@ -314,13 +314,6 @@ func (r *Run) voltagePeriod() (int64, bool) {
 		return 0, false
 	}
 	return r.streams.period(r.m.Role[decode.BatteryVoltage])
-}
-
-func plural(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.FormatInt(n, 10) + " " + many
 }
 
 func wasWere(n int64) string {

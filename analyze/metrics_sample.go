@@ -125,10 +125,10 @@ func lengthText(ns int64) string {
 }
 
 // halfStep is how far the quantity may lie from a sample's value, because the
-// signal's field has no finer steps. The role is mapped.
+// signal's field has no finer steps; 0 where no signal has the role.
 func (r *Run) halfStep(role decode.Role) float64 {
 	s := r.m.RoleSignal(role)
-	if s.Float {
+	if s == nil || s.Float {
 		return 0
 	}
 	return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2

@@ -122,19 +122,6 @@ func timeBelow(points []point, limit crossing, low, high int64) bounds.Value {
 	return bounds.Value{Low: sure / 1e9, Best: best / 1e9, High: most / 1e9}
 }
 
-// sideOf tells on which side of the threshold a value surely lies: -1 below, +1
-// above, 0 where the signal's step leaves it open.
-func (c *crossing) sideOf(v float64) int8 {
-	distance := v - c.threshold
-	switch {
-	case max(distance, -distance) < c.half*slack:
-		return 0
-	case distance > 0 || distance == 0 && c.atIsAbove:
-		return 1
-	}
-	return -1
-}
-
 // holdsFor is how long a voltage must stay up to count as recovered.
 const holdsFor = 100 * millisecond
 
@@ -218,7 +205,7 @@ func sourceResistance(r *Run, w *windows) MetricValue {
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
-		return absent("%s of voltage and current while cranking, too few or too alike for a slope", plural(int64(len(x)), "pair", "pairs"))
+		return absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
 	}
 	return fitted(slope*1000, standardError*1000)
 }

@@ -96,16 +96,9 @@ func NewRun(m *decode.Map) *Run {
 	}
 	r.requests = newConditions(m, m.Requests, r.streams.period)
 	r.inhibits = newConditions(m, m.Inhibits, r.streams.period)
-	half := func(role decode.Role) float64 {
-		s := m.RoleSignal(role)
-		if s == nil || s.Float {
-			return 0
-		}
-		return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
-	}
-	r.engine.run = crossing{threshold: set.RunningSpeed, half: half(decode.EngineSpeed), atIsAbove: true}
-	r.engine.rest = crossing{threshold: set.RestSpeed, half: half(decode.EngineSpeed)}
-	r.standX = crossing{threshold: set.StandstillSpeed, half: half(decode.VehicleSpeed)}
+	r.engine.run = crossing{threshold: set.RunningSpeed, half: r.halfStep(decode.EngineSpeed), atIsAbove: true}
+	r.engine.rest = crossing{threshold: set.RestSpeed, half: r.halfStep(decode.EngineSpeed)}
+	r.standX = crossing{threshold: set.StandstillSpeed, half: r.halfStep(decode.VehicleSpeed)}
 	r.stop = r.newSwitch(decode.StopCommand)
 	r.starter = r.newSwitch(decode.StarterCommand)
 	r.ignition = r.newSwitch(decode.Ignition)

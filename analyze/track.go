@@ -167,23 +167,33 @@ func (c *crossing) add(t int64, v float64) (edge int8, when bounds.Instant) {
 	}
 	c.any, c.previous = true, point{t, v}
 
-	distance := v - c.threshold
-	if max(distance, -distance) < c.half*slack {
-		return 0, bounds.Instant{}
-	}
-	was := c.side
-	if distance > 0 || distance == 0 && c.atIsAbove {
-		c.side, c.above = 1, point{t, v}
+	was, side := c.side, c.sideOf(v)
+	switch {
+	case side > 0:
+		c.side, c.above = side, point{t, v}
 		if was < 0 {
 			return 1, crossed(c.below, c.above, c.threshold)
 		}
-	} else {
-		c.side, c.below = -1, point{t, v}
+	case side < 0:
+		c.side, c.below = side, point{t, v}
 		if was > 0 {
 			return -1, crossed(c.above, c.below, c.threshold)
 		}
 	}
 	return 0, bounds.Instant{}
+}
+
+// sideOf tells on which side of the threshold a value surely lies: -1 below, +1
+// above, 0 where the signal's step leaves it open.
+func (c *crossing) sideOf(v float64) int8 {
+	distance := v - c.threshold
+	switch {
+	case max(distance, -distance) < c.half*slack:
+		return 0
+	case distance > 0 || distance == 0 && c.atIsAbove:
+		return 1
+	}
+	return -1
 }
 
 func (c *crossing) reset() {

@@ -222,13 +222,13 @@ func (c *Counter) remarks(timed, more bool) []decode.Remark {
 	var list []decode.Remark
 	if timed && c.back.Count > 0 {
 		m := c.back
-		m.Text = counted(m.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
+		m.Text = decode.Counted(m.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
 		m.Time += c.zero
 		list = append(list, m)
 	}
 	if timed && c.jumps.Count > 0 {
 		m := c.jumps
-		m.Text = "time runs back by more than 100 ms at " + counted(m.Count, "place", "places")
+		m.Text = "time runs back by more than 100 ms at " + decode.Counted(m.Count, "place", "places")
 		m.Time += c.zero
 		list = append(list, m)
 	}
@@ -237,18 +237,11 @@ func (c *Counter) remarks(timed, more bool) []decode.Remark {
 			list = append(list, decode.Remark{Code: RemarkLeftOut, Count: n, Text: text})
 		}
 	}
-	leftOut(c.unnamed, fmt.Sprintf("%s of further interfaces left out; the first %d are listed", counted(c.unnamed, "frame", "frames"), mostBuses))
-	leftOut(c.uncounted, fmt.Sprintf("%s of further identifiers left out; the first %d are listed", counted(c.uncounted, "frame", "frames"), mostIDs))
-	leftOut(c.unexplained, fmt.Sprintf("%s of further kinds left out; the first %d kinds are listed", counted(c.unexplained, "error frame", "error frames"), mostErrors))
+	leftOut(c.unnamed, fmt.Sprintf("%s of further interfaces left out; the first %d are listed", decode.Counted(c.unnamed, "frame", "frames"), mostBuses))
+	leftOut(c.uncounted, fmt.Sprintf("%s of further identifiers left out; the first %d are listed", decode.Counted(c.uncounted, "frame", "frames"), mostIDs))
+	leftOut(c.unexplained, fmt.Sprintf("%s of further kinds left out; the first %d kinds are listed", decode.Counted(c.unexplained, "error frame", "error frames"), mostErrors))
 	if more {
 		leftOut(1, fmt.Sprintf("there are more silences or gaps than are listed: the %d longest of an identifier, the %d longest of the log", mostSilences, mostGaps))
 	}
 	return list
-}
-
-func counted(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

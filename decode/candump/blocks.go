@@ -60,7 +60,7 @@ func NewBlockReader(r io.Reader, o Options, filter *decode.Filter, workers int) 
 func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size int) *BlockReader {
 	workers = max(workers, 1)
 	b := &BlockReader{
-		Reader: NewReader(nil, o),
+		Reader: newReader(o),
 		order:  make(chan *block, 2*workers+1),
 		free:   make(chan *block, 2*workers+1),
 		stop:   make(chan struct{}),

@@ -3,7 +3,6 @@ package candump
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"lull/decode"
 )
@@ -35,7 +34,7 @@ func (r *Reader) Info() decode.Info {
 		add(decode.Remark{
 			Code: decode.RemarkFramesDropped, Count: r.dropped, Line: r.dropLine,
 			Text: fmt.Sprintf("%s lost while recording, by the log's own count in %s",
-				count(r.dropped, "frame was", "frames were"), count(info.Remarked, "line", "lines")),
+				decode.Counted(r.dropped, "frame was", "frames were"), decode.Counted(info.Remarked, "line", "lines")),
 		})
 	}
 	if r.settled == decode.StampsNone {
@@ -52,20 +51,8 @@ func (r *Reader) Info() decode.Info {
 
 // rejectedText sums up why lines were rejected, the commonest reason first.
 func (r *Reader) rejectedText() string {
-	var order []reason
-	for why, n := range r.reasons {
-		if n > 0 {
-			order = append(order, reason(why))
-		}
-	}
-	slices.SortStableFunc(order, func(a, b reason) int {
-		return int(min(1, max(-1, r.reasons[b]-r.reasons[a])))
-	})
-	parts := make([]string, len(order))
-	for i, why := range order {
-		parts[i] = fmt.Sprintf("%s: %d", why, r.reasons[why])
-	}
-	return count(r.info.Rejected, "line was", "lines were") + " rejected: " + strings.Join(parts, "; ")
+	why := decode.ByReason(r.reasons[:], func(i int) string { return reason(i).String() })
+	return decode.Counted(r.info.Rejected, "line was", "lines were") + " rejected: " + why
 }
 
 // stampsText says how small stamps were read and how to have it otherwise.
@@ -85,10 +72,10 @@ func (r *Reader) stampsText() string {
 		return fmt.Sprintf("small time stamps are read %s, as --stamps %s asks", meaning, r.forced)
 	case r.settled == decode.StampsDelta:
 		return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
-			meaning, count(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
+			meaning, decode.Counted(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 	}
 	return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
-		meaning, count(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
+		meaning, decode.Counted(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 }
 
 // fewerText is "3 are", "1 is".
@@ -97,11 +84,4 @@ func (r *Reader) fewerText() string {
 		return "1 is"
 	}
 	return fmt.Sprintf("%d are", r.fewer)
-}
-
-func count(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

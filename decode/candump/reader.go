@@ -82,13 +82,19 @@ type heldFrame struct {
 
 // NewReader reads from r. It buffers, so r may be a file.
 func NewReader(r io.Reader, o Options) *Reader {
+	reader := newReader(o)
+	reader.in = bufio.NewReaderSize(r, bufferSize)
+	return reader
+}
+
+// newReader makes one that is given its lines.
+func newReader(o Options) *Reader {
 	switch o.Stamps {
 	case decode.StampsAbsolute, decode.StampsZero, decode.StampsDelta:
 	default:
 		o.Stamps = decode.StampsUnknown
 	}
 	return &Reader{
-		in:     bufio.NewReaderSize(r, bufferSize),
 		forced: o.Stamps,
 		buses:  make(map[string]struct{}),
 	}

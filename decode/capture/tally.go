@@ -3,7 +3,6 @@ package capture
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"lull/decode"
 )
@@ -122,13 +121,13 @@ func (t *tally) finish() decode.Info {
 	if lost > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkFramesDropped, Count: int64(lost),
-			Text: count(int64(lost), "frame was", "frames were") + " lost while recording, by the capture's own statistics",
+			Text: decode.Counted(int64(lost), "frame was", "frames were") + " lost while recording, by the capture's own statistics",
 		})
 	}
 	if info.Remarked > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkOtherPackets, Count: info.Remarked, Line: t.other,
-			Text: count(info.Remarked, "packet", "packets") + " of interfaces that are no CAN interfaces passed over",
+			Text: decode.Counted(info.Remarked, "packet", "packets") + " of interfaces that are no CAN interfaces passed over",
 		})
 	}
 	if t.small > 0 {
@@ -142,25 +141,6 @@ func (t *tally) finish() decode.Info {
 
 // rejectedText sums up why packets were rejected, the commonest reason first.
 func (t *tally) rejectedText() string {
-	var order []reason
-	for why, n := range t.reasons {
-		if n > 0 {
-			order = append(order, reason(why))
-		}
-	}
-	slices.SortStableFunc(order, func(a, b reason) int {
-		return int(min(1, max(-1, t.reasons[b]-t.reasons[a])))
-	})
-	parts := make([]string, len(order))
-	for i, why := range order {
-		parts[i] = fmt.Sprintf("%s: %d", why, t.reasons[why])
-	}
-	return count(t.info.Rejected, "packet was", "packets were") + " rejected: " + strings.Join(parts, "; ")
-}
-
-func count(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	why := decode.ByReason(t.reasons[:], func(i int) string { return reason(i).String() })
+	return decode.Counted(t.info.Rejected, "packet was", "packets were") + " rejected: " + why
 }
