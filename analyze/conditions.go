@@ -47,6 +47,7 @@ type conditions struct {
 	due     int64 // nothing happens by itself before
 	dirty   bool  // samples of the time dirtyAt are not evaluated yet
 	dirtyAt int64
+	waiting bool // some condition holds something back
 
 	out, drained []transition
 }
@@ -57,7 +58,10 @@ type conditionSignal struct {
 	leaves []int
 	seen   bool // and not stale
 	last   int64
-	limit  int64     // it is stale when not seen for longer
+	limit  int64   // it is stale when not seen for longer
+	again  int64   // time of the newest sample, where it says the same as the last one fed and was not fed yet
+	value  float64 // of the last one fed
+	raw    int64
 	moves  bool      // some leaf is a `moves`
 	past   []instant // ring, where moves
 	next   int       // of past: where the next one goes
@@ -135,24 +139,50 @@ func (c *conditions) sample(s *decode.Sample) {
 	}
 	c.advance(s.Time)
 	sig := &c.signals[i]
-	at := s.Time
+	c.catchUp(sig)
+	sig.value, sig.raw = s.Value, s.Raw
+	c.feed(sig, s.Time)
+}
+
+// same takes a sample that says the same as the one of its signal before. It is
+// false where the sample is for sample to take. Such a sample changes no state;
+// all that counts of several in a row is when the last one was.
+func (c *conditions) same(signal int, at int64) bool {
+	sig := &c.signals[c.index[signal]]
+	if !sig.seen || sig.moves || c.waiting || at < sig.last {
+		return false
+	}
+	sig.again = max(sig.again, at)
+	return true
+}
+
+// catchUp feeds the last of the samples that same has taken.
+func (c *conditions) catchUp(sig *conditionSignal) {
+	if sig.again > sig.last {
+		c.feed(sig, sig.again)
+	}
+}
+
+// feed takes a signal's value at a time.
+func (c *conditions) feed(sig *conditionSignal, time int64) {
+	at := time
 	if sig.seen {
 		at = max(at, sig.last)
 	}
 	for _, l := range sig.leaves {
 		k := &c.list[c.leaves[l].condition]
-		if c.leaves[l].feed(at, s.Value, s.Raw) || k.waits() {
+		if c.leaves[l].feed(at, sig.value, sig.raw) || k.waits() {
 			k.dirty = true
-			c.dirty, c.dirtyAt, c.due = true, s.Time, math.MinInt64
+			c.dirty, c.dirtyAt, c.due = true, time, math.MinInt64
 		}
 	}
-	sig.seen, sig.last = true, at
+	sig.seen, sig.last, sig.again = true, at, at
 	sig.limit = c.limit(sig.signal)
 	if at < math.MaxInt64-sig.limit {
 		c.due = min(c.due, at+sig.limit)
 	}
 	if sig.moves {
-		sig.keep(instant{at, s.Value, s.Raw})
+		sig.keep(instant{at, sig.value, sig.raw})
 	}
 }
 
@@ -185,6 +215,9 @@ func (c *conditions) advance(now int64) {
 
 // work does all that is due by now, in order of time.
 func (c *conditions) work() {
+	for i := range c.signals {
+		c.catchUp(&c.signals[i])
+	}
 	c.flush()
 	for {
 		first, at := -1, c.now
@@ -232,9 +265,10 @@ func (c *conditions) flush() {
 // resolve lets out what is held back and can be decided, and finds when to look
 // again.
 func (c *conditions) resolve() {
-	c.due = math.MaxInt64
+	c.due, c.waiting = math.MaxInt64, false
 	for i := range c.list {
 		if c.list[i].waits() {
+			c.waiting = true
 			c.due = min(c.due, c.settle(i))
 		}
 	}
@@ -296,6 +330,9 @@ func (c *conditions) pendingUntil() int64 {
 	if c.dirty {
 		c.work()
 	}
+	for i := range c.signals {
+		c.catchUp(&c.signals[i])
+	}
 	first := c.now
 	for i := range c.list {
 		k := &c.list[i]
@@ -347,6 +384,8 @@ func (c *conditions) reset(now int64) {
 	for i := range c.signals {
 		sig := &c.signals[i]
 		sig.seen, sig.past, sig.next = false, sig.past[:0], 0
+
 	}
+	c.waiting = false
 	c.now, c.due = now, math.MaxInt64
 }

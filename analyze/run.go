@@ -179,6 +179,9 @@ func (r *Run) Push(f *decode.Frame) {
 // Pass takes a run of frames that the map does not name: all that counts of them
 // is that they were there. Pushing them one by one comes to the same.
 func (r *Run) Pass(p decode.Passed) {
+	if p.Count == 0 {
+		return
+	}
 	r.clock(p.First, p.Line)
 	r.frames += p.Count
 	if last := p.Last - r.zero; last != r.now {
@@ -210,10 +213,10 @@ func (r *Run) clock(time, line int64) {
 func (r *Run) sample(s *decode.Sample) {
 	s.Time -= r.zero
 	u := &r.uses[s.Signal]
-	if u.request {
+	if u.request && !(s.Again && r.requests.same(s.Signal, s.Time)) {
 		r.requests.sample(s)
 	}
-	if u.inhibit {
+	if u.inhibit && !(s.Again && r.inhibits.same(s.Signal, s.Time)) {
 		r.inhibits.sample(s)
 	}
 	if !s.Valid {

@@ -2,7 +2,6 @@ package decode
 
 import (
 	"math/bits"
-	"slices"
 )
 
 // Decoder turns frames into samples by a Map. It holds scratch memory, so each
@@ -22,7 +21,9 @@ type Decoder struct {
 	lists    []int         // what the spans point into
 	answers  answers       // to polled requests
 
-	samples []Sample
+	samples []Sample // what Decode gives
+	lent    bool     // they are an entry's own
+	scratch []Sample // where others are put together
 	matched []int
 	states  []state
 	buses   []busEntries
@@ -45,6 +46,8 @@ type layout struct {
 
 	oneSource bool // frames of one sender alone, by parameter group
 	source    uint32
+
+	short // only where its need is not 0
 }
 
 // state is what a field of an entry with selectors reads in one payload.
@@ -95,7 +98,7 @@ func (d *Decoder) keep(list []int) span {
 // are there with Valid false; signals that their selectors leave out are not.
 // Error and remote frames give nil. The slice is reused by the next call.
 func (d *Decoder) Decode(f *Frame) []Sample {
-	d.samples, d.matched = d.samples[:0], d.matched[:0]
+	d.samples, d.lent, d.matched = d.scratch[:0], false, d.matched[:0]
 	if f.Flags&(Error|Remote) != 0 {
 		return nil
 	}
@@ -105,6 +108,9 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	d.plain(f)
 	if len(d.answers.ids.keys) > 0 {
 		d.polled(f)
+	}
+	if !d.lent {
+		d.scratch = d.samples[:0]
 	}
 	return d.samples
 }
@@ -173,27 +179,34 @@ func (d *Decoder) try(f *Frame, entry int) {
 		return
 	}
 	d.matched = append(d.matched, entry)
-	d.decodePayload(f.Payload(), f.Time, entry)
+	if l.need == 0 || f.Len < l.need || f.Len > shortest {
+		l.fresh = false
+		d.decodePayload(f.Payload(), f.Time, entry)
+		return
+	}
+	if samples := l.read(f); len(d.samples) == 0 {
+		d.samples, d.lent = samples, true
+	} else {
+		d.own()
+		d.samples = append(d.samples, samples...)
+	}
+}
+
+// own makes samples a slice that can be added to.
+func (d *Decoder) own() {
+	if d.lent {
+		d.samples, d.lent = append(d.scratch[:0], d.samples...), false
+	}
 }
 
 // decodePayload appends the samples that an entry makes of a payload, whether
 // one frame brought it or several did.
 func (d *Decoder) decodePayload(payload []byte, time int64, entry int) {
 	l := &d.entries[entry]
+	d.own()
 	if l.order == nil {
-		from := len(d.samples)
-		d.samples = slices.Grow(d.samples, len(l.fields))[:from+len(l.fields)]
 		for i := range l.fields {
-			f, s := &l.fields[i], &d.samples[from+i]
-			s.Time, s.Signal = time, f.signal
-			if f.quick && f.last < len(payload) && f.first+8 <= cap(payload) {
-				// What read does, for what nearly all fields are.
-				bits := f.shifted(payload[f.first:f.first+8]) & f.mask
-				s.Raw = int64((bits ^ f.signBit) - f.signBit)
-				s.Value, s.Valid = float64(s.Raw*f.mul+f.add)/f.pow, true
-				continue
-			}
-			s.Raw, s.Value, s.Valid = f.read(payload)
+			d.samples = append(d.samples, l.fields[i].sample(payload, time))
 		}
 		return
 	}
@@ -258,6 +271,7 @@ func compileEntry(m *Map, e *Entry) layout {
 	if selected {
 		l.order = orderFields(l.fields)
 	}
+	l.short = newShort(&l)
 	return l
 }
 

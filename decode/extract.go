@@ -21,7 +21,6 @@ type field struct {
 	// plain fields are what nearly all are: integers of up to 32 bits in at most
 	// eight bytes, scaled exactly, without further rules.
 	plain    bool
-	quick    bool // plain and within eight bytes
 	mul, add int64
 	pow      float64
 
@@ -72,7 +71,6 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	if !s.Float && s.Length <= 32 && len(s.Invalid) == 0 && !s.HasMin && !s.HasMax && !f.hasNone &&
 		s.Scale.exact && s.Scale.mul > -small && s.Scale.mul < small && s.Scale.add > -small<<30 && s.Scale.add < small<<30 {
 		f.plain, f.mul, f.add, f.pow = true, s.Scale.mul, s.Scale.add, s.Scale.pow
-		f.quick = f.last-f.first < 8
 	}
 	return f
 }

@@ -339,4 +339,7 @@ type Sample struct {
 	// of floats it is the bit pattern.
 	Raw   int64
 	Valid bool
+	// Again tells that the Decoder gave just this value of the signal last time.
+	// Where it is false, the value may yet be the same.
+	Again bool
 }

@@ -16,5 +16,6 @@ func (d *Decoder) Only(wanted func(signal int) bool) {
 			}
 		}
 		l.fields = kept
+		l.short = newShort(l)
 	}
 }

@@ -93,17 +93,23 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 	if err != nil {
 		return facts{}, atLog(in.Name, err)
 	}
-	if p, ok := reader.(passer); ok {
-		defer p.Close()
-	}
 	progress := newProgress(j.c, j.quiet, in.Name, file)
 	defer progress.clear()
 	const often = 4096 // frames between two looks at the clock
+	blocks, filtered := reader.(passer)
+	if filtered {
+		defer blocks.Close()
+	}
 	for n := 1; reader.Scan(); n++ {
-		if f := reader.Frame(); f == nil {
-			v.passed(reader.(passer).Passed())
-		} else if err := v.frame(f, reader); err != nil {
-			return facts{}, err
+		if filtered {
+			if p := blocks.Passed(); p.Count > 0 {
+				v.passed(p)
+			}
+		}
+		if f := reader.Frame(); f != nil {
+			if err := v.frame(f, reader); err != nil {
+				return facts{}, err
+			}
 		}
 		if n%often == 0 {
 			if err := ctx.Err(); err != nil {

@@ -31,7 +31,7 @@ type block struct {
 
 // BlockReader reads the same frames as a Reader, and counts and remarks the same,
 // with several goroutines and for a map's frames alone: frames that the Filter
-// does not want are told only in runs. It is for logs that lie somewhere whole; a
+// does not want are told only in runs, by Passed. It is for logs that lie somewhere whole; a
 // live stream is better read by a Reader, which waits for no block to fill.
 type BlockReader struct {
 	*Reader
@@ -47,7 +47,8 @@ type BlockReader struct {
 	at      int  // in current.text, where the lines are read one by one
 	plain   bool // current's items are used
 	base    int64
-	dirty   bool // frame may hold payload bytes beyond the eighth
+	bus     int  // of the item before, as item.bus; -1 at the start of a block
+	dirty   bool // the general path wrote the frame since
 }
 
 // NewBlockReader reads from r with so many workers, at least one. A nil filter
@@ -177,7 +178,7 @@ type ended struct{ err error }
 
 func (e ended) Read([]byte) (int, error) { return 0, e.err }
 
-// Scan reads up to the next frame, or the next run of frames passed over. It
+// Scan reads up to the next frame, or passes over a run of frames, or both. It
 // gives false at the end of the log or when reading fails; Err tells which.
 func (b *BlockReader) Scan() bool {
 	r := b.Reader
@@ -187,7 +188,7 @@ func (b *BlockReader) Scan() bool {
 			r.given++
 			return true
 		}
-		r.current = nil
+		r.current, b.passed.Count = nil, 0
 		if r.given > 0 {
 			r.held, r.given = nil, 0
 		}
@@ -207,14 +208,15 @@ func (b *BlockReader) Scan() bool {
 	}
 }
 
-// Passed gives the run of frames that Scan passed over, where Frame is nil.
+// Passed gives the run of frames that Scan passed over before the frame it read;
+// its Count is 0 where there are none. Where it is not, Frame may be nil.
 func (b *BlockReader) Passed() decode.Passed { return b.passed }
 
 // fetch waits for the next block.
 func (b *BlockReader) fetch() {
 	k := <-b.order
 	<-k.ready
-	b.current, b.next, b.at = k, 0, 0
+	b.current, b.next, b.at, b.bus = k, 0, 0, -1
 	b.base = b.info.Lines
 	b.info.Bytes += int64(len(k.text)) + k.long
 	for i, name := range k.names {
@@ -299,30 +301,39 @@ func (b *BlockReader) release() {
 }
 
 // account counts an item as the general path would, and makes it the current
-// frame or run.
+// frame and the run before it.
 func (b *BlockReader) account(it *item) {
 	r, f := b.Reader, &b.Reader.frame
 	r.afterError = false
-	if bus := b.current.names[it.bus]; bus != r.lastBus {
-		r.meet(bus)
-	}
-	line := b.base + int64(it.line) + 1
-	if it.kind == itemPassed {
+	if it.n > 0 {
+		b.meet(it.on)
 		r.info.Accepted += int64(it.n)
-		b.passed = decode.Passed{Count: int64(it.n), First: it.time, Last: it.last, Line: line}
-		return
+		b.passed = decode.Passed{Count: int64(it.n), First: it.first, Last: it.last, Line: b.base + int64(it.from) + 1}
+		if it.kind == itemPassed {
+			return
+		}
 	}
+	b.meet(it.bus)
 	r.info.Accepted++
-	if f.Bus != r.lastBus {
-		f.Bus = r.lastBus
-	}
-	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, line, it.id, it.flag, it.len, 0
+	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, b.base+int64(it.line)+1, it.id, it.flag, it.len, 0
 	binary.LittleEndian.PutUint64(f.Data[:8], it.data)
 	if b.dirty {
+		f.Bus = r.lastBus
 		clear(f.Data[8:])
 		b.dirty = false
 	}
-	if r.current == nil {
-		r.current = f
+	r.current = f
+}
+
+// meet takes the interface of an item.
+func (b *BlockReader) meet(bus uint16) {
+	if int(bus) == b.bus && !b.dirty {
+		return
 	}
+	b.bus = int(bus)
+	r := b.Reader
+	if name := b.current.names[bus]; name != r.lastBus {
+		r.meet(name)
+	}
+	r.frame.Bus = r.lastBus
 }

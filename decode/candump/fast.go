@@ -31,27 +31,34 @@ const (
 	fastReach = 128
 )
 
-// item is what the fast path makes of one line, or of several frames that are
-// passed over.
+// item is what the fast path makes of one line, and of the lines before it whose
+// frames are passed over.
 type item struct {
-	time int64  // of the frame, or of the first one passed over
+	time int64  // of the frame
 	data uint64 // the payload, its first byte lowest
-	last int64  // passed: time of the last one
-	n    uint32 // passed: how many
 	id   uint32
 	line uint32 // in the block, from 0
-	at   uint32 // where the line begins in the block
+	at   uint32 // itemOdd: where the line begins in the block
 	bus  uint16 // index into the block's names
 	flag decode.Flags
 	len  uint8
 	kind itemKind
+	passedRun
+}
+
+// passedRun is a run of frames that are passed over.
+type passedRun struct {
+	n           uint32 // frames
+	from        uint32 // line of the first one
+	on          uint16 // its interface, as item.bus
+	first, last int64  // times
 }
 
 type itemKind uint8
 
 const (
-	itemFrame  itemKind = iota // a frame that the filter wants
-	itemPassed                 // frames that it does not
+	itemFrame  itemKind = iota // a frame that the filter wants, and the run before it
+	itemPassed                 // a run that no such frame follows
 	itemOdd                    // a line that the general path must read
 )
 
@@ -72,7 +79,7 @@ type fastLines struct {
 	// What the line before began with: "(", ten digits and ".", as the words at
 	// 0 and at 4, and what they say in ns.
 	front, middle uint64
-	base          int64
+	second        int64
 
 	names  []knownName // of this block
 	recent int         // index into names, -1 where there is none
@@ -115,6 +122,15 @@ func notHexDigits(v uint64) uint64 {
 	return (^(digit | letter) | v) & tops
 }
 
+// areHexDigits tells whether all sixteen characters are hexadecimal digits. A
+// carry out of one that is no ASCII spoils its neighbour, and it all the same.
+func areHexDigits(a, b uint64) bool {
+	lowerA, lowerB := a|ones*0x20, b|ones*0x20
+	fitA := (a+ones*(0x80-'0'))&^(a+ones*(0x7F-'9')) | (lowerA+ones*(0x80-'a'))&^(lowerA+ones*(0x7F-'f'))
+	fitB := (b+ones*(0x80-'0'))&^(b+ones*(0x7F-'9')) | (lowerB+ones*(0x80-'a'))&^(lowerB+ones*(0x7F-'f'))
+	return fitA&fitB&^(a|b)&tops == tops
+}
+
 // fourBytes gives the bytes that eight hexadecimal digits of either case write,
 // in the same order. A pair that is none gives any byte.
 func fourBytes(v uint64) uint32 {
@@ -124,147 +140,189 @@ func fourBytes(v uint64) uint32 {
 	return uint32(t | t>>16)
 }
 
+// openRun is a run of frames passed over that the next line may lengthen; its
+// item is the last one so far. The stamp of its last frame is kept as it is
+// written, and worked out when the run ends.
+type openRun struct {
+	n      uint32 // frames, 0 where no run is open
+	second int64  // of the last one, in ns
+	micro  uint64 // the rest of its stamp, first digit highest
+}
+
+// end writes the run into its item.
+func (r *openRun) end(items []item) {
+	if r.n > 0 {
+		it := &items[len(items)-1]
+		it.last, it.n = r.last(), r.n
+		r.n = 0
+	}
+}
+
+func (r *openRun) last() int64 { return r.second + nanoseconds(r.micro) }
+
+// nanoseconds gives what six digits of a second write, first digit highest.
+func nanoseconds(micro uint64) int64 {
+	return eightDigits(bits.ReverseBytes64(micro)<<16|zeros&0xFFFF) * 1000
+}
+
 // parse turns a block into items. text is whole lines, its capacity reaches
-// fastReach beyond.
+// fastReach beyond. The payload of a frame that is not wanted is checked, not
+// read.
 func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
+	f.forget()
 	f.names = f.names[:0]
-	f.recent, f.knownName = -1, knownName{word: 1}
 	padded := text[:len(text)+fastReach]
+	var run openRun
 	lines := uint32(0)
-	passed := -1 // index of the open run of frames passed over
-	var it item
 	for at := 0; at < len(text); lines++ {
-		before := len(f.names)
-		size := f.line(padded[at:at+fastReach], &it)
-		it.line, it.at = lines, uint32(at)
-		if size == 0 || at+size > len(text) {
-			items = append(items, item{kind: itemOdd, line: it.line, at: it.at})
-			passed = -1
-			if len(f.names) > before {
-				// No item tells this name: its next line is the first to do so.
-				f.names = f.names[:before]
-				f.recent, f.knownName = -1, knownName{word: 1}
+		names := len(f.names)
+		{
+			b := (*[fastReach]byte)(padded[at:])
+			front, middle := binary.LittleEndian.Uint64(b[:]), binary.LittleEndian.Uint64(b[4:])
+			if (front != f.front || middle != f.middle) && !f.newSecond(b[:], front, middle) {
+				goto odd
 			}
-			end := bytes.IndexByte(text[at:], '\n')
-			if end < 0 {
-				end = len(text) - at
+			micro := binary.BigEndian.Uint64(b[12:])
+			if micro&0xFFFF != ')'<<8|' ' || !areDigits(micro|zeros&0xFFFF) {
+				goto odd
 			}
-			at += end + 1
-			continue
-		}
-		at += size
-		if it.kind == itemFrame {
-			items = append(items, it)
-			passed = -1
-			continue
-		}
-		// A name that appears for the first time begins a run, so that names are
-		// told in the order in which they appear.
-		if passed >= 0 && len(f.names) == before {
-			run := &items[passed]
-			if step := it.time - run.last; step >= 0 && step < decode.PassedStep {
-				run.last = it.time
-				run.n++
+			i := stampBytes
+			for b[i] == ' ' && i < stampBytes+16 {
+				i++
+			}
+			if binary.LittleEndian.Uint64(b[i:])&f.mask != f.word && !f.newName(b[:], i) {
+				goto odd
+			}
+			i += f.size
+
+			p := (*[64]byte)(b[i:])
+			var id uint32
+			var flags decode.Flags
+			wanted := f.filter == nil
+			if p[3] == '#' {
+				h, m, l := hex[p[0]], hex[p[1]], hex[p[2]]
+				if h > 7 || m|l > 15 {
+					goto odd
+				}
+				id = uint32(h)<<8 | uint32(m)<<4 | uint32(l)
+				wanted = wanted || f.filter.WantsStandard(id)
+				i += 4
+			} else if p[8] == '#' {
+				pairs := int32(hexPair[binary.LittleEndian.Uint16(p[:])])<<24 | int32(hexPair[binary.LittleEndian.Uint16(p[2:])])<<16 |
+					int32(hexPair[binary.LittleEndian.Uint16(p[4:])])<<8 | int32(hexPair[binary.LittleEndian.Uint16(p[6:])])
+				// A pair that is none makes it negative; the flag bits are the
+				// general path's to judge.
+				if pairs < 0 || pairs > idMask {
+					goto odd
+				}
+				id, flags = uint32(pairs), decode.Extended
+				wanted = wanted || f.filter.WantsExtended(id)
+				i += 9
+			} else {
+				goto odd
+			}
+
+			d := (*[32]byte)(b[i:])
+			first, second := binary.LittleEndian.Uint64(d[:]), binary.LittleEndian.Uint64(d[8:])
+			digits := 16
+			if d[16] != '\n' || !areHexDigits(first, second) {
+				// The next line's place waits for this one's length, but not where it
+				// is the full one, the commonest.
+				bad, badToo := notHexDigits(first), notHexDigits(second)
+				digits = bits.TrailingZeros64(bad) / 8
+				if bad == 0 {
+					digits += bits.TrailingZeros64(badToo) / 8
+				}
+				if digits&1 != 0 {
+					goto odd
+				}
+			}
+			i += digits
+			if b[i] != '\n' {
+				more, flag := lineEnd((*[4]byte)(b[i:]))
+				if more < 0 {
+					goto odd
+				}
+				i += more
+				flags |= flag
+			}
+			next := at + i + 1
+			if next > len(text) {
+				goto odd
+			}
+			if wanted {
+				if run.n == 0 {
+					items = append(items, item{})
+				}
+				run.end(items)
+				it := &items[len(items)-1]
+				it.time = f.second + nanoseconds(micro)
+				it.data = (uint64(fourBytes(first)) | uint64(fourBytes(second))<<32) & (1<<(4*digits) - 1)
+				it.id, it.line, it.bus = id, lines, uint16(f.recent)
+				it.flag, it.len, it.kind = flags, uint8(digits/2), itemFrame
+				at = next
 				continue
 			}
+			// A later stamp of the same tenth of a second lies within a passed step.
+			// A name that appears for the first time begins a run, so that names are
+			// told in the order in which they appear.
+			goesOn := run.n > 0 && len(f.names) == names
+			if goesOn && (run.second != f.second || micro < run.micro || (micro^run.micro)>>56 != 0) {
+				step := f.second + nanoseconds(micro) - run.last()
+				goesOn = step >= 0 && step < decode.PassedStep
+			}
+			if !goesOn {
+				run.end(items)
+				items = append(items, item{kind: itemPassed,
+					passedRun: passedRun{first: f.second + nanoseconds(micro), from: lines, on: uint16(f.recent)}})
+			}
+			run = openRun{run.n + 1, f.second, micro}
+			at = next
+			continue
 		}
-		it.last, it.n = it.time, 1
-		passed = len(items)
-		items = append(items, it)
+	odd:
+		run.end(items)
+		items = append(items, item{kind: itemOdd, line: lines, at: uint32(at)})
+		if len(f.names) > names {
+			// No item tells this name: its next line is the first to do so.
+			f.names = f.names[:names]
+			f.forget()
+		}
+		end := bytes.IndexByte(text[at:], '\n')
+		if end < 0 {
+			end = len(text) - at
+		}
+		at += end + 1
 	}
+	run.end(items)
 	return items, lines
 }
 
-// line reads the line at the start of b into it and gives the line's size with
-// its end, or 0 where the line is not of the plain form. b is longer than any
-// plain line. The payload of a frame that is not wanted is checked, not read.
-func (f *fastLines) line(b []byte, it *item) int {
-	b = b[:fastReach:fastReach]
-	front, middle := binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[4:])
-	if (front != f.front || middle != f.middle) && !f.newSecond(b, front, middle) {
-		return 0
-	}
-	micro := binary.LittleEndian.Uint64(b[12:])
-	if micro>>48 != ')'|' '<<8 {
-		return 0
-	}
-	micro = micro<<16 | zeros&0xFFFF
-	if !areDigits(micro) {
-		return 0
-	}
-	it.time = f.base + eightDigits(micro)*1000
+// forget makes the next line look its name up.
+func (f *fastLines) forget() { f.recent, f.knownName = -1, knownName{word: 1} }
 
-	i := stampBytes
-	for b[i] == ' ' && i < stampBytes+16 {
-		i++
-	}
-	if binary.LittleEndian.Uint64(b[i:])&f.mask != f.word && !f.newName(b, i) {
-		return 0
-	}
-	it.bus = uint16(f.recent)
-	i += f.size
-
-	if b[i+3] == '#' {
-		h, m, l := hex[b[i]], hex[b[i+1]], hex[b[i+2]]
-		if h > 7 || m|l > 15 {
-			return 0
-		}
-		it.id, it.flag, it.kind = uint32(h)<<8|uint32(m)<<4|uint32(l), 0, itemPassed
-		if f.filter == nil || f.filter.WantsStandard(it.id) {
-			it.kind = itemFrame
-		}
-		i += 4
-	} else if b[i+8] == '#' {
-		id := int32(hexPair[binary.LittleEndian.Uint16(b[i:])])<<24 | int32(hexPair[binary.LittleEndian.Uint16(b[i+2:])])<<16 |
-			int32(hexPair[binary.LittleEndian.Uint16(b[i+4:])])<<8 | int32(hexPair[binary.LittleEndian.Uint16(b[i+6:])])
-		// A pair that is none makes it negative; the flag bits are the general
-		// path's to judge.
-		if id < 0 || id > idMask {
-			return 0
-		}
-		it.id, it.flag, it.kind = uint32(id), decode.Extended, itemPassed
-		if f.filter == nil || f.filter.WantsExtended(it.id) {
-			it.kind = itemFrame
-		}
-		i += 9
-	} else {
-		return 0
-	}
-	first, second := binary.LittleEndian.Uint64(b[i:]), binary.LittleEndian.Uint64(b[i+8:])
-	bad := notHexDigits(first)
-	digits := bits.TrailingZeros64(bad) / 8
-	if bad == 0 {
-		digits += bits.TrailingZeros64(notHexDigits(second)) / 8
-	}
-	if digits&1 != 0 {
-		return 0
-	}
-	if it.kind == itemFrame {
-		it.data = (uint64(fourBytes(first)) | uint64(fourBytes(second))<<32) & (1<<(4*digits) - 1)
-		it.len = uint8(digits / 2)
-	}
-	i += digits
-	if b[i] == '\n' {
-		return i + 1
-	}
-	if b[i] == ' ' {
-		switch b[i+1] {
+// lineEnd reads what may follow a payload up to the line end, but for a line end
+// alone: a direction, a carriage return. It gives the size without the line end,
+// -1 for anything else.
+func lineEnd(b *[4]byte) (size int, flag decode.Flags) {
+	if b[0] == ' ' {
+		switch b[1] {
 		case 'R':
-			it.flag |= decode.Received
+			flag = decode.Received
 		case 'T':
-			it.flag |= decode.Transmitted
+			flag = decode.Transmitted
 		default:
-			return 0
+			return -1, 0
 		}
-		i += 2
-		if b[i] == '\n' {
-			return i + 1
-		}
+		size = 2
 	}
-	if b[i] == '\r' && b[i+1] == '\n' {
-		return i + 2
+	switch {
+	case b[size] == '\n':
+		return size, flag
+	case b[size] == '\r' && b[size+1] == '\n':
+		return size + 1, flag
 	}
-	return 0
+	return -1, 0
 }
 
 // newSecond reads what comes before the point of a stamp that differs from the
@@ -279,7 +337,7 @@ func (f *fastLines) newSecond(b []byte, front, middle uint64) bool {
 	if seconds > mostSeconds {
 		return false
 	}
-	f.front, f.middle, f.base = front, middle, seconds*1_000_000_000
+	f.front, f.middle, f.second = front, middle, seconds*1_000_000_000
 	return true
 }
 

@@ -42,10 +42,35 @@ func halfWay(a, b float64) float64 {
 // sqrt(RSS / (n-2) / sum (x - mean)^2) (Draper and Smith, Applied Regression
 // Analysis, chapter 1). It needs three points and two different x.
 func Line(x, y []float64) (slope, standardError float64, ok bool) {
-	if len(x) < 3 {
+	n := len(x)
+	if n < 3 || n != len(y) {
 		return 0, 0, false
 	}
-	return highest(x, y, 1)
+	from, reach := centred(x)
+	if reach == 0 || !isFinite(reach) {
+		return 0, 0, false
+	}
+	floats.Scale(1/reach, from)
+	spread := floats.Dot(from, from)
+	rest, _ := centred(y)
+	// Fitting what is left once more mends the rounding of the first time.
+	for range 2 {
+		step := floats.Dot(from, rest) / spread
+		floats.AddScaled(rest, -step, from)
+		slope += step
+	}
+	slope /= reach
+	standardError = floats.Norm(rest, 2) / math.Sqrt(float64(n-2)) / math.Sqrt(spread) / reach
+	return slope, standardError, isFinite(slope) && isFinite(standardError)
+}
+
+// centred gives the values counted from their mean, and the farthest. They are
+// first counted from the first one, so that a common offset costs no digits.
+func centred(values []float64) (from []float64, reach float64) {
+	from = slices.Clone(values)
+	floats.AddConst(-values[0], from)
+	floats.AddConst(-stat.Mean(from, nil), from)
+	return from, floats.Norm(from, math.Inf(1))
 }
 
 // Parabola fits y = a + b x + c x^2 by least squares and gives the second
@@ -71,11 +96,7 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 	if n != len(y) {
 		return 0, 0, false
 	}
-	// Differences from the first value, so that a common offset costs no digits.
-	from := slices.Clone(x)
-	floats.AddConst(-x[0], from)
-	floats.AddConst(-stat.Mean(from, nil), from)
-	reach := floats.Norm(from, math.Inf(1))
+	from, reach := centred(x)
 	if reach == 0 || !isFinite(reach) {
 		return 0, 0, false
 	}

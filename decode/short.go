@@ -1,0 +1,78 @@
+package decode
+
+import (
+	"encoding/binary"
+	"math/bits"
+)
+
+// shortest is the payload in bytes of the longest frame that a short reads: a
+// classic one.
+const shortest = 8
+
+// short reads the payloads of an entry whose fields are all plain and lie within
+// eight bytes, as nearly all entries' do. It reads a payload as one word, and
+// keeps the samples of the one before: most fields of most frames have not
+// changed since.
+type short struct {
+	need    uint8  // payload bytes that the fields take; 0: the entry is not such
+	bits    uint64 // of all fields, in a payload read little-endian
+	at      []uint // of each field, how far its bits lie from the right end of the word in its order
+	word    uint64 // the payload before, no other bits but the fields'
+	fresh   bool   // samples are those of the payload before
+	samples []Sample
+}
+
+// newShort makes an entry's short.
+func newShort(l *layout) short {
+	var s short
+	if l.order != nil || len(l.fields) == 0 {
+		return short{}
+	}
+	for i := range l.fields {
+		f := &l.fields[i]
+		if !f.plain || f.last >= shortest {
+			return short{}
+		}
+		s.need = max(s.need, uint8(f.last)+1)
+		at := uint(f.first)*8 + f.shift
+		mask := f.mask << at
+		if f.bigEndian {
+			at = uint(7-f.last)*8 + f.shift
+			mask = bits.ReverseBytes64(f.mask << at)
+		}
+		s.bits |= mask
+		s.at = append(s.at, at)
+		s.samples = append(s.samples, Sample{Signal: f.signal, Valid: true})
+	}
+	return s
+}
+
+// read gives the samples of a frame's payload, of at least need bytes and of no
+// more than eight. They hold until the next call.
+func (l *layout) read(f *Frame) []Sample {
+	little := binary.LittleEndian.Uint64(f.Data[:])
+	word := little & l.bits
+	samples := l.samples
+	if l.fresh && word == l.word {
+		for i := range samples {
+			samples[i].Time, samples[i].Again = f.Time, true
+		}
+		return samples
+	}
+	big := bits.ReverseBytes64(little)
+	for i := range samples {
+		s, field := &samples[i], &l.fields[i]
+		pattern := little
+		if field.bigEndian {
+			pattern = big
+		}
+		pattern = pattern >> (l.at[i] & 63) & field.mask
+		raw := int64((pattern ^ field.signBit) - field.signBit)
+		s.Time, s.Again = f.Time, l.fresh && raw == s.Raw
+		if !s.Again {
+			s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
+		}
+	}
+	l.word, l.fresh = word, true
+	return samples
+}
