@@ -82,7 +82,7 @@ func (b *BlockReader) Close() { b.once.Do(func() { close(b.stop) }) }
 
 // work takes block after block off the input and parses it.
 func (b *BlockReader) work(in *cutter, filter *decode.Filter) {
-	f := fastLines{filter: filter}
+	f := newFastLines(filter)
 	for {
 		var k *block
 		select {
@@ -101,10 +101,7 @@ func (b *BlockReader) work(in *cutter, filter *decode.Filter) {
 		in.Unlock()
 
 		k.items, k.lines = f.parse(k.items[:0], k.text)
-		k.names = k.names[:0]
-		for i := range f.names {
-			k.names = append(k.names, f.names[i].text)
-		}
+		k.names = append(k.names[:0], f.names...)
 		k.ready <- struct{}{}
 		if last {
 			return

@@ -1,0 +1,152 @@
+package candump
+
+import (
+	"encoding/binary"
+	"slices"
+)
+
+// stretch is a piece of a block that holds nothing but what nearly all lines are:
+// frames in log form with nothing behind the payload, all in one tenth of a
+// second and in order, on the last two interfaces.
+type stretch struct {
+	size   int
+	lines  uint32
+	wanted int    // of fastLines.wanted
+	before uint32 // where the last line begins
+}
+
+// wantedLine is a line of a stretch whose frame is wanted. The places are bytes
+// from the stretch's start.
+type wantedLine struct {
+	at, end uint32
+	before  uint32 // where the line before begins
+	line    uint32 // from 0
+}
+
+const mostWanted = 255
+
+// standardID is an identifier of 11 bits.
+type standardID struct {
+	text   uint32 // as it is written, with capital letters and the # behind it
+	wanted uint32 // 1 or 0
+}
+
+// placeOf is where an identifier of these three digits stands in fastLines.ids;
+// other text may have any place, or none.
+func placeOf(a, b, c byte) uint32 {
+	return uint32(a)<<10 + uint32(b)<<5 + uint32(c) - ('0'<<10 + '0'<<5 + '0')
+}
+
+// stretch finds how far the block's rest is one, from the stamp last on, 0 where
+// it may begin with any. It is the innermost loop of reading a log: what it needs
+// is kept in registers, it calls nothing, and whether a frame is wanted, which
+// no processor can foresee, is no branch.
+func (f *fastLines) stretch(rest []byte, last uint64) stretch {
+	whole := len(rest)
+	if last == 0 {
+		last = binary.BigEndian.Uint64(rest[12:20])
+	}
+	limit := last | (1<<56 - 1) // the last stamp of the same tenth
+	lines, wanted := uint32(0), 0
+	before := uint32(0)
+	for len(rest) > fastReach && wanted < mostWanted {
+		b := (*[fastReach]byte)(rest)
+		if binary.LittleEndian.Uint64(b[:]) != f.front || binary.LittleEndian.Uint64(b[4:]) != f.middle {
+			break
+		}
+		micro := binary.BigEndian.Uint64(b[12:])
+		if !isFraction(micro) || micro < last || micro > limit {
+			break
+		}
+		last = micro
+		name := f.size
+		if !f.is(b) {
+			if name = f.other.size; !f.other.is(b) {
+				break
+			}
+		}
+		p := (*[49]byte)(b[stampBytes+name&15:])
+		place := placeOf(p[0], p[1], p[2])
+		if place >= uint32(len(f.ids)) {
+			break
+		}
+		id := &f.ids[place]
+		if id.text != binary.LittleEndian.Uint32(p[:]) {
+			break
+		}
+		size := stampBytes + 4 + 16 + 1 + name
+		if p[20] != '\n' || !areHexDigits(binary.LittleEndian.Uint64(p[4:]), binary.LittleEndian.Uint64(p[12:])) {
+			digits := payloadDigits(binary.LittleEndian.Uint64(p[4:]), binary.LittleEndian.Uint64(p[12:]))
+			if digits&1 != 0 || p[4+digits&31] != '\n' {
+				break
+			}
+			size -= 16 - digits
+		}
+		if size > len(rest)-fastReach {
+			break
+		}
+		at := uint32(whole - len(rest))
+		f.wanted[wanted&mostWanted] = wantedLine{at, at + uint32(size), before, lines}
+		wanted += int(id.wanted)
+		rest = rest[size:]
+		before = at
+		lines++
+	}
+	return stretch{size: whole - len(rest), lines: lines, wanted: wanted, before: before}
+}
+
+// collect makes items of a stretch at the start of text, whose first line is the
+// line of that number.
+func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, line uint32) []item {
+	items = slices.Grow(items, s.wanted+1)
+	at, from := uint32(0), uint32(0)
+	for _, w := range f.wanted[:s.wanted] {
+		b := (*[fastReach]byte)(text[w.at:])
+		var it *item
+		if run.n > 0 {
+			run.add(w.line-from, f.second, text[w.before:])
+			it = &items[len(items)-1]
+			run.end(it)
+		} else {
+			items = items[:len(items)+1]
+			it = &items[len(items)-1]
+			it.passedRun = passedRun{}
+			if n := w.line - from; n > 0 {
+				it.passedRun = f.passed(text[at:], n, line+from)
+				it.last = f.second + nanoseconds(binary.BigEndian.Uint64(text[w.before+12:]))
+			}
+		}
+		at, from = w.end, w.line+1
+
+		name := f.nameOf(b)
+		id := stampBytes + name.size&15
+		digits := int(w.end-w.at) - id - 5
+		payload := (*[16]byte)(b[id+4:])
+		it.time = f.second + nanoseconds(binary.BigEndian.Uint64(b[12:]))
+		it.data = (uint64(fourBytes(binary.LittleEndian.Uint64(payload[:]))) |
+			uint64(fourBytes(binary.LittleEndian.Uint64(payload[8:])))<<32) & (1<<(4*digits) - 1)
+		it.id = uint32(hex[b[id]])<<8 | uint32(hex[b[id+1]])<<4 | uint32(hex[b[id+2]])
+		it.line, it.at, it.bus, it.flag, it.len, it.kind = line+w.line, 0, uint16(name.index), 0, uint8(digits/2), itemFrame
+	}
+	if n := s.lines - from; n > 0 {
+		if run.n == 0 {
+			items = append(items, item{kind: itemPassed, passedRun: f.passed(text[at:], 0, line+from)})
+		}
+		run.add(n, f.second, text[s.before:])
+	}
+	return items
+}
+
+// passed begins a run of n frames with the line at the start of text.
+func (f *fastLines) passed(text []byte, n, line uint32) passedRun {
+	b := (*[fastReach]byte)(text)
+	return passedRun{n: n, from: line, on: uint16(f.nameOf(b).index), first: f.second + nanoseconds(binary.BigEndian.Uint64(b[12:]))}
+}
+
+// nameOf is the interface of a line of a stretch.
+func (f *fastLines) nameOf(b *[fastReach]byte) *knownName {
+	if f.knownName.is(b) {
+		return &f.knownName
+	}
+	return &f.other
+}

@@ -1,0 +1,96 @@
+package candump
+
+import (
+	"math/bits"
+)
+
+// hexPair gives the byte that two digits write, read as a little-endian word, or
+// -1.
+var hexPair = func() *[1 << 16]int16 {
+	var t [1 << 16]int16
+	for i := range t {
+		high, low := hex[i&0xFF], hex[i>>8]
+		if high|low > 15 {
+			t[i] = -1
+			continue
+		}
+		t[i] = int16(high<<4 | low)
+	}
+	return &t
+}()
+
+const (
+	zeros      = 0x3030303030303030
+	nibbles    = 0xF0F0F0F0F0F0F0F0
+	aboveNines = 0x0606060606060606
+)
+
+// areDigits tells whether all eight bytes are decimal digits.
+func areDigits(v uint64) bool {
+	return v&nibbles == zeros && (v+aboveNines)&nibbles == zeros
+}
+
+// eightDigits gives the number that eight digits write, first digit in the
+// lowest byte.
+func eightDigits(v uint64) int64 {
+	v -= zeros
+	v = v*10 + v>>8
+	v = (v&0x000000FF000000FF)*(100+1_000_000<<32) + (v>>16&0x000000FF000000FF)*(1+10_000<<32)
+	return int64(v >> 32)
+}
+
+const (
+	tops  = 0x8080808080808080
+	ones  = 0x0101010101010101
+	pairs = 0x00FF00FF00FF00FF
+)
+
+// notHexDigits has the top bit set of each of eight characters that is no
+// hexadecimal digit.
+func notHexDigits(v uint64) uint64 {
+	c := v &^ tops
+	digit := (c + ones*(0x80-'0')) &^ (c + ones*(0x7F-'9'))
+	lower := c | ones*0x20
+	letter := (lower + ones*(0x80-'a')) &^ (lower + ones*(0x7F-'f'))
+	return (^(digit | letter) | v) & tops
+}
+
+// areHexDigits tells whether all sixteen characters are hexadecimal digits. A
+// carry out of one that is no ASCII spoils those behind it, and it all the same.
+func areHexDigits(a, b uint64) bool {
+	lowerA, lowerB := a|ones*0x20, b|ones*0x20
+	fitA := (a+ones*(0x80-'0'))&^(a+ones*(0x7F-'9')) | (lowerA+ones*(0x80-'a'))&^(lowerA+ones*(0x7F-'f'))
+	fitB := (b+ones*(0x80-'0'))&^(b+ones*(0x7F-'9')) | (lowerB+ones*(0x80-'a'))&^(lowerB+ones*(0x7F-'f'))
+	return fitA&fitB&^(a|b)&tops == tops
+}
+
+// fourBytes gives the bytes that eight hexadecimal digits of either case write,
+// in the same order. A pair that is none gives any byte.
+func fourBytes(v uint64) uint32 {
+	nibble := v&(ones*0x0F) + (v>>6&ones)*9
+	t := (nibble<<4 | nibble>>8) & pairs
+	t = (t | t>>8) & 0x0000FFFF0000FFFF
+	return uint32(t | t>>16)
+}
+
+// nanoseconds gives what six digits of a second write, first digit highest.
+func nanoseconds(micro uint64) int64 {
+	return eightDigits(bits.ReverseBytes64(micro)<<16|zeros&0xFFFF) * 1000
+}
+
+// payloadDigits gives how many of sixteen characters are hexadecimal digits, up
+// to the first that is none.
+func payloadDigits(first, second uint64) int {
+	bad := notHexDigits(first)
+	if bad != 0 {
+		return bits.TrailingZeros64(bad) / 8
+	}
+	return 8 + bits.TrailingZeros64(notHexDigits(second))/8
+}
+
+// isFraction tells whether a stamp ends well: six digits, as bytes of the word
+// from the highest on, a bracket and a space.
+func isFraction(micro uint64) bool {
+	v := micro ^ (zeros&^0xFFFF | ')'<<8 | ' ')
+	return (v+aboveNines&^0xFFFF|v)&(nibbles|0xFFFF) == 0
+}
