@@ -142,6 +142,9 @@ func (c *conditions) sample(s *decode.Sample) {
 	c.catchUp(sig)
 	sig.value, sig.raw = s.Value, s.Raw
 	c.feed(sig, s.Time)
+	if sig.moves {
+		sig.keep(instant{sig.last, sig.value, sig.raw})
+	}
 }
 
 // same takes a sample that says the same as the one of its signal before. It is
@@ -149,10 +152,13 @@ func (c *conditions) sample(s *decode.Sample) {
 // all that counts of several in a row is when the last one was.
 func (c *conditions) same(signal int, at int64) bool {
 	sig := &c.signals[c.index[signal]]
-	if !sig.seen || sig.moves || c.waiting || at < sig.last {
+	if !sig.seen || c.waiting {
 		return false
 	}
 	sig.again = max(sig.again, at)
+	if sig.moves {
+		sig.keep(instant{sig.again, sig.value, sig.raw})
+	}
 	return true
 }
 
@@ -180,9 +186,6 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 	sig.limit = c.limit(sig.signal)
 	if at < math.MaxInt64-sig.limit {
 		c.due = min(c.due, at+sig.limit)
-	}
-	if sig.moves {
-		sig.keep(instant{at, sig.value, sig.raw})
 	}
 }
 

@@ -12,7 +12,6 @@ import (
 type Run struct {
 	m        *decode.Map
 	decoder  *decode.Decoder
-	filter   *decode.Filter
 	streams  *streams
 	requests *conditions
 	inhibits *conditions
@@ -84,7 +83,6 @@ func NewRun(m *decode.Map) *Run {
 	r := &Run{
 		m:             m,
 		decoder:       decode.NewDecoder(m),
-		filter:        decode.NewFilter(m),
 		streams:       newStreams(m),
 		hold:          int64(set.RunningHold),
 		window:        int64(set.RequestWindow),
@@ -147,15 +145,15 @@ const jumpBack = 100 * millisecond
 
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
-	if !r.filter.Wants(f) {
-		r.Pass(decode.Passed{Count: 1, First: f.Time, Last: f.Time, Line: f.Line})
-		return
-	}
 	r.clock(f.Time, f.Line)
 	r.frames++
 	now := r.now
 	samples := r.decoder.Decode(f)
-	if matched := r.decoder.Matched(); len(matched) > 0 && !r.streams.usual(f, now, matched) {
+	matched := r.decoder.Matched()
+	if len(matched) == 0 {
+		return // as if passed over
+	}
+	if !r.streams.usual(f, now, matched) {
 		if silence, ended := r.streams.seen(f, now, matched); ended {
 			r.silent(silence)
 		}

@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"slices"
+	"sort"
 
 	"lull/pkg/bounds"
 )
@@ -62,28 +63,16 @@ func (k *track) reset() { *k = track{points: k.points[:0], seen: k.seen} }
 
 // window gives the points in low..high, both ends included.
 func window(points []point, low, high int64) []point {
-	from := 0
-	for from < len(points) && points[from].t < low {
-		from++
-	}
-	to := len(points)
-	for to > from && points[to-1].t > high {
-		to--
-	}
-	return points[from:to]
+	from := sort.Search(len(points), func(i int) bool { return points[i].t >= low })
+	points = points[from:]
+	return points[:sort.Search(len(points), func(i int) bool { return points[i].t > high })]
 }
 
 // bracket gives the points from the last at or before low to the first at or
 // after high.
 func bracket(points []point, low, high int64) []point {
-	from := 0
-	for from+1 < len(points) && points[from+1].t <= low {
-		from++
-	}
-	to := len(points)
-	for to-2 > from && points[to-2].t >= high {
-		to--
-	}
+	from := max(0, sort.Search(len(points), func(i int) bool { return points[i].t > low })-1)
+	to := min(len(points), max(sort.Search(len(points), func(i int) bool { return points[i].t >= high })+1, from+2))
 	return points[from:to]
 }
 
