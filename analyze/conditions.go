@@ -283,6 +283,9 @@ func (c *conditions) resolve() {
 	}
 }
 
+// idle tells that drain has nothing to give.
+func (c *conditions) idle() bool { return !c.dirty && len(c.out) == 0 }
+
 // drain gives the transitions since the last drain, in the order in which they
 // were found. The slice is used again.
 func (c *conditions) drain() []transition {

@@ -65,7 +65,8 @@ type Run struct {
 // use is what one of the map's signals is read for.
 type use struct {
 	signal           *decode.Signal
-	watched          *track // nil: not watched
+	watched          *track       // nil: not watched
+	tally            *windowTally // of the open standstill, if watched
 	role             decode.Role
 	request, inhibit bool // a condition reads it
 	seen             bool
@@ -163,7 +164,9 @@ func (r *Run) Push(f *decode.Frame) {
 	for i := range samples {
 		r.sample(&samples[i])
 	}
-	r.drain()
+	if !r.requests.idle() || !r.inhibits.idle() {
+		r.drain()
+	}
 	if now >= r.due {
 		r.due = now + 100*millisecond
 		r.settle(false)
@@ -223,7 +226,9 @@ func (r *Run) sample(s *decode.Sample) {
 	u.seen = true
 	if u.watched != nil {
 		u.watched.add(s.Time, s.Value)
-		r.watch(s.Signal, point{s.Time, s.Value})
+		if u.tally != nil {
+			u.tally.add(point{s.Time, s.Value})
+		}
 	}
 	if u.role == decode.NoRole {
 		return

@@ -87,7 +87,7 @@ func (r *Run) startStandstill(when bounds.Instant) {
 		for _, p := range window(k.all(), when.T, r.now) {
 			w.add(p)
 		}
-		s.measured[signal] = w
+		s.measured[signal], r.uses[signal].tally = w, w
 	}
 	if s.ran == True {
 		for _, p := range window(r.tracks[decode.FuelRate].all(), when.T, r.now) {
@@ -105,18 +105,10 @@ func (r *Run) endStandstill(when bounds.Instant, open bool) {
 	r.stand.end, r.stand.open = when, open
 	r.standWait = append(r.standWait, r.stand)
 	r.stand = nil
+	for signal := range r.watched {
+		r.uses[signal].tally = nil
+	}
 	r.inhibits.unbase()
-}
-
-// watch counts a sample of a signal that an inhibit reads.
-func (r *Run) watch(signal int, p point) {
-	s := r.stand
-	if s == nil {
-		return
-	}
-	if w := s.measured[signal]; w != nil {
-		w.add(p)
-	}
 }
 
 // snapshot keeps the medians up to a stop onset.

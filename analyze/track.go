@@ -53,8 +53,8 @@ func (k *track) all() []point { return k.points[k.first:] }
 // bounds what follows. It gives back what it forgot, valid until the next add.
 func (k *track) trim(before int64) []point {
 	from := k.first
-	for k.first+1 < len(k.points) && k.points[k.first+1].t < before {
-		k.first++
+	if n := sort.Search(len(k.points)-from, func(i int) bool { return k.points[from+i].t >= before }); n > 0 {
+		k.first += n - 1
 	}
 	return k.points[from:k.first]
 }

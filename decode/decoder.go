@@ -2,6 +2,7 @@ package decode
 
 import (
 	"math/bits"
+	"slices"
 )
 
 // Decoder turns frames into samples by a Map. It holds scratch memory, so each
@@ -15,16 +16,19 @@ type Decoder struct {
 	m       *Map
 	entries []layout
 
-	standard [1 << 11]span // entries by 11-bit identifier
-	extended idTable       // entries by 29-bit identifier
-	groups   idTable       // entries by parameter group
-	lists    []int         // what the spans point into
-	answers  answers       // to polled requests
+	standard [1 << 11]span  // entries by 11-bit identifier
+	one      [1 << 11]int32 // the entry and 1, where there is just one and no answers to polls
+	extended idTable        // entries by 29-bit identifier
+	groups   idTable        // entries by parameter group
+	lists    []int          // what the spans point into
+	answers  answers        // to polled requests
 
 	samples []Sample // what Decode gives
 	lent    bool     // they are an entry's own
 	scratch []Sample // where others are put together
 	matched []int
+	isAlone bool   // the last frame matched one entry
+	aloneIn [1]int // which is this one
 	states  []state
 	buses   []busEntries
 	onBus   []bool // of each entry: the last frame's interface is its own
@@ -77,6 +81,9 @@ func NewDecoder(m *Map) *Decoder {
 	for id, list := range standard {
 		if id < uint32(len(d.standard)) {
 			d.standard[id] = d.keep(list)
+			if len(list) == 1 && !slices.ContainsFunc(m.Entries, func(e Entry) bool { return e.Polled() && e.Response == id && !e.ResponseExtended }) {
+				d.one[id] = int32(list[0]) + 1
+			}
 		}
 	}
 	d.extended = newIDTable(extended, d.keep)
@@ -98,7 +105,10 @@ func (d *Decoder) keep(list []int) span {
 // are there with Valid false; signals that their selectors leave out are not.
 // Error and remote frames give nil. The slice is reused by the next call.
 func (d *Decoder) Decode(f *Frame) []Sample {
-	d.samples, d.lent, d.matched = d.scratch[:0], false, d.matched[:0]
+	if samples := d.alone(f); samples != nil {
+		return samples
+	}
+	d.samples, d.lent, d.matched, d.isAlone = d.scratch[:0], false, d.matched[:0], false
 	if f.Flags&(Error|Remote) != 0 {
 		return nil
 	}
@@ -115,13 +125,32 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	return d.samples
 }
 
+// alone decodes a frame that is what nearly all are: a short one of an 11-bit
+// identifier that one entry names, by its id. Others give nil.
+func (d *Decoder) alone(f *Frame) []Sample {
+	if f.Flags&(Error|Remote|Extended) != 0 || f.ID >= uint32(len(d.one)) || f.Bus != d.bus || d.onBus == nil {
+		return nil
+	}
+	entry := int(d.one[f.ID]) - 1
+	if entry < 0 || !d.onBus[entry] {
+		return nil
+	}
+	l := &d.entries[entry]
+	if !l.reads(f) {
+		return nil
+	}
+	d.isAlone, d.aloneIn[0] = true, entry
+	return l.read(f)
+}
+
 // plain decodes the frame by the entries given by id or pgn.
 func (d *Decoder) plain(f *Frame) {
 	if f.Flags&Extended == 0 {
-		if f.ID < uint32(len(d.standard)) {
-			for _, i := range d.list(d.standard[f.ID]) {
-				d.try(f, i)
-			}
+		if f.ID >= uint32(len(d.standard)) {
+			return
+		}
+		for _, i := range d.list(d.standard[f.ID]) {
+			d.try(f, i)
 		}
 		return
 	}
@@ -146,7 +175,12 @@ func (d *Decoder) plain(f *Frame) {
 // Matched returns the indices of the entries that the last frame matched, in
 // the map's order, also where all its values are none. The slice is reused by
 // the next call of Decode.
-func (d *Decoder) Matched() []int { return d.matched }
+func (d *Decoder) Matched() []int {
+	if d.isAlone {
+		return d.aloneIn[:]
+	}
+	return d.matched
+}
 
 func (d *Decoder) list(s span) []int { return d.lists[s.from:s.to] }
 
@@ -179,7 +213,7 @@ func (d *Decoder) try(f *Frame, entry int) {
 		return
 	}
 	d.matched = append(d.matched, entry)
-	if l.need == 0 || f.Len < l.need || f.Len > shortest {
+	if !l.reads(f) {
 		l.fresh = false
 		d.decodePayload(f.Payload(), f.Time, entry)
 		return

@@ -47,8 +47,10 @@ func newShort(l *layout) short {
 	return s
 }
 
-// read gives the samples of a frame's payload, of at least need bytes and of no
-// more than eight. They hold until the next call.
+// reads tells whether read takes the frame.
+func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortest }
+
+// read gives the samples of a frame's payload. They hold until the next call.
 func (l *layout) read(f *Frame) []Sample {
 	little := binary.LittleEndian.Uint64(f.Data[:])
 	word := little & l.bits

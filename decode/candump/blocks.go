@@ -179,6 +179,12 @@ func (e ended) Read([]byte) (int, error) { return 0, e.err }
 // gives false at the end of the log or when reading fails; Err tells which.
 func (b *BlockReader) Scan() bool {
 	r := b.Reader
+	if k := b.current; k != nil && b.plain && b.next < len(k.items) && k.items[b.next].kind != itemOdd {
+		r.current, b.passed.Count = nil, 0
+		b.next++
+		b.account(&k.items[b.next-1])
+		return true
+	}
 	for {
 		if r.settled != decode.StampsUnknown && r.given < len(r.held) {
 			r.current = &r.held[r.given].frame
@@ -239,12 +245,12 @@ func (b *BlockReader) step() bool {
 	case b.plain && b.next < len(k.items):
 		it := &k.items[b.next]
 		b.next++
-		if it.kind == itemOdd {
-			r.info.Lines = b.base + int64(it.line)
-			return b.line(int(it.at))
+		if it.kind != itemOdd {
+			b.account(it)
+			return true
 		}
-		b.account(it)
-		return true
+		r.info.Lines = b.base + int64(it.line)
+		return b.line(int(it.at))
 	case !b.plain && b.at < len(k.text):
 		return b.line(b.at)
 	}
