@@ -152,7 +152,7 @@ func (c *conditions) sample(s *decode.Sample) {
 // all that counts of several in a row is when the last one was.
 func (c *conditions) same(signal int, at int64) bool {
 	sig := &c.signals[c.index[signal]]
-	if !sig.seen || c.waiting {
+	if !sig.seen || c.waiting || at < c.now-setBack {
 		return false
 	}
 	sig.again = max(sig.again, at)

@@ -1,0 +1,83 @@
+package decode
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+// randomEntry has up to four fields anywhere in nine bytes, now and then with
+// rules of their own.
+func randomEntry(rng *rand.Rand, id uint32) testEntry {
+	e := testEntry{entry: Entry{Kind: ByID, ID: id}}
+	for range 1 + rng.IntN(4) {
+		s := Signal{Length: 1 + rng.IntN(16), Signed: rng.IntN(3) == 0, BigEndian: rng.IntN(2) == 0, Scale: scale([]string{"1", "0.25", "-0.1"}[rng.IntN(3)], "-40")}
+		s.Start = rng.IntN(8*8 - s.Length)
+		if s.BigEndian {
+			s.Start = rng.IntN(6)*8 + rng.IntN(8)
+		}
+		switch rng.IntN(12) {
+		case 0:
+			s.Invalid = []int64{1}
+		case 1:
+			s.Start += 8
+		}
+		e.signals = append(e.signals, s)
+	}
+	return e
+}
+
+func TestAStreamOfFramesDecodesAsEachFrameAlone(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 22))
+	again, shared := 0, 0
+	for round := range 400 {
+		m := mapOf(randomEntry(rng, 0x100), randomEntry(rng, 0x101), randomEntry(rng, []uint32{0x101, 0x102}[rng.IntN(2)]), randomEntry(rng, 0x103))
+		m.Entries[3].Extended = rng.IntN(2) == 0
+		m.Entries[0].Bus = []string{"", "can1"}[rng.IntN(2)]
+		stream := NewDecoder(m)
+		last := make([]*Sample, len(m.Signals))
+		payload := make([]byte, 9)
+		for n := range 60 {
+			if rng.IntN(2) == 0 {
+				payload[rng.IntN(len(payload))] = byte(rng.Uint32())
+			}
+			size := 8
+			if rng.IntN(8) == 0 {
+				size = rng.IntN(10)
+			}
+			f := dataFrame(0x100+rng.Uint32N(4), 0, payload[:size]...)
+			f.Time += int64(n)
+			if f.ID == 0x103 && m.Entries[3].Extended {
+				f.Flags = Extended
+			}
+			f.Bus = []string{"can0", "can1"}[rng.IntN(2)]
+			alone := NewDecoder(m)
+			want := append([]Sample{}, alone.Decode(f)...)
+			got := append([]Sample{}, stream.Decode(f)...)
+			if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(Sample{}, "Again")); diff != "" {
+				t.Fatalf("round %d, frame %d: alone (-) and in a stream (+):\n%s", round, n, diff)
+			}
+			if diff := cmp.Diff(alone.Matched(), stream.Matched(), cmpopts.EquateEmpty()); diff != "" {
+				t.Fatalf("round %d, frame %d: entries matched alone (-) and in a stream (+):\n%s", round, n, diff)
+			}
+			if len(stream.Matched()) > 1 {
+				shared++
+			}
+			for i := range got {
+				s := got[i]
+				if before := last[s.Signal]; s.Again && (before == nil || !before.Valid || before.Raw != s.Raw || before.Value != s.Value) {
+					t.Fatalf("round %d, frame %d: %+v is said to be the value before, which was %+v", round, n, s, before)
+				}
+				if s.Again {
+					again++
+				}
+				last[s.Signal] = &s
+			}
+		}
+	}
+	if again < 10_000 || shared < 1000 {
+		t.Errorf("%d values given again and %d frames of two entries: too few to tell", again, shared)
+	}
+}
