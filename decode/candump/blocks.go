@@ -37,6 +37,8 @@ type BlockReader struct {
 	*Reader
 	passed decode.Passed
 
+	in    *cutter
+	lines *fastLines // of Scan's caller
 	order chan *block
 	free  chan *block
 	stop  chan struct{}
@@ -51,9 +53,9 @@ type BlockReader struct {
 	dirty   bool // the general path wrote the frame since
 }
 
-// NewBlockReader reads from r with so many workers, at least one. A nil filter
-// wants every frame. Close ends the workers; it must be called unless Scan gave
-// false.
+// NewBlockReader reads from r with so many goroutines, that of Scan's caller
+// among them. A nil filter wants every frame. Close ends the others; it must be
+// called unless Scan gave false.
 func NewBlockReader(r io.Reader, o Options, filter *decode.Filter, workers int) *BlockReader {
 	return newBlockReader(r, o, filter, workers, blockSize)
 }
@@ -62,6 +64,8 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 	workers = max(workers, 1)
 	b := &BlockReader{
 		Reader: newReader(o),
+		in:     &cutter{r: r, size: size, limit: size + mostLine + 1},
+		lines:  newFastLines(filter),
 		order:  make(chan *block, 2*workers+1),
 		free:   make(chan *block, 2*workers+1),
 		stop:   make(chan struct{}),
@@ -69,9 +73,8 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 	for range cap(b.free) {
 		b.free <- &block{text: make([]byte, 0, size+mostLine+1+fastReach), ready: make(chan struct{}, 1)}
 	}
-	in := &cutter{r: r, size: size, limit: size + mostLine + 1}
-	for range workers {
-		go b.work(in, filter)
+	for range workers - 1 {
+		go b.work(filter)
 	}
 	return b
 }
@@ -81,32 +84,51 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 func (b *BlockReader) Close() { b.once.Do(func() { close(b.stop) }) }
 
 // work takes block after block off the input and parses it.
-func (b *BlockReader) work(in *cutter, filter *decode.Filter) {
+func (b *BlockReader) work(filter *decode.Filter) {
 	f := newFastLines(filter)
 	for {
-		var k *block
 		select {
-		case k = <-b.free:
+		case k := <-b.free:
+			b.in.Lock()
+			if !b.do(k, f) {
+				return
+			}
 		case <-b.stop:
 			return
 		}
-		in.Lock()
-		if in.err != nil {
-			in.Unlock()
-			return
-		}
-		in.cut(k)
-		last := in.err != nil
-		b.order <- k // never blocks: there is room for every block
-		in.Unlock()
-
-		k.items, k.lines = f.parse(k.items[:0], k.text)
-		k.names = append(k.names[:0], f.names...)
-		k.ready <- struct{}{}
-		if last {
-			return
-		}
 	}
+}
+
+// help does a worker's work for one block, where there is one to be had at once.
+func (b *BlockReader) help() bool {
+	select {
+	case k := <-b.free:
+		if !b.in.TryLock() {
+			b.free <- k
+			return false
+		}
+		return b.do(k, b.lines)
+	default:
+		return false
+	}
+}
+
+// do cuts a block off the input, which is locked, and parses it; false where the
+// input has ended.
+func (b *BlockReader) do(k *block, f *fastLines) bool {
+	if b.in.err != nil {
+		b.in.Unlock()
+		b.free <- k
+		return false
+	}
+	b.in.cut(k)
+	b.order <- k // never blocks: there is room for every block
+	b.in.Unlock()
+
+	k.items, k.lines = f.parse(k.items[:0], k.text)
+	k.names = append(k.names[:0], f.names...)
+	k.ready <- struct{}{}
+	return true
 }
 
 // cutter cuts the input into blocks at line ends.
@@ -215,10 +237,10 @@ func (b *BlockReader) Scan() bool {
 // its Count is 0 where there are none. Where it is not, Frame may be nil.
 func (b *BlockReader) Passed() decode.Passed { return b.passed }
 
-// fetch waits for the next block.
+// fetch takes the next block. Rather than wait for it, it helps.
 func (b *BlockReader) fetch() {
-	k := <-b.order
-	<-k.ready
+	k := next(b, b.order)
+	next(b, k.ready)
 	b.current, b.next, b.at, b.bus = k, 0, 0, -1
 	b.base = b.info.Lines
 	b.info.Bytes += int64(len(k.text)) + k.long
@@ -233,6 +255,20 @@ func (b *BlockReader) fetch() {
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
 	if b.plain && len(k.items) > 0 {
 		b.info.StampDigits = max(b.info.StampDigits, 6)
+	}
+}
+
+// next receives from a channel of the workers, and helps them meanwhile.
+func next[T any](b *BlockReader, from <-chan T) T {
+	for {
+		select {
+		case v := <-from:
+			return v
+		default:
+		}
+		if !b.help() {
+			return <-from
+		}
 	}
 }
 
