@@ -1,0 +1,193 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// Rate is how many of so many: 3 stops of 10 opportunities.
+type Rate struct{ Count, Of int }
+
+// ok tells whether it is one: of at least 1, and no more than all.
+func (r Rate) ok() bool { return r.Of > 0 && r.Count >= 0 && r.Count <= r.Of }
+
+// value is its share. The rate must be ok.
+func (r Rate) value() float64 { return float64(r.Count) / float64(r.Of) }
+
+// normalQuantile is how many standard deviations from its mean a normal
+// distribution has with the confidence, to both sides.
+func normalQuantile(confidence float64) (z float64, ok bool) {
+	if !(confidence > 0 && confidence < 1) {
+		return 0, false
+	}
+	return -mathext.NormalQuantile((1 - confidence) / 2), true
+}
+
+// Wilson is the score interval of a rate's true share (E. B. Wilson, 1927; without
+// continuity correction: method 3 of Newcombe, Statistics in Medicine 17, 1998,
+// 857-872). Where the rate is none, or the confidence not between 0 and 1, ok is
+// false.
+func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
+	z, ok := normalQuantile(confidence)
+	if !ok || !r.ok() {
+		return Interval{}, false
+	}
+	n, p := float64(r.Of), r.value()
+	middle := p + z*z/(2*n)
+	half := z * math.Sqrt(p*(1-p)/n+z*z/(4*n*n))
+	interval = Interval{Low: (middle - half) / (1 + z*z/n), High: (middle + half) / (1 + z*z/n), Confidence: confidence}
+	// At the ends the formula gives 0 and 1 but for rounding.
+	if r.Count == 0 {
+		interval.Low = 0
+	}
+	if r.Count == r.Of {
+		interval.High = 1
+	}
+	return interval, true
+}
+
+// ClopperPearson is the interval of a rate's true share from the tails of the
+// binomial distribution (Clopper and Pearson, Biometrika 26, 1934), which never
+// holds less than its confidence. Where the rate is none, or the confidence not
+// between 0 and 1, ok is false.
+func ClopperPearson(r Rate, confidence float64) (interval Interval, ok bool) {
+	if !(confidence > 0 && confidence < 1) || !r.ok() {
+		return Interval{}, false
+	}
+	k, n, tail := float64(r.Count), float64(r.Of), (1-confidence)/2
+	interval = Interval{High: 1, Confidence: confidence}
+	if r.Count > 0 {
+		interval.Low = mathext.InvRegIncBeta(k, n-k+1, tail)
+	}
+	if r.Count < r.Of {
+		interval.High = mathext.InvRegIncBeta(k+1, n-k, 1-tail)
+	}
+	return interval, true
+}
+
+// Difference is by how much one share lies above another one.
+type Difference struct {
+	Value float64
+	Interval
+}
+
+// Newcombe is the difference of two independent rates' shares, after - before,
+// with the hybrid interval of their score intervals (method 10 of Newcombe,
+// Statistics in Medicine 17, 1998, 873-890). Where a rate is none, or the
+// confidence not between 0 and 1, ok is false.
+func Newcombe(before, after Rate, confidence float64) (difference Difference, ok bool) {
+	b, ok := Wilson(before, confidence)
+	if !ok {
+		return Difference{}, false
+	}
+	a, ok := Wilson(after, confidence)
+	if !ok {
+		return Difference{}, false
+	}
+	d := after.value() - before.value()
+	return Difference{Value: d, Interval: Interval{
+		Low:        max(-1, d-math.Hypot(after.value()-a.Low, b.High-before.value())),
+		High:       min(1, d+math.Hypot(a.High-after.value(), before.value()-b.Low)),
+		Confidence: confidence,
+	}}, true
+}
+
+// FisherTest is the outcome of Fisher's exact test: probabilities, were both
+// shares the same, given how many there were on both sides together. Each is above
+// 0 and at most 1.
+type FisherTest struct {
+	// TwoSided is that of all tables that are no more probable than the one at hand.
+	TwoSided float64
+	// Less and Greater are those of so low a count after or a lower one, and of so
+	// high a count after or a higher one.
+	Less, Greater float64
+}
+
+// equallyProbable is the relative difference up to which two tables count as
+// equally probable in spite of rounding (common practice).
+const equallyProbable = 1e-9
+
+// Fisher compares two independent rates by the hypergeometric distribution (R. A.
+// Fisher, The Design of Experiments, chapter 2; Agresti, Categorical Data Analysis,
+// section 3.5). Where a rate is none ok is false.
+func Fisher(before, after Rate) (test FisherTest, ok bool) {
+	if !before.ok() || !after.ok() {
+		return FisherTest{}, false
+	}
+	together := before.Count + after.Count
+	lowest, highest := max(0, together-before.Of), min(together, after.Of)
+	// Probabilities in units of that of a count near the most probable one, from
+	// there outwards by the ratio of neighbours. What is too small for a float64
+	// ends them.
+	mode := min(highest, max(lowest, int((float64(after.Of)+1)*(float64(together)+1)/(float64(before.Of)+float64(after.Of)+2))))
+	ratio := func(count int) float64 { // of count + 1 to count
+		return float64(after.Of-count) / float64(count+1) * (float64(together-count) / float64(before.Of-together+count+1))
+	}
+	up := []float64{1} // of mode, mode + 1 ...
+	for count := mode; count < highest && up[count-mode] > 0; count++ {
+		up = append(up, up[count-mode]*ratio(count))
+	}
+	down := []float64{1} // of mode, mode - 1 ...
+	for count := mode; count > lowest && down[mode-count] > 0; count-- {
+		down = append(down, down[mode-count]/ratio(count-1))
+	}
+	weight := func(count int) float64 {
+		list, i := up, count-mode
+		if i < 0 {
+			list, i = down, -i
+		}
+		if i < len(list) {
+			return list[i]
+		}
+		return 0
+	}
+	limit := weight(after.Count) * (1 + equallyProbable)
+	total := 0.0
+	for count := mode - len(down) + 1; count < mode+len(up); count++ {
+		w := weight(count)
+		total += w
+		if count <= after.Count {
+			test.Less += w
+		}
+		if count >= after.Count {
+			test.Greater += w
+		}
+		if w <= limit {
+			test.TwoSided += w
+		}
+	}
+	test.Less, test.Greater, test.TwoSided = probability(test.Less/total), probability(test.Greater/total), probability(test.TwoSided/total)
+	return test, true
+}
+
+// TooFewForRates tells whether no outcome of Fisher on n and m cases can be
+// significant: not even none of the ones and all of the others. With as many on
+// both sides the reverse is just as probable.
+func TooFewForRates(n, m int) bool {
+	if n < 1 || m < 1 {
+		return true
+	}
+	if n == m {
+		return 2*oneOf(n, m) >= Significance
+	}
+	return oneOf(n, m) >= Significance
+}
+
+// Poisson is the interval of the mean of a count of events that come independently
+// of each other, exact in that it never holds less than its confidence (Garwood,
+// Biometrika 28, 1936, from the chi-squared distribution). Divided by the time or
+// the distance of the counting it is one of their rate. Where the count is
+// negative, or the confidence not between 0 and 1, ok is false.
+func Poisson(count int, confidence float64) (interval Interval, ok bool) {
+	if count < 0 || !(confidence > 0 && confidence < 1) {
+		return Interval{}, false
+	}
+	tail := (1 - confidence) / 2
+	// Half a chi-squared of 2 k degrees of freedom is a gamma of shape k.
+	interval = Interval{High: mathext.GammaIncRegCompInv(float64(count)+1, tail), Confidence: confidence}
+	if count > 0 {
+		interval.Low = mathext.GammaIncRegInv(float64(count), tail)
+	}
+	return interval, true
+}
