@@ -13,6 +13,7 @@ import (
 
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 )
 
 // aField is one field of one payload, as a map says it.
@@ -168,7 +169,7 @@ func TestFieldsReadAsBitstructReadsThem(t *testing.T) {
 		t.Fatal(err)
 	}
 	var want []aValue
-	ask(t, "bitstruct", "python3-bitstruct", fieldScript, list, &want)
+	oracle.Python(t, "bitstruct", "python3-bitstruct", fieldScript, list, &want)
 	if len(want) != cases {
 		t.Fatalf("%d answers of %d", len(want), cases)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"lull/decode"
 	"lull/decode/candump"
+	"lull/pkg/oracle"
 )
 
 // message is a frame in the words of python-can.
@@ -142,7 +143,7 @@ func TestPythonReadsWhatAppendFrameWrites(t *testing.T) {
 		}
 		texts, want = append(texts, string(text)), append(want, list)
 	}
-	ask(t, "can", "python3-can", readScript, texts, &got)
+	oracle.Python(t, "can", "python3-can", readScript, texts, &got)
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("written by lull, read by python-can (-want +got):\n%s", diff)
 	}
@@ -229,7 +230,7 @@ func TestPythonAndLullReadTheSameOfTheSameLines(t *testing.T) {
 		}
 		messages = append(messages, said)
 	}
-	ask(t, "can", "python3-can", readScript, texts, &got)
+	oracle.Python(t, "can", "python3-can", readScript, texts, &got)
 	if diff := cmp.Diff(messages, got); diff != "" {
 		t.Errorf("read by both (-lull +python-can):\n%s", diff)
 	}
@@ -288,7 +289,7 @@ func TestLullReadsWhatPythonWrites(t *testing.T) {
 		want, question = append(want, list), append(question, log)
 	}
 	var texts []string
-	ask(t, "can", "python3-can", writeScript, question, &texts)
+	oracle.Python(t, "can", "python3-can", writeScript, question, &texts)
 	for i, text := range texts {
 		for name, r := range map[string]reader{
 			"Reader":      candump.NewReader(strings.NewReader(text), candump.Options{}),

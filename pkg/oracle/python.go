@@ -1,4 +1,6 @@
-package differential
+// Package oracle asks independent programs what they say to the same question.
+// It is for tests alone and never part of lull. Start with Python.
+package oracle
 
 import (
 	"bytes"
@@ -11,10 +13,10 @@ import (
 // Python, which is often not the first in the path.
 var pythons = []string{"/usr/bin/python3", "python3"}
 
-// ask runs a script with the question as JSON on its standard input, and reads
-// the answer from its standard output. Where no Python has the module the test is
-// skipped.
-func ask(t *testing.T, module, debian, script string, question, answer any) {
+// Python runs a script with the question as JSON on its standard input, and reads
+// the answer from its standard output into answer. Where no Python has the module,
+// which the Debian package has, the test is skipped and says so.
+func Python(t testing.TB, module, debian, script string, question, answer any) {
 	t.Helper()
 	path := ""
 	for _, p := range pythons {
