@@ -33,6 +33,7 @@ func TestQuantileOfPublishedData(t *testing.T) {
 		{"lowest", eleven, 0, 6},
 		{"highest", eleven, 1, 49},
 		{"one value", []float64{3}, 0.3, 3},
+		{"too far apart for their difference", []float64{-math.MaxFloat64, math.MaxFloat64}, 0.25, -math.MaxFloat64 / 2},
 	}
 	for _, test := range tests {
 		for _, values := range orders(test.values) {

@@ -1,7 +1,9 @@
 // Package stats holds the descriptive statistics and fits that the measurements
-// need, on plain slices. It knows nothing of signals or units, and no number
-// that comes out of it is infinite or not a number: where there is nothing to
-// tell, ok is false. Start with Median.
+// need, and the tests and intervals by which two sets of them are compared, on
+// plain slices and counts. It knows nothing of signals or units, it never turns
+// from counting to approximation without saying so, and no number that comes out
+// of it is infinite or not a number: where there is nothing to tell, ok is false.
+// Start with Median, or with RankSum for comparisons.
 package stats
 
 import (
