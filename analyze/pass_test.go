@@ -50,7 +50,7 @@ func TestAnyNumberOfWorkersGivesTheSameResult(t *testing.T) {
 			one.Push(r.Frame())
 		}
 		want := one.Finish(r.Info())
-		for workers := 1; workers <= 3; workers++ {
+		for workers := range 4 {
 			run := analyze.NewRun(m)
 			b := candump.NewBlockReader(bytes.NewReader(log), candump.Options{}, decode.NewFilter(m), workers)
 			for b.Scan() {

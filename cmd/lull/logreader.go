@@ -50,7 +50,12 @@ func readLog(file *source.Reader, f form) (logReader, error) {
 	case f.filter == nil:
 		return candump.NewReader(file, candump.Options{Stamps: f.stamps}), nil
 	}
-	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, runtime.GOMAXPROCS(0)), nil
+	// Where there is one processor workers would only take turns with the caller.
+	workers := runtime.GOMAXPROCS(0)
+	if workers == 1 {
+		workers = 0
+	}
+	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, workers), nil
 }
 
 // atLog says which log it is that cannot be read.

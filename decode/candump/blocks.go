@@ -53,15 +53,14 @@ type BlockReader struct {
 	dirty   bool // the general path wrote the frame since
 }
 
-// NewBlockReader reads from r with so many goroutines, that of Scan's caller
-// among them. A nil filter wants every frame. Close ends the others; it must be
-// called unless Scan gave false.
+// NewBlockReader reads from r with the goroutine of Scan's caller and so many
+// workers beside it; there may be none. A nil filter wants every frame. Close
+// ends the workers; it must be called unless Scan gave false.
 func NewBlockReader(r io.Reader, o Options, filter *decode.Filter, workers int) *BlockReader {
 	return newBlockReader(r, o, filter, workers, blockSize)
 }
 
 func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size int) *BlockReader {
-	workers = max(workers, 1)
 	b := &BlockReader{
 		Reader: newReader(o),
 		in:     &cutter{r: r, size: size, limit: size + mostLine + 1},
@@ -73,7 +72,7 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 	for range cap(b.free) {
 		b.free <- &block{text: make([]byte, 0, size+mostLine+1+fastReach), ready: make(chan struct{}, 1)}
 	}
-	for range workers - 1 {
+	for range workers {
 		go b.work(filter)
 	}
 	return b

@@ -135,7 +135,7 @@ func TestBlocksGiveWhatTheReaderGives(t *testing.T) {
 			return io.MultiReader(bytes.NewReader(log), iotest.ErrReader(fault))
 		}
 		want := tell(NewReader(in(), o))
-		size, workers := 1+rng.IntN(400), 1+rng.IntN(4)
+		size, workers := 1+rng.IntN(400), rng.IntN(4)
 		b := newBlockReader(in(), o, nil, workers, size)
 		got := tellBlocks(b)
 		if b.plain {
