@@ -50,12 +50,13 @@ func readLog(file *source.Reader, f form) (logReader, error) {
 	case f.filter == nil:
 		return candump.NewReader(file, candump.Options{Stamps: f.stamps}), nil
 	}
-	// Where there is one processor workers would only take turns with the caller.
-	workers := runtime.GOMAXPROCS(0)
-	if workers == 1 {
-		workers = 0
+	// The caller has a processor, and unpacking another: more that run at once
+	// than there are processors only take turns.
+	workers := runtime.GOMAXPROCS(0) - 1
+	if file.Packing() != "" {
+		workers--
 	}
-	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, workers), nil
+	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, max(workers, 0)), nil
 }
 
 // atLog says which log it is that cannot be read.
