@@ -14,6 +14,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"strconv"
 )
 
 func main() {
@@ -26,10 +27,17 @@ func main() {
 	if len(os.Args) == 3 && os.Args[1] == "-unpack" {
 		exit(unpack(os.Args[2]))
 	}
+	if len(os.Args) == 5 && os.Args[1] == "-write" {
+		size, err := strconv.ParseInt(os.Args[3], 10, 64)
+		if err == nil {
+			err = writeLog(os.Args[2], size, os.Args[4] == "mixed")
+		}
+		exit(err)
+	}
 	mb := flag.Int("mb", 1000, "size of the log in MB")
 	runs := flag.Int("runs", 5, "paired runs of each command")
 	folder := flag.String("dir", os.TempDir(), "where the logs are written")
-	large := flag.Bool("large", true, "with the logs of 5 times and a twentieth of the size, for memory and scaling")
+	large := flag.Bool("large", true, "with the logs of a tenth and five times the size, for memory and scaling")
 	flag.Parse()
 	exit(measure(plan{megabytes: *mb, runs: *runs, folder: *folder, large: *large}))
 }

@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"lull/analyze/scenario"
@@ -43,10 +44,10 @@ func measure(p plan) error {
 	}
 	size := int64(p.megabytes) * 1_000_000
 	log := filepath.Join(folder, "drive.log")
-	if err := writeLog(log, size, false); err != nil {
+	b := bench{runs: p.runs, lull: lull, self: self}
+	if err := b.write(log, size, "plain"); err != nil {
 		return err
 	}
-	b := bench{runs: p.runs, lull: lull, self: self}
 	fmt.Printf("log of %d MB, medians of %d paired runs\n\n| what | ratio | lull | other |\n| --- | --- | --- | --- |\n", p.megabytes, p.runs)
 	b.compare("faster than the reference composition (wall)", wall, b.other("-reference", log), b.episodes(log, ""), true)
 	b.compare("time of a newline count (wall)", wall, b.episodes(log, ""), b.other("-newlines", log), false)
@@ -60,7 +61,7 @@ func measure(p plan) error {
 		os.Remove(packed)
 	}
 	mixed := filepath.Join(folder, "mixed.log")
-	if err := writeLog(mixed, size, true); err != nil {
+	if err := b.write(mixed, size, "mixed"); err != nil {
 		return err
 	}
 	b.compare("two mixed buses with 29-bit ids, faster than the reference composition (wall)", wall, b.other("-reference", mixed), b.episodes(mixed, ""), true)
@@ -83,6 +84,15 @@ func (b *bench) episodes(log, workers string) *exec.Cmd {
 		c.Env = append(os.Environ(), "GOMAXPROCS="+workers)
 	}
 	return c
+}
+
+// write writes a log in a process of its own: a process's peak memory counts that
+// of the one which started it, at that time.
+func (b *bench) write(path string, size int64, kind string) error {
+	if out, err := exec.Command(b.self, "-write", path, strconv.FormatInt(size, 10), kind).CombinedOutput(); err != nil {
+		return fmt.Errorf("%s: %w\n%s", path, err, out)
+	}
+	return nil
 }
 
 func (b *bench) other(what, log string) *exec.Cmd { return exec.Command(b.self, what, log) }
@@ -120,18 +130,17 @@ func (b *bench) once(c *exec.Cmd) run {
 	return r
 }
 
-// scaling measures time and memory on a twentieth, once and five times the
+// scaling measures time and memory on a tenth, once and five times the
 // size.
 func (b *bench) scaling(folder, log string, size int64) {
 	fmt.Printf("\n| log | peak memory | time (wall) | time per MB against the first |\n| --- | --- | --- | --- |\n")
 	other := filepath.Join(folder, "other.log")
 	first := 0.0
-	for _, s := range []int64{size / 20, size / 10, size, 5 * size} {
+	for _, s := range []int64{size / 10, size, 5 * size} {
 		path := log
 		if s != size {
 			path = other
-			if err := writeLog(other, s, false); err != nil {
-				b.err = err
+			if b.err = b.write(other, s, "plain"); b.err != nil {
 				return
 			}
 		}

@@ -8,7 +8,7 @@ import (
 const (
 	// aheadPiece and aheadPieces are how far unpacking may run ahead of reading.
 	aheadPiece  = 128 << 10
-	aheadPieces = 4
+	aheadPieces = 16
 )
 
 // ahead reads from a reader in a goroutine of its own, so that unpacking and what
