@@ -12,13 +12,7 @@ type counter struct {
 	first, last float64
 	from, to    stamp   // of the two
 	step        float64 // from first to last, over the width's end too
-	resets      []counterReset
-}
-
-// counterReset is a reading lower than the one before it.
-type counterReset struct {
-	from, to float64
-	time     int64
+	resets      []CounterReset
 }
 
 // stamp is a time in a part of the log: where time runs back a new part begins.
@@ -44,17 +38,26 @@ func (c *counter) add(t stamp, v float64, signal *decode.Signal) {
 		c.seen, c.first, c.last, c.from, c.to = true, v, v, t, t
 		return
 	}
-	step := v - c.last
-	if step < 0 {
-		span := math.Ldexp(signal.Scale.Step(), signal.Length)
-		if over := step + span; over >= 0 && over <= wrapStep*signal.Scale.Step() {
-			step = over
-		} else {
-			c.resets = append(c.resets, counterReset{c.last, v, t.time})
-		}
+	step, reset := counterStep(c.last, v, signal)
+	if reset {
+		c.resets = append(c.resets, CounterReset{c.last, v, t.time})
 	}
 	c.step += step
 	c.last, c.to = v, t
+}
+
+// counterStep is how far a counter went from one reading to the next, over its
+// width's end too. reset tells that it was set back instead, which step then says.
+func counterStep(from, to float64, signal *decode.Signal) (step float64, reset bool) {
+	step = to - from
+	if step >= 0 {
+		return step, false
+	}
+	span := math.Ldexp(signal.Scale.Step(), signal.Length)
+	if over := step + span; over >= 0 && over <= wrapStep*signal.Scale.Step() {
+		return over, false
+	}
+	return step, true
 }
 
 // account counts the starter operations and holds the counter against them.
@@ -75,13 +78,14 @@ func (r *Run) account(starts []Start) Starter {
 		s.Absent = r.missing(decode.StarterCount)
 		return s
 	}
-	s.First, s.Last, s.Step = c.first, c.last, c.step
+	s.First, s.Last, s.Step, s.Resets = c.first, c.last, c.step, c.resets
 	// Operations shortly before a reading may not be counted in it yet.
 	var late int64
 	if period, known := r.streams.period(r.m.Role[decode.StarterCount]); known {
 		late = 2 * period
 	}
 	least, most := 0, 0
+	between, lately := 0, 0 // of the first and the last reading, and shortly before the last
 	for _, k := range r.finished {
 		low, high := stamp{k.part, k.Low}, stamp{k.part, k.High}
 		if c.from.before(low) && !c.to.shift(-late).before(high) {
@@ -90,9 +94,21 @@ func (r *Run) account(starts []Start) Starter {
 		if !high.before(c.from.shift(-late)) && !c.to.before(low) {
 			most++
 		}
+		switch best := (stamp{k.part, k.T}); {
+		case c.to.before(best):
+			s.After++
+		case c.from.before(best):
+			between++
+			if c.to.shift(-late).before(best) {
+				lately++
+			}
+		}
 	}
 	unit := r.m.RoleSignal(decode.StarterCount).Scale.Step()
 	steps := c.step / unit
 	s.Agrees = len(c.resets) == 0 && steps >= float64(least) && steps <= float64(most)
+	if s.Agrees {
+		s.After += min(lately, max(0, between-int(steps))) // it has yet to count those
+	}
 	return s
 }

@@ -2,7 +2,6 @@ package analyze_test
 
 import (
 	"fmt"
-	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -18,60 +17,6 @@ const restarts = `
 	starter: 0s=0 20.095s=1 20.3s=0 40.095s=1 40.3s=0
 `
 
-// The counter of starter operations, held against the operations seen.
-func TestStarterCounter(t *testing.T) {
-	for _, test := range []struct {
-		name, drive string
-		want        analyze.Starter
-	}{
-		{"agrees", "count @100ms: 0s=7 20.15s=8 40.15s=9",
-			analyze.Starter{Restart: 2, First: 7, Last: 9, Step: 2, Agrees: true}},
-		{"missed one", "count @100ms: 0s=7 20.15s=8",
-			analyze.Starter{Restart: 2, First: 7, Last: 8, Step: 1}},
-		{"counted one that was not seen", "count @100ms: 0s=7 20.15s=8 25s=9 40.15s=10",
-			analyze.Starter{Restart: 2, First: 7, Last: 10, Step: 3}},
-		{"runs over its width's end", "count @100ms: 0s=255 20.15s=0 40.15s=1",
-			analyze.Starter{Restart: 2, First: 255, Last: 1, Step: 2, Agrees: true}},
-		{"a reset is no step over the end", "count @100ms: 0s=200 20.15s=201 25s=0 40.15s=1",
-			analyze.Starter{Restart: 2, First: 200, Last: 1, Step: -199}},
-		{"the last operation within two periods of the last reading may be missing", "count @1s: 0s=7 20.15s=8\nend: 41.9s",
-			analyze.Starter{Restart: 2, First: 7, Last: 8, Step: 1, Agrees: true}},
-		{"or be counted", "count @1s: 0s=7 20.15s=8 40.9s=9\nend: 41.9s",
-			analyze.Starter{Restart: 2, First: 7, Last: 9, Step: 2, Agrees: true}},
-		{"before two periods it may not", "count @1s: 0s=7 20.15s=8\nend: 43s",
-			analyze.Starter{Restart: 2, First: 7, Last: 8, Step: 1}},
-		{"first read between the two", "count @100ms: 25s=8 40.15s=9",
-			analyze.Starter{Restart: 2, First: 8, Last: 9, Step: 1, Agrees: true}},
-		{"absent", "", analyze.Starter{Restart: 2, Absent: "no signal has the role starter_count"}},
-		{"never seen", "count:", analyze.Starter{Restart: 2, Absent: "count, which has the role starter_count, was never seen in this log"}},
-		{"the log's time runs back between", "count @100ms: 0s=7 20.15s=8 40.15s=9\nback: 27s by 26s",
-			analyze.Starter{Restart: 2, First: 7, Last: 9, Step: 2, Agrees: true}},
-	} {
-		t.Run(test.name, func(t *testing.T) {
-			d := parseDrive(t, restarts+test.drive, "")
-			res := d.run()
-			if diff := cmp.Diff(test.want, res.Starter); diff != "" {
-				t.Errorf("(-want +got):\n%s", diff)
-			}
-			var codes []string
-			for _, f := range res.Findings {
-				codes = append(codes, f.Code)
-			}
-			want := ""
-			switch {
-			case test.want.Absent != "" || test.want.Agrees:
-			case test.want.Step < 0:
-				want = "counter_reset"
-			default:
-				want = "counter_disagrees"
-			}
-			if got := strings.Join(codes, " "); got != want {
-				t.Errorf("findings %q, want %q", got, want)
-			}
-		})
-	}
-}
-
 // Every finding, with its severity, evidence and text.
 func TestFindings(t *testing.T) {
 	for _, test := range []struct{ name, drive, more, want string }{
@@ -84,10 +29,10 @@ func TestFindings(t *testing.T) {
   hold_pressure_min: {min: 300}
 `,
 			want: `
-				note limit_borderline [episode 1]: episode 1: restart_latency is 0.372 s (0.360 to 0.380); the bus does not tell on which side of the limit at most 0.375 s it lies
-				attention limit_broken [episode 1]: episode 1: voltage_min is 8 V, limit at least 8.5 V
 				attention pressure_lost [episode 1]: episode 1: the hydraulic pressure fell to 200 kPa while the engine rested, limit at least 300 kPa
-				attention limit_broken [episode 2]: episode 2: restart_latency is 0.462 s (0.450 to 0.470), limit at most 0.375 s`,
+				attention limit_broken [episode 1]: episode 1: voltage_min is 8 V, limit at least 8.5 V
+				attention limit_broken [episode 2]: episode 2: restart_latency is 0.462 s (0.450 to 0.470), limit at most 0.375 s
+				note limit_borderline [episode 1]: episode 1: restart_latency is 0.372 s (0.360 to 0.380); the bus does not tell on which side of the limit at most 0.375 s it lies: it needs samples at least every 1 ms to be decided, if the likeliest value is right`,
 		},
 		{
 			name: "a failed start, and one that came at the second try",
@@ -155,19 +100,18 @@ func TestFindings(t *testing.T) {
 			drive: restarts + "brake: 0s=pressed 19.895s=released 21s=pressed 30s=-",
 			more:  brakeAsks,
 			want: `
-				note no_restart_request [episode 2]: episode 2: no mapped request explains this restart
-				note cannot_tell [episode 2]: episode 2: cannot tell whether "brake" asked for the restart: brake was not seen for too long
-				attention module_silent [episode 2]: episode 2: 0x10B on can0 was silent for 13.41 s from 29.99 s on`,
+				attention module_silent [episode 2]: episode 2: 0x10B on can0 was silent for 13.41 s from 29.99 s on; a log cannot tell the cause
+				note cannot_tell [episode 2]: episode 2: cannot tell whether "brake" asked for the restart, and no other request explains it: brake was not seen for too long`,
 		},
 		{
 			name:  "a silence across the crank, with the dip",
 			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.48 s from 20.14 s on, while the battery voltage fell to 7 V`,
+			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.48 s from 20.14 s on, while the battery voltage fell to 7 V; a log cannot tell whether that was the cause`,
 		},
 		{
 			name:  "a silence that ends 0.1 s before the crank's low still counts",
 			drive: restarts + "body @20ms: 0s=1 15s=- 19.99s=1",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.02 s from 14.98 s on`,
+			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.02 s from 14.98 s on; a log cannot tell the cause`,
 		},
 		{
 			name:  "one that ends before that does not",
@@ -176,7 +120,7 @@ func TestFindings(t *testing.T) {
 		{
 			name:  "one that begins 2 s after running's high still counts",
 			drive: restarts + "body @10ms: 0s=1 22.275s=- 25s=1",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.73 s from 22.27 s on`,
+			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.73 s from 22.27 s on; a log cannot tell the cause`,
 		},
 		{
 			name:  "one that begins later does not",
@@ -192,13 +136,13 @@ func TestFindings(t *testing.T) {
 				end:        40s`,
 			want: `
 				attention failed_start [episode 1]: episode 1: the engine did not start: the starter was never seen to engage
-				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.46 s from 19.48 s on`,
+				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.46 s from 19.48 s on; a log cannot tell the cause`,
 		},
 		{
 			name:  "a silence with a gap of the recording in it",
 			drive: restarts + "body @20ms: 0s=1 12s=- 20.15s=1\ncut: 13s..19s",
 			want: `
-				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.18 s from 11.98 s on
+				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.18 s from 11.98 s on; a log cannot tell the cause
 				note gap []: the recording has a gap of 6.00 s at 13.00 s`,
 		},
 		{
@@ -228,6 +172,113 @@ func TestFindings(t *testing.T) {
 			name:  "the counter disagrees",
 			drive: restarts + "count @100ms: 0s=7 20.15s=8",
 			want:  `attention counter_disagrees []: the starter-operation counter stepped by 1 from 7 to 8, but 2 operations were seen in all`,
+		},
+		{
+			name:  "the counter stands still",
+			drive: restarts + "count @100ms: 0s=7",
+			want:  `attention counter_disagrees []: the starter-operation counter stood still at 7, but 2 operations were seen in all`,
+		},
+		{
+			name:  "the counter has one more, which a gap may hide",
+			drive: restarts + "count @100ms: 0s=7 14s=8 20.15s=9 40.15s=10\ncut: 13s..15s",
+			want: `
+				attention counter_disagrees []: the starter-operation counter stepped by 3 from 7 to 10, but 2 operations were seen in all; starts may be hidden in 1 gap of the recording, 2.00 s in all
+				note gap []: the recording has a gap of 2.00 s at 13.00 s`,
+		},
+		{
+			name: "a late try and what it made late are one; a crank that is too long is another",
+			drive: `
+				rpm:     0s=800 10s=800 10.8s=0 24.9s=0 26.2s=900 30s=900
+				stop:    0s=0 9.995s=1 20.005s=0
+				starter: 0s=0 20.095s=1 21s=0 24.895s=1 26.2s=0
+				brake:   0s=pressed 19.895s=released 26s=pressed
+				speed:   0s=0 28s=0 29s=20`,
+			more: brakeAsks + `limits:
+  restart_latency: {max: 0.6}
+  take_off_delay: {max: 1.2}
+  crank_to_run: {max: 0.4}
+  request_to_crank: {max: 0.1}
+`,
+			want: `
+				attention failed_start [episode 1]: episode 1: the engine started only at try 2; restart_latency is 5.727 s (5.720 to 5.740), limit at most 0.6 s and take_off_delay is 8.130 s (8.120 to 8.140), limit at most 1.2 s
+				attention limit_broken [episode 1]: episode 1: crank_to_run is 0.727 s (0.720 to 0.740), limit at most 0.4 s and request_to_crank is 0.200 s (0.190 to 0.210), limit at most 0.1 s`,
+		},
+		{
+			name: "a stall that needed two tries is one finding",
+			drive: `
+				rpm:     0s=800 10s=800 10.8s=0 24.9s=0 25.2s=900
+				stop:    0s=0
+				starter: 0s=0 20.095s=1 21s=0 24.895s=1 25.2s=0`,
+			want: `attention stalled [episode 1]: episode 1: the engine stalled: it came to rest without a stop command, and started again only at try 2`,
+		},
+		{
+			name:  "two modules that fall silent together are one finding, a third later another",
+			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\nac @20ms: 0s=off 20.19s=- 20.71s=off\ncharge @20ms: 0s=80 20.91s=- 21.41s=80\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
+			want: `
+				attention module_silent [episode 1]: episode 1: 0x110 on can0 was silent for 0.54 s from 20.18 s on and body unit (0x111) on can0 for 0.48 s from 20.14 s on, while the battery voltage fell to 7 V; a log cannot tell whether that was the cause
+				attention module_silent [episode 1]: episode 1: 0x10E on can0 was silent for 0.52 s from 20.90 s on; the battery voltage had fallen to 7 V before; a log cannot tell the cause`,
+		},
+		{
+			name:  "a silence that ended before the dip",
+			drive: restarts + "body @20ms: 0s=1 15s=- 20.01s=1\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
+			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.04 s from 14.98 s on, before the battery voltage fell to 7 V; a log cannot tell the cause`,
+		},
+		{
+			name: "an unexplained standstill lists what was measured for every inhibit",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=20 5s=20 6s=0 16s=0 17s=20
+				coolant: 0s=80
+				ac:      0s=off
+				code:    0s=0`,
+			more: `
+inhibits:
+  - {name: cold, when: {signal: coolant, below: 40}}
+  - {name: cabin, when: {any: [{signal: ac, is: on}, {signal: coolant, above: 110}]}}
+`,
+			want: `attention unexplained_standstill [standstill 1]: standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no mapped inhibit explains it; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on), coolant 80 degC (cabin: above 110); the car's own code (code) named nothing`,
+		},
+		{
+			name: "and for how little of it they were true",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=20 5s=20 6s=0 16s=0 17s=20
+				ac:      0s=off 7s=on 9s=off`,
+			more: `
+inhibits:
+  - {name: cabin, when: {signal: ac, is: on}}
+`,
+			want: `attention unexplained_standstill [standstill 1]: standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no mapped inhibit explains it; measured: ac off (cabin: is on); inhibits were true for only 20 % of it`,
+		},
+		{
+			name: "two inhibits that cannot be told in one standstill are one finding",
+			drive: `
+				rpm:     0s=800
+				speed:   0s=20 5s=20 6s=0 16s=0 17s=20
+				coolant:
+				ac:`,
+			more: `
+inhibits:
+  - {name: cold, when: {signal: coolant, below: 40}}
+  - {name: cabin, when: {signal: ac, is: on}}
+`,
+			want: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "cold" or "cabin" kept the engine running: coolant, ac were never seen`,
+		},
+		{
+			name: "attention first, then by what it is, then by time",
+			drive: `
+				rpm:     0s=0 8.1s=0 8.4s=900 10s=900 10.8s=0 24.9s=0 25.2s=900 40s=900
+				stop:    0s=0 9.995s=1 20.005s=0
+				starter: 0s=0 4.995s=1 6s=0 8.095s=1 8.3s=0 20.095s=1 21s=0 24.895s=1 25.2s=0
+				volt @25ms: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11
+				cut:     2s..3s`,
+			more: "limits:\n  voltage_min: {min: 8.5}\n",
+			want: `
+				attention failed_start [start 2]: start 2 at 8.1 s: the engine had to be cranked again
+				attention failed_start [episode 1]: episode 1: the engine started only at try 2
+				attention limit_broken [episode 1]: episode 1: voltage_min is 7 V, limit at least 8.5 V
+				note dip_undersampled [episode 1]: the battery voltage comes only every 25 ms: the true minimum may be lower than voltage_min says
+				note gap []: the recording has a gap of 1.00 s at 2.00 s`,
 		},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -340,7 +391,16 @@ inhibits:
 	if diff := res.Summary.FuelSaved - off*0.2; diff < -1e-9 || diff > 1e-9 { // 0.72 L/h is 0.2 mL/s
 		t.Errorf("fuel saved %v mL, want %v", res.Summary.FuelSaved, off*0.2)
 	}
-	if diff := cmp.Diff(analyze.Exercised{Requests: []int{2, 1, 0}, Inhibits: []int{1}, ChangesOfMind: 1}, res.Exercised); diff != "" {
+	if diff := cmp.Diff(analyze.Exercised{
+		Requests:      []analyze.Tried{{Caused: 2}, {Also: 1}, {}},
+		Inhibits:      []analyze.Tried{{}},
+		ChangesOfMind: 1,
+		Signals: []analyze.Extent{
+			{Signal: 4, Seen: true, Min: 0, Max: 1},
+			{Signal: 5, Seen: true, Min: 0, Max: 1},
+			{Signal: 6, Seen: true, Min: 0, Max: 80},
+		},
+	}, res.Exercised); diff != "" {
 		t.Errorf("exercised (-want +got):\n%s\n%s", diff, tellAll(d.m, res))
 	}
 }
@@ -363,20 +423,27 @@ func TestSignalsThatWereNeverSeen(t *testing.T) {
 }
 
 // Stamps that run back are remarks with their place; back by more than 100 ms, and
-// ahead over a gap, is a jump too.
+// ahead over a gap, is a jump too, with direction and size.
 func TestTimeRemarks(t *testing.T) {
 	d := parseDrive(t, "rpm: 0s=800 12s=800\nstop ~50ms: 0s=0 0.5s=- 1s=0 1.02s=-\nback: 5s by 1s\ncut: 8s..9s", "")
 	res := d.run()
 	var got []decode.Remark
+	var places []decode.Place
 	for _, m := range res.Info.Remarks {
+		if m.Code == decode.RemarkTimeJump {
+			places = m.Places
+		}
 		got = append(got, decode.Remark{Code: m.Code, Count: m.Count, Time: m.Time, HasTime: m.HasTime, Text: m.Text})
 	}
 	want := []decode.Remark{
 		{Code: decode.RemarkTimeBackwards, Count: 53, Time: res.Start, HasTime: true, Text: "53 time stamps lie before the one of the line before"},
-		{Code: decode.RemarkTimeJump, Count: 2, Time: res.Start + 4e9, HasTime: true, Text: "time jumps at 2 places: back by more than 100 ms, or ahead over a gap without any frame"},
+		{Code: decode.RemarkTimeJump, Count: 2, Time: res.Start + 4e9, HasTime: true, Text: "time jumps at 2 places: back by 0.99 s, and ahead by 1 s over a gap without any frame"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if len(places) != 2 || places[0].Why != "back by 0.99 s" || places[1].Why != "ahead by 1 s" || places[0].Line == 0 {
+		t.Errorf("places %+v", places)
 	}
 	if diff := cmp.Diff([]analyze.Gap{{Start: 7e9, End: 8e9}}, res.Gaps); diff != "" {
 		t.Errorf("gaps (-want +got):\n%s", diff)

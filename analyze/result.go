@@ -28,6 +28,9 @@ type Result struct {
 	Starter   Starter
 	Summary   Summary
 	Exercised Exercised
+
+	EngineHours Total // h in which the engine ran
+	Distance    Total // km, from the vehicle speed
 }
 
 // Outcome is how an episode ended.
@@ -223,6 +226,17 @@ type Starter struct {
 	First, Last float64
 	Step        float64
 	Agrees      bool
+	// After counts the operations that the last reading does not show: those seen
+	// after it, and where the counter agrees those shortly before it that it has yet
+	// to count.
+	After  int
+	Resets []CounterReset
+}
+
+// CounterReset is a reading lower than the one before it, within a log.
+type CounterReset struct {
+	From, To float64
+	Time     int64 // ns from the first frame
 }
 
 // Summary counts a log.
@@ -230,11 +244,4 @@ type Summary struct {
 	Standstills, Opportunities, Stops, Episodes, StarterOperations int
 	EngineOff                                                      float64 // s
 	FuelSaved                                                      float64 // mL
-}
-
-// Exercised says which conditions the drive tried at all.
-type Exercised struct {
-	Requests      []int // episodes for each of Map.Requests
-	Inhibits      []int // standstills for each of Map.Inhibits
-	ChangesOfMind int
 }

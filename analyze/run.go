@@ -28,8 +28,8 @@ type Run struct {
 	frames   int64
 	part     int // of the log: how often time ran back by more than a little
 	gapsFrom int // of result.Gaps: the first of this part
-	backward decode.Remark
-	jumps    decode.Remark
+	backward leaps
+	jumps    leaps
 
 	uses   []use // of each of the map's signals
 	tracks [decode.RoleCount]track
@@ -39,6 +39,8 @@ type Run struct {
 	stop, starter, ignition switched
 	ignitionFall            *bounds.Instant // the last one
 	counter                 counter
+	hours, way              odometer
+	extents                 []Extent // of what conditions read
 	code                    codeHistory
 
 	engine     engine
@@ -70,6 +72,7 @@ type use struct {
 	role             decode.Role
 	request, inhibit bool // a condition reads it
 	seen             bool
+	extent           *Extent // nil: no condition reads it
 }
 
 // wanted tells whether the analysis reads a signal at all.
@@ -118,6 +121,11 @@ func NewRun(m *decode.Map) *Run {
 			request: r.requests.uses(i), inhibit: r.inhibits.uses(i),
 		}
 	}
+	r.extents = conditionSignals(m)
+	for i := range r.extents {
+		r.uses[r.extents[i].Signal].extent = &r.extents[i]
+	}
+	r.hours, r.way = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.decoder.Only(r.wanted)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
@@ -224,6 +232,9 @@ func (r *Run) sample(s *decode.Sample) {
 		return
 	}
 	u.seen = true
+	if u.extent != nil && !s.Again {
+		u.extent.add(s.Value)
+	}
 	if u.watched != nil {
 		u.watched.add(s.Time, s.Value)
 		if u.tally != nil {
@@ -259,8 +270,10 @@ func (r *Run) sample(s *decode.Sample) {
 		r.tracks[u.role].add(s.Time, value)
 		switch u.role {
 		case decode.EngineSpeed:
+			r.hours.run(r, point{s.Time, value})
 			r.engineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
+			r.way.drive(r, point{s.Time, value})
 			r.vehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
 			if r.starter.seen && r.stop.seen {
@@ -302,11 +315,11 @@ func (r *Run) has(role decode.Role) bool {
 
 // back handles a time stamp that lies before the one of the frame before it.
 func (r *Run) back(line, now int64) {
-	note(&r.backward, line, now)
+	r.backward.note(line, now, now-r.streams.latest)
 	if r.streams.latest-now <= jumpBack {
 		return
 	}
-	note(&r.jumps, line, now)
+	r.jumps.note(line, now, now-r.streams.latest)
 	r.cut(InGap)
 	r.forget(now)
 }
@@ -346,6 +359,7 @@ func (r *Run) forget(now int64) {
 	r.starter.reset()
 	r.ignition.reset()
 	r.ignitionFall, r.leave = nil, nil
+	r.hours.seen, r.way.seen = false, false
 	r.code.reset()
 	r.engine.reset()
 	r.standX.reset()
@@ -366,7 +380,7 @@ func (r *Run) forget(now int64) {
 
 // gap notes a time without any frame.
 func (r *Run) gap(line int64, gap Gap) {
-	note(&r.jumps, line, r.now)
+	r.jumps.note(line, r.now, gap.End-gap.Start)
 	r.result.Gaps = append(r.result.Gaps, gap)
 	if r.open != nil {
 		r.open.gapInside = true
@@ -390,16 +404,6 @@ func (r *Run) inGap(when bounds.Instant) bool {
 		}
 	}
 	return false
-}
-
-func note(remark *decode.Remark, line, now int64) {
-	remark.Count++
-	if remark.Count == 1 {
-		remark.Line, remark.Time, remark.HasTime = line, now, true
-	}
-	if len(remark.Places) < decode.MaxPlaces {
-		remark.Places = append(remark.Places, decode.Place{Line: line})
-	}
 }
 
 func abs(v float64) float64 { return max(v, -v) }

@@ -371,7 +371,6 @@ func (r *Run) starts() []Start {
 func (r *Run) summarize() {
 	out := &r.result
 	s := Summary{Standstills: len(out.Standstills), Episodes: len(out.Episodes), StarterOperations: len(out.Starts)}
-	x := Exercised{Requests: make([]int, len(r.m.Requests)), Inhibits: make([]int, len(r.m.Inhibits))}
 	for _, e := range out.Episodes {
 		for _, v := range e.Metrics {
 			if v.Absent != "" {
@@ -384,17 +383,6 @@ func (r *Run) summarize() {
 				s.FuelSaved += v.Best
 			}
 		}
-		if e.Outcome == ChangeOfMind {
-			x.ChangesOfMind++
-		}
-		if e.Request != nil {
-			x.Requests[e.Request.Condition]++
-			for _, also := range e.Also {
-				if also.Condition != e.Request.Condition {
-					x.Requests[also.Condition]++
-				}
-			}
-		}
 	}
 	for _, st := range out.Standstills {
 		if st.Opportunity {
@@ -403,11 +391,7 @@ func (r *Run) summarize() {
 				s.Stops++
 			}
 		}
-		for i, h := range st.Inhibits {
-			if h.Share > 0 || h.State == "true" {
-				x.Inhibits[i]++
-			}
-		}
 	}
-	out.Summary, out.Exercised = s, x
+	out.Summary, out.Exercised = s, r.exercise()
+	out.EngineHours, out.Distance = r.sum(&r.hours, decode.EngineSpeed), r.sum(&r.way, decode.VehicleSpeed)
 }

@@ -2,7 +2,10 @@ package decode
 
 import (
 	"fmt"
+	"slices"
 	"time"
+
+	"lull/pkg/units"
 )
 
 // Map is a signal map, compiled and checked. It does not change after load and
@@ -162,6 +165,21 @@ func (s *Signal) LabelOf(raw int64) string {
 	return ""
 }
 
+// TextOf writes a value of the signal for a person: its label where it has one,
+// else the number, to four significant digits, and the unit.
+func (s *Signal) TextOf(v float64) string {
+	if len(s.Labels) > 0 && s.Scale == Identity && v == float64(int64(v)) {
+		if label := s.LabelOf(int64(v)); label != "" {
+			return label
+		}
+	}
+	text := units.Round(v, v, v)
+	if s.Unit != "" {
+		text += " " + s.Unit
+	}
+	return text
+}
+
 // IsSwitch tells whether the signal changes from state to state rather than
 // continuously: it has labels, is one bit long, or plays a switch role. Its
 // changes lie midway between two samples.
@@ -282,6 +300,17 @@ func (e *Expr) Walk(fn func(*Expr)) {
 	for _, c := range e.Children {
 		c.Walk(fn)
 	}
+}
+
+// Signals lists the signals that the expression compares, in its order, each once.
+func (e *Expr) Signals() []int {
+	var list []int
+	e.Walk(func(e *Expr) {
+		if len(e.Children) == 0 && !slices.Contains(list, e.Signal) {
+			list = append(list, e.Signal)
+		}
+	})
+	return list
 }
 
 // Limit is what a metric may be, both ends inclusive.
