@@ -40,7 +40,7 @@ func newFrames(c *console) *cobra.Command {
 				"csv: one row an identifier: bus,id,extended,fd,count,remote,lengths,period,jitter,changing,silences; before them log where there are several logs. " +
 				"Lists within a cell are separated by blanks; a silence is START+DURATION; times in s.\n" +
 				"json: the same keys, with what holds for the whole log; times are null where the log has none.",
-			sectionExit: "0: done.\n1: it could not be done, in whole or in part; standard error says what, where and what to do.\n2: wrong use.",
+			sectionExit: plainExitText,
 		},
 		Args: wants(1, -1, "the log"),
 	}

@@ -22,6 +22,11 @@ const exitText = "0: done.\n" +
 	"2: wrong use.\n" +
 	"3: --check was given and a limit of the map is broken. A borderline value breaks none."
 
+// plainExitText is for commands without --check.
+const plainExitText = "0: done.\n" +
+	"1: it could not be done, in whole or in part; standard error says what, where and what to do.\n" +
+	"2: wrong use."
+
 const cautionText = "A car with idle stop can start by itself: follow the maker's procedure before you work on it.\n" +
 	"lull only reads. It sends nothing to a vehicle and changes nothing in one.\n" +
 	"Bounds speak of what was on the bus. The delay inside the module that sent it is not known."

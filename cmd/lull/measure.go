@@ -149,7 +149,9 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 		return nil, true, errReported
 	}
 	for i := range r.Logs {
-		j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
+		if r.Logs[i].Result.EngineSpeedSeen {
+			j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
+		}
 	}
 	for _, b := range blind {
 		if len(blind) == len(r.Logs) || !j.quiet {
@@ -206,6 +208,9 @@ func (j *job) blindness(log *output.Log) error {
 		}
 	} else if entry.Polled() {
 		f.hint = "polled answers are needed for it; check the map and that a tester was asking"
+	}
+	if info.Rejected > 0 {
+		f.what += ", and " + decode.Counted(info.Rejected, "line of it is", "lines of it are") + " no CAN frame"
 	}
 	return f
 }

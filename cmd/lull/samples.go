@@ -24,7 +24,7 @@ func newSamples(c *console) *cobra.Command {
 		Annotations: map[string]string{
 			sectionFormats: "csv: log,t,bus,frame,signal,value,unit,label; t in s from the first frame, empty where the log has no times.\n" +
 				"ndjson: the same keys, one JSON object a line; null where there is no time, value or label.",
-			sectionExit: "0: done.\n1: it could not be done, in whole or in part; standard error says what, where and what to do.\n2: wrong use.",
+			sectionExit: plainExitText,
 		},
 		Args: wants(1, -1, "the log"),
 	}

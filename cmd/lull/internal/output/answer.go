@@ -41,7 +41,7 @@ func (r *Report) answer() string {
 // tally adds up all logs.
 type tally struct {
 	logs, opportunities, stops, episodes int
-	unstopped, unexplained, cannotTell   int
+	open, unexplained, cannotTell        int
 	failed, stalled, minds, aborted      int
 	reasons, broken, borderline          counter
 	judged                               int
@@ -67,7 +67,7 @@ func (c *counter) add(name string) {
 }
 
 func (r *Report) tally() tally {
-	t := tally{logs: len(r.Logs)}
+	t := tally{logs: len(r.measuredLogs())}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
 		t.opportunities += res.Summary.Opportunities
@@ -91,11 +91,10 @@ func (r *Report) tally() tally {
 }
 
 func (t *tally) standstill(s *analyze.Standstill) {
-	if !s.Opportunity || s.Stopped || s.Open {
-		return
-	}
-	t.unstopped++
 	switch {
+	case !s.Opportunity || s.Stopped:
+	case s.Open:
+		t.open++
 	case s.Reason != "":
 		t.reasons.add(Visible(s.Reason))
 	case s.Unexplained:
@@ -135,6 +134,9 @@ func (r *Report) stopsSentence(t tally) string {
 	if t.logs > 1 {
 		over = fmt.Sprintf(" over %d logs", t.logs)
 	}
+	if blind := len(r.Logs) - t.logs; blind > 0 && t.logs > 0 {
+		over += fmt.Sprintf(" (%s no engine speed and cannot be measured)", counted(blind, "further log shows", "further logs show"))
+	}
 	switch {
 	case t.opportunities > 0 && t.stops == 0:
 		return fmt.Sprintf("The engine was never stopped in %s%s.", counted(t.opportunities, "standstill", "standstills"), over)
@@ -163,6 +165,9 @@ func (t *tally) reasonSentence() string {
 	}
 	if t.cannotTell > 0 {
 		s += fmt.Sprintf(" For %s it cannot be told.", counted(t.cannotTell, "standstill", "standstills"))
+	}
+	if t.open > 0 {
+		s += fmt.Sprintf(" %s.", counted(t.open, "standstill was not recorded to its end", "standstills were not recorded to their ends"))
 	}
 	return strings.TrimSpace(s)
 }

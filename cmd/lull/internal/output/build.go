@@ -12,6 +12,9 @@ import (
 // metricsJSON keeps the order of the metrics, which a Go map would not.
 type metricsJSON []analyze.MetricValue
 
+// notFinite is why a figure is absent that JSON cannot hold.
+const notFinite = "not a finite number"
+
 type metricJSON struct {
 	Absent        string   `json:"absent,omitempty"`
 	Value         *float64 `json:"value,omitempty"`
@@ -28,7 +31,7 @@ func metric(m analyze.MetricValue) metricJSON {
 	}
 	j := metricJSON{Value: number(m.Best), Low: number(m.Low), High: number(m.High), Unit: m.Unit}
 	if j.Value == nil || j.Low == nil || j.High == nil {
-		return metricJSON{Absent: "not a finite number"}
+		return metricJSON{Absent: notFinite}
 	}
 	if m.HasSampling {
 		j.Sampling = number(m.Sampling)
@@ -123,21 +126,26 @@ func starter(s analyze.Starter) starterJSON {
 func (r *Report) exercised(x analyze.Exercised) exercisedJSON {
 	j := exercisedJSON{
 		Requests: []requestCountJSON{}, Inhibits: []inhibitCountJSON{}, ChangesOfMind: x.ChangesOfMind,
+		Signals: each(x.Signals, r.extent),
 	}
 	for i := range r.Map.Requests {
-		j.Requests = append(j.Requests, requestCountJSON{r.Map.Requests[i].Name, at(x.Requests, i)})
+		t := at(x.Requests, i)
+		j.Requests = append(j.Requests, requestCountJSON{r.Map.Requests[i].Name, t.Caused, t.Also})
 	}
 	for i := range r.Map.Inhibits {
-		j.Inhibits = append(j.Inhibits, inhibitCountJSON{r.Map.Inhibits[i].Name, at(x.Inhibits, i)})
+		t := at(x.Inhibits, i)
+		j.Inhibits = append(j.Inhibits, inhibitCountJSON{r.Map.Inhibits[i].Name, t.Caused, t.Also})
 	}
 	return j
 }
 
-func at(list []int, i int) int {
-	if i < len(list) {
-		return list[i]
+func (r *Report) extent(x analyze.Extent) extentJSON {
+	s := &r.Map.Signals[x.Signal]
+	j := extentJSON{Name: s.Name, Unit: s.Unit}
+	if x.Seen {
+		j.Min, j.Max = number(x.Min), number(x.Max)
 	}
-	return 0
+	return j
 }
 
 func (r *Report) request(q analyze.Request) requestJSON {
@@ -223,11 +231,13 @@ func (r *Report) tail(res *analyze.Result) logTail {
 		Gaps: each(res.Gaps, func(g analyze.Gap) gapJSON {
 			return gapJSON{bounds.Seconds(g.Start), bounds.Seconds(g.End)}
 		}),
-		Findings: each(res.Findings, func(f analyze.Finding) findingJSON {
-			return findingJSON{
-				Code: f.Code, Severity: string(f.Severity), Text: f.Text,
-				Evidence: each(f.Evidence, func(s string) string { return s }),
-			}
-		}),
+		Findings: each(res.Findings, finding),
+	}
+}
+
+func finding(f analyze.Finding) findingJSON {
+	return findingJSON{
+		Code: f.Code, Severity: string(f.Severity), Text: f.Text,
+		Evidence: each(f.Evidence, func(s string) string { return s }),
 	}
 }

@@ -129,16 +129,28 @@ type exercisedJSON struct {
 	Requests      []requestCountJSON `json:"requests"`
 	Inhibits      []inhibitCountJSON `json:"inhibits"`
 	ChangesOfMind int                `json:"changes_of_mind"`
+	Signals       []extentJSON       `json:"signals"`
 }
 
 type requestCountJSON struct {
 	Name     string `json:"name"`
-	Episodes int    `json:"episodes"`
+	Episodes int    `json:"episodes"` // that it asked for
+	Also     int    `json:"also"`     // further ones in which it was true beside the one told
 }
 
 type inhibitCountJSON struct {
 	Name        string `json:"name"`
-	Standstills int    `json:"standstills"`
+	Standstills int    `json:"standstills"` // that it blocked
+	Also        int    `json:"also"`        // further ones in which it was true
+}
+
+// extentJSON is the lowest and highest value of a signal that conditions read,
+// null where it was never seen.
+type extentJSON struct {
+	Name string   `json:"name"`
+	Unit string   `json:"unit"`
+	Min  *float64 `json:"min"`
+	Max  *float64 `json:"max"`
 }
 
 type instantJSON struct {

@@ -51,6 +51,9 @@ func (r *Report) WriteMarkdown(w io.Writer, kind Kind) error {
 		if kind == Standstills {
 			columns, rows, none = r.standstillColumns(l.Result), len(l.Result.Standstills), "No standstill."
 		}
+		if rows == 0 && !l.Result.EngineSpeedSeen {
+			none = "Not measured: the engine speed is never seen."
+		}
 		if rows == 0 {
 			fmt.Fprintf(&b, "\n%s\n", none)
 		} else {
@@ -73,6 +76,12 @@ func (r *Report) WriteMarkdown(w io.Writer, kind Kind) error {
 				fmt.Fprintf(&b, "%s- %s\n", heading, markdown(text))
 				heading = ""
 			}
+		}
+	}
+	if lines := r.triedLines(); kind == Episodes && len(lines) > 0 {
+		b.WriteString("\n## Tried on the road\n\n")
+		for _, line := range lines {
+			fmt.Fprintf(&b, "- %s\n", markdown(line))
 		}
 	}
 	fmt.Fprintf(&b, "\nTimes in s from the first frame.\n\n%s\n", Caution)

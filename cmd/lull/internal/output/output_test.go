@@ -354,7 +354,13 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 		{"cannot tell, three reasons", []analyze.Result{{Summary: analyze.Summary{Opportunities: 5, Stops: 0}, Standstills: []analyze.Standstill{
 			{Opportunity: true, Reason: "coolant cold"}, {Opportunity: true, Reason: "cabin demand"}, {Opportunity: true, Reason: "coolant cold"},
 			{Opportunity: true, Reason: "switched off"}, {Opportunity: true, CannotTell: []string{"x"}}, {Opportunity: true, Open: true}, {Opportunity: true}}}},
-			"The engine was never stopped in 5 standstills. It was kept running by coolant cold (twice), cabin demand (once) and switched off (once). For 1 standstill it cannot be told."},
+			"The engine was never stopped in 5 standstills. It was kept running by coolant cold (twice), cabin demand (once) and switched off (once). For 1 standstill it cannot be told. 1 standstill was not recorded to its end."},
+		{"two open", []analyze.Result{{Summary: analyze.Summary{Opportunities: 3, Stops: 1}, Standstills: []analyze.Standstill{
+			{Opportunity: true, Open: true}, {Opportunity: true, Open: true, Stopped: true}, {Opportunity: true, Open: true, Reason: "coolant cold"}}}},
+			"The engine was stopped in 1 of 3 standstills. 2 standstills were not recorded to their ends."},
+		{"two logs, one of them without engine speed", []analyze.Result{
+			{Summary: analyze.Summary{Opportunities: 2, Stops: 2}, EngineSpeedSeen: true}, {}},
+			"The engine was stopped in 2 of 2 standstills (1 further log shows no engine speed and cannot be measured)."},
 		{"nothing, and no road speed", []analyze.Result{{}},
 			"No stop of the engine. No signal has the role vehicle_speed, so nothing can be said of standstills."},
 	} {
@@ -363,6 +369,9 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			r.Map.Role[decode.VehicleSpeed] = -1
 		}
 		for i := range c.logs {
+			if !strings.Contains(c.name, "without engine speed") {
+				c.logs[i].EngineSpeedSeen = true
+			}
 			r.Logs = append(r.Logs, Log{Name: "log " + strconv.Itoa(i+1), Result: &c.logs[i]})
 		}
 		if diff := cmp.Diff(c.want, r.answer()); diff != "" {

@@ -50,8 +50,17 @@ func sampleMap() *decode.Map {
 			{Name: "ac", Length: 1, Scale: decode.Identity, Labels: []decode.Label{{Raw: 0, Text: "off"}, {Raw: 1, Text: "on"}}},
 			{Name: "cabin_error", Unit: "K"},
 		},
-		Requests: []decode.Condition{{Name: "brake released"}, {Name: "battery low", By: decode.BySystem}},
-		Inhibits: []decode.Condition{{Name: "coolant cold"}, {Name: "cabin demand"}},
+		Requests: []decode.Condition{
+			{Name: "brake released", Expr: &decode.Expr{Op: decode.OpIs, Signal: 1, Text: "is off"}},
+			{Name: "battery low", By: decode.BySystem, Expr: &decode.Expr{Op: decode.OpNot, Children: []*decode.Expr{{Op: decode.OpAbove, Signal: 2, Text: "above 5"}}}},
+		},
+		Inhibits: []decode.Condition{
+			{Name: "coolant cold", Expr: &decode.Expr{Op: decode.OpBelow, Signal: 0, Text: "below 40"}},
+			{Name: "cabin demand", Expr: &decode.Expr{Op: decode.OpAll, Children: []*decode.Expr{
+				{Op: decode.OpIs, Signal: 1, Text: "is on"},
+				{Op: decode.OpAny, Children: []*decode.Expr{{Op: decode.OpAbove, Signal: 2, Text: "above 3"}, {Op: decode.OpBelow, Signal: 2, Text: "below -3"}}},
+			}}},
+		},
 		Settings: decode.DefaultSettings(),
 	}
 	for r := range m.Role {
@@ -156,9 +165,12 @@ func sampleReport() *Report {
 			{Code: "limit_broken", Severity: analyze.Attention, Text: "restart_latency of 0.62 s is above its limit of 0.6 s", Evidence: []string{"episode 2"}},
 			{Code: "gap", Severity: analyze.Note, Text: "1.2 s without any frame at 80.0 s: the recording stopped"},
 		},
-		Starter:   analyze.Starter{Key: 1, Restart: 2, Retry: 1, First: 1203, Last: 1207, Step: 4, Agrees: true},
-		Summary:   analyze.Summary{Standstills: 7, Opportunities: 6, Stops: 1, Episodes: 3, StarterOperations: 4, EngineOff: 15.462, FuelSaved: 2.36},
-		Exercised: analyze.Exercised{Requests: []int{1, 1}, Inhibits: []int{0, 1}, ChangesOfMind: 1},
+		Starter: analyze.Starter{Key: 1, Restart: 2, Retry: 1, First: 1203, Last: 1207, Step: 4, Agrees: true},
+		Summary: analyze.Summary{Standstills: 7, Opportunities: 6, Stops: 1, Episodes: 3, StarterOperations: 4, EngineOff: 15.462, FuelSaved: 2.36},
+		Exercised: analyze.Exercised{
+			Requests: []analyze.Tried{{Caused: 1}, {Caused: 1, Also: 1}}, Inhibits: []analyze.Tried{{}, {Caused: 1}}, ChangesOfMind: 1,
+			Signals: []analyze.Extent{{Signal: 0, Seen: true, Min: 40, Max: 71}, {Signal: 1, Seen: true, Max: 1}, {Signal: 2}},
+		},
 	}
 	return &Report{Version: "v1.2.3", Map: sampleMap(), Logs: []Log{{Name: "drive.log", SHA256: "6c6f67", Bytes: 4000, Result: res}}}
 }

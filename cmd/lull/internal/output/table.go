@@ -29,6 +29,9 @@ func (r *Report) WriteTable(w io.Writer, kind Kind, style Style) error {
 			columns, none = r.standstillColumns(l.Result), "  no standstill"
 			rows = len(l.Result.Standstills)
 		}
+		if rows == 0 && !l.Result.EngineSpeedSeen {
+			none = "  not measured: the engine speed is never seen"
+		}
 		if rows == 0 {
 			fmt.Fprintf(&b, "\n%s\n", none)
 		} else {
@@ -39,6 +42,9 @@ func (r *Report) WriteTable(w io.Writer, kind Kind, style Style) error {
 		}
 		r.writeFindings(&b, l.Result.Findings, style)
 		r.writeRefusals(&b, l.Result, style)
+	}
+	if kind == Episodes {
+		r.writeTried(&b, style)
 	}
 	fmt.Fprintf(&b, "\n%s\n%s\n",
 		Wrap("Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),

@@ -3,6 +3,7 @@ package output
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -298,26 +299,11 @@ func (r *Report) measured(m analyze.Measured) string {
 	signal := &r.Map.Signals[m.Signal]
 	value := "not seen"
 	if m.Value.Seen {
-		value = valueOf(signal, m.Value.Value)
+		value = Visible(signal.TextOf(m.Value.Value))
 	}
 	text := Visible(signal.Name) + " " + value
 	if m.Against != "" {
 		text += " (the map says: " + Visible(m.Against) + ")"
-	}
-	return text
-}
-
-// valueOf writes a signal's value: its label where it has one, else the number
-// and unit.
-func valueOf(s *decode.Signal, v float64) string {
-	if len(s.Labels) > 0 && s.Scale == decode.Identity && v == float64(int64(v)) {
-		if label := s.LabelOf(int64(v)); label != "" {
-			return Visible(label)
-		}
-	}
-	text := tidy(v)
-	if s.Unit != "" {
-		text += " " + Visible(s.Unit)
 	}
 	return text
 }
@@ -373,7 +359,7 @@ func findingLines(findings []analyze.Finding) []findingLine {
 			continue
 		}
 		text := Visible(f.Text)
-		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(f.Text, evidence) {
+		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(f.Text, evidence) && !namesAll(f) {
 			text += " (" + Visible(evidence) + ")"
 		}
 		var others []string
@@ -389,6 +375,11 @@ func findingLines(findings []analyze.Finding) []findingLine {
 		lines = append(lines, findingLine{f.Severity, text})
 	}
 	return lines
+}
+
+// namesAll tells whether a finding's text names all its evidence, one by one.
+func namesAll(f *analyze.Finding) bool {
+	return !slices.ContainsFunc(f.Evidence, func(name string) bool { return !strings.Contains(f.Text, name) })
 }
 
 // together joins references such as "episode 2" and "episode 3" to "episodes 2, 3"
