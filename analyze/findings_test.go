@@ -219,6 +219,12 @@ func TestFindings(t *testing.T) {
 				attention module_silent [episode 1]: episode 1: 0x10E on can0 was silent for 0.52 s from 20.90 s on; the battery voltage had fallen to 7 V before; a log cannot tell the cause`,
 		},
 		{
+			name: "of many modules that fall silent together four are named",
+			drive: restarts + "brake: 0s=pressed 20.15s=- 20.61s=pressed\nturn: 0s=off 20.15s=- 20.61s=off\nsteer: 0s=0 20.15s=- 20.61s=0\n" +
+				"charge: 0s=80 20.15s=- 20.61s=80\ncoolant: 0s=80 20.15s=- 20.61s=80\nac: 0s=off 20.15s=- 20.61s=off",
+			want: `attention module_silent [episode 1]: episode 1: 0x10B on can0 was silent for 0.47 s from 20.14 s on, 0x10C on can0 for 0.47 s from 20.14 s on, 0x10D on can0 for 0.47 s from 20.14 s on, 0x10E on can0 for 0.47 s from 20.14 s on and 2 further identifiers; a log cannot tell the cause`,
+		},
+		{
 			name:  "a silence that ended before the dip",
 			drive: restarts + "body @20ms: 0s=1 15s=- 20.01s=1\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
 			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.04 s from 14.98 s on, before the battery voltage fell to 7 V; a log cannot tell the cause`,

@@ -210,7 +210,7 @@ func TestStandstills(t *testing.T) {
 				ac:      4s=off`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity unexplained; cold false 0.000; cabin unknown 0.000; covered 0.000`,
-			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (10.0 s from 1.9 s on): the engine was not stopped, and no mapped inhibit explains it`,
+			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (10.0 s from 1.9 s on): the engine was not stopped, and no mapped inhibit explains it; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on)`,
 		},
 		{
 			name: "a late stop has a reason too",
