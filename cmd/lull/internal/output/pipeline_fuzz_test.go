@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"fmt"
+	"io"
 	"testing"
 
 	"lull/analyze"
@@ -46,8 +47,7 @@ func FuzzAnyLogGivesValidDocuments(f *testing.F) {
 	})
 }
 
-// documentsAreValid analyses a log and holds both documents against their
-// schemas.
+// documentsAreValid analyses a log and holds all documents against their schemas.
 func documentsAreValid(t *testing.T, m *decode.Map, log []byte) {
 	t.Helper()
 	run := analyze.NewRun(m)
@@ -65,6 +65,14 @@ func documentsAreValid(t *testing.T, m *decode.Map, log []byte) {
 			t.Fatal(err)
 		}
 		valid(t, schemaOf(t, kind), document.Bytes())
+	}
+	// The starter of two logs, the second of which is the first one a day later.
+	later := *report.Logs[0].Result
+	later.Start += 24 * 3600 * sec
+	report.Logs = append(report.Logs, Log{Name: "later.log", Result: &later})
+	valid(t, starterSchema(t), starterJSONOf(t, report))
+	if err := NewStarterReport(report).WriteTable(io.Discard, Style{Width: 80}); err != nil {
+		t.Fatal(err)
 	}
 }
 

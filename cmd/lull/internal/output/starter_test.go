@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -42,30 +43,34 @@ func unknownStarter() *Report {
 	return r
 }
 
-func starterSchema(t *testing.T) *jsonschema.Schema {
-	t.Helper()
+var compiledStarter = sync.OnceValues(func() (*jsonschema.Schema, error) {
 	c := jsonschema.NewCompiler()
 	for _, name := range []string{"episodes", "starter"} {
 		data, err := os.ReadFile("schema/" + name + ".schema.json")
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 	}
-	schema, err := c.Compile("urn:lull:starter")
+	return c.Compile("urn:lull:starter")
+})
+
+func starterSchema(t testing.TB) *jsonschema.Schema {
+	t.Helper()
+	schema, err := compiledStarter()
 	if err != nil {
 		t.Fatal(err)
 	}
 	return schema
 }
 
-func starterJSONOf(t *testing.T, r *Report) []byte {
+func starterJSONOf(t testing.TB, r *Report) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	if err := NewStarterReport(r).WriteJSON(&b); err != nil {
