@@ -296,14 +296,14 @@ func (a *StarterAccount) rate(over func(*Result) Total, never string) Rate {
 	} else if rate.Absent == "" {
 		rate.Absent = never
 	}
-	low, high, ok := stats.PoissonInterval(rate.Operations, StarterConfidence)
+	interval, ok := stats.Poisson(rate.Operations, StarterConfidence)
 	if rate.Absent == "" && !ok {
 		rate.Absent = "there are too many operations for an interval"
 	}
 	if rate.Absent != "" {
 		return Rate{Absent: rate.Absent}
 	}
-	rate.Value, rate.Low, rate.High = float64(rate.Operations)/rate.Over, low/rate.Over, high/rate.Over
+	rate.Value, rate.Low, rate.High = float64(rate.Operations)/rate.Over, interval.Low/rate.Over, interval.High/rate.Over
 	return rate
 }
 
