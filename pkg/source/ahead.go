@@ -7,8 +7,8 @@ import (
 
 const (
 	// aheadPiece and aheadPieces are how far unpacking may run ahead of reading.
-	aheadPiece  = 128 << 10
-	aheadPieces = 16
+	aheadPiece  = 512 << 10
+	aheadPieces = 6
 )
 
 // ahead reads from a reader in a goroutine of its own, so that unpacking and what
@@ -41,7 +41,7 @@ func newAhead(r io.Reader, done func(error) error) *ahead {
 				done(nil)
 				return
 			case buffer := <-a.free:
-				n, err := r.Read(buffer)
+				n, err := readFull(r, buffer)
 				if err != nil {
 					err = done(err)
 				}
@@ -53,6 +53,17 @@ func newAhead(r io.Reader, done func(error) error) *ahead {
 		}
 	}()
 	return a
+}
+
+// readFull reads until the buffer is full: the fewer the pieces, the less often the
+// two goroutines wait for each other.
+func readFull(r io.Reader, buffer []byte) (n int, err error) {
+	for n < len(buffer) && err == nil {
+		var more int
+		more, err = r.Read(buffer[n:])
+		n += more
+	}
+	return n, err
 }
 
 // Read gives what was read ahead, os.ErrClosed after close.
