@@ -99,6 +99,7 @@ func (r *Run) findings() []Finding {
 		r.episodeFindings(e, &list)
 		r.silenceFindings(e, &list)
 	}
+	r.plausibleFindings(&list)
 	r.startFindings(&list)
 	r.standstillFindings(&list)
 	r.logFindings(&list)

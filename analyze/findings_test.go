@@ -151,16 +151,16 @@ func TestFindings(t *testing.T) {
 		},
 		{
 			name:  "the voltage comes too seldom",
-			drive: restarts + "volt @25ms: 0s=12.6",
+			drive: restarts + "volt @25ms: 0s=12.6 40s=12.8",
 			want:  `note dip_undersampled [episode 1 episode 2]: the battery voltage comes only every 25 ms: the true minimum may be lower than voltage_min says`,
 		},
 		{
 			name:  "at 20 ms it does not",
-			drive: restarts + "volt @20ms: 0s=12.6",
+			drive: restarts + "volt @20ms: 0s=12.6 40s=12.8",
 		},
 		{
 			name:  "the voltage comes too seldom at a key start",
-			drive: "rpm: 0s=0 8.1s=0 8.4s=900\nstarter: 0s=0 8.095s=1 8.3s=0\nvolt @50ms: 0s=12.6",
+			drive: "rpm: 0s=0 8.1s=0 8.4s=900\nstarter: 0s=0 8.095s=1 8.3s=0\nvolt @50ms: 0s=12.6 8s=12.7",
 			want:  `note dip_undersampled [start 1]: the battery voltage comes only every 50 ms: the true minimum may be lower than voltage_min says`,
 		},
 		{

@@ -47,6 +47,7 @@ type Run struct {
 	standX     crossing
 	leave      *bounds.Instant // the last time the vehicle left a standstill
 	dips       dipFinder
+	plausible  plausible
 	requestLog []Request
 
 	open      *episode   // stopped, and nothing ended it yet
@@ -127,6 +128,7 @@ func NewRun(m *decode.Map) *Run {
 	}
 	r.hours, r.way = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.decoder.Only(r.wanted)
+	r.plausible = newPlausible(m)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
 }
@@ -161,6 +163,9 @@ func (r *Run) Push(f *decode.Frame) {
 	matched := r.decoder.Matched()
 	if len(matched) == 0 {
 		return // as if passed over
+	}
+	if len(r.plausible.frames) < keptFrames {
+		r.plausible.keep(r.m, f, matched)
 	}
 	if !r.streams.usual(f, now, matched) {
 		if silence, ended := r.streams.seen(f, now, matched); ended {
@@ -268,8 +273,10 @@ func (r *Run) sample(s *decode.Sample) {
 			break // no number in the role's unit
 		}
 		r.tracks[u.role].add(s.Time, value)
+		r.plausible.roles[u.role].add(value)
 		switch u.role {
 		case decode.EngineSpeed:
+			r.plausible.command(s.Time, &r.stop, &r.ignition, &r.engine)
 			r.hours.run(r, point{s.Time, value})
 			r.engineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
