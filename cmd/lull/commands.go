@@ -8,6 +8,7 @@ func commands(c *console) []*cobra.Command {
 	return []*cobra.Command{
 		newEpisodes(c),
 		newStandstills(c),
+		newCompare(c),
 		newStarter(c),
 		newSamples(c),
 		newFrames(c),

@@ -1,0 +1,181 @@
+package main
+
+import (
+	"context"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lull/analyze/compare"
+	"lull/cmd/lull/internal/output"
+	"lull/pkg/source"
+)
+
+var splits = []string{string(compare.ByOutcome), string(compare.ByRequest)}
+
+func newCompare(c *console) *cobra.Command {
+	var flags logFlags
+	var before, after []string
+	var afterMap, by string
+	cmd := &cobra.Command{
+		Use:   "compare --before LOG... --after LOG...",
+		Short: "says what a repair changed",
+		Long: "Reads the logs from before a repair and those from after it, measures both, and says of every metric whether it became better or worse, " +
+			"by how much, and how sure that is. Where so few restarts cannot show a change, it says so; that no change was shown does not mean that there is none.\n" +
+			"It says too how often the engine was stopped, a start failed, a module fell silent or a limit was broken on either side, " +
+			"and in what the two were not driven alike.\n" +
+			"Each of --before and --after takes all that follows up to the next flag: files, folders, or - for standard input.",
+		Example: "  lull compare --before monday.log --after friday.log\n" +
+			"  lull compare --before before/ --after after/ --map car.yaml --by request\n" +
+			"  lull compare --before old.log --after new.log --after-map new.yaml -o verdict.md",
+		Annotations: map[string]string{
+			sectionFormats: "table: for a person; as wide as the terminal, or COLUMNS, or 80. NO_COLOR switches colour off.\n" +
+				"json: every figure unrounded, null where there is none.\n" +
+				"csv: one row each of metrics, rates and conditions.\n" +
+				"markdown: for a report.\n" +
+				"An output file's ending implies the format: .txt, .json, .csv, .md.",
+			sectionExit:     exitText + "\n--check looks at the side after.",
+			sectionCautions: cautionText,
+		},
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return misuse("say on which side it is: --before LOG... --after LOG...", "%s: neither before nor after", args[0])
+			}
+			return nil
+		},
+	}
+	cmd.Flags().StringArrayVar(&before, "before", nil, "`LOG`s from before the repair, up to the next flag")
+	cmd.Flags().StringArrayVar(&after, "after", nil, "`LOG`s from after it, up to the next flag")
+	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; left out: as before")
+	cmd.Flags().StringVar(&by, "by", "", "compare episodes of one `KIND` with their like: outcome or request (what asked for the restart)")
+	complete(cmd, "by", splits)
+	flags.register(cmd, true, formatTable, formatJSON, formatCSV, formatMarkdown)
+	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		format, err := flags.choose()
+		if err != nil {
+			return err
+		}
+		switch {
+		case len(before) == 0:
+			return misuse("name logs from before the repair", "--before is missing")
+		case len(after) == 0:
+			return misuse("name logs from after the repair", "--after is missing")
+		case slices.Contains(before, source.Stdin) && slices.Contains(after, source.Stdin):
+			return misuse("give one side as a file", "standard input cannot be both sides")
+		case by != "" && !slices.Contains(splits, by):
+			return misuse(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
+		}
+		quiet, _ := cmd.Flags().GetBool("quiet")
+		b, failedBefore, err := analyseSide(cmd.Context(), c, flags, quiet, before)
+		if err != nil {
+			return err
+		}
+		sideAfter := flags
+		if afterMap != "" {
+			sideAfter.mapPath = afterMap
+		}
+		a, failedAfter, err := analyseSide(cmd.Context(), c, sideAfter, quiet, after)
+		if err != nil {
+			return err
+		}
+		if b.Map.SHA256 == a.Map.SHA256 {
+			a.Map = b.Map
+		}
+		sideBefore, sideOfAfter := output.SideOf(b), output.SideOf(a)
+		if name, other, twice := compare.SameLog(sideBefore, sideOfAfter); twice {
+			what := "is on both sides"
+			if other != name {
+				what = "and " + other + " are the same drive, on both sides"
+			}
+			return &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
+		}
+		r := &output.CompareReport{Version: version(), Before: b.Map, After: a.Map, Comparison: compare.New(sideBefore, sideOfAfter, compare.By(by))}
+		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
+			return err
+		}
+		switch {
+		case failedBefore || failedAfter:
+			return errReported
+		case flags.check && broken(a):
+			return errLimitBroken
+		}
+		return nil
+	}
+	return cmd
+}
+
+// analyseSide measures the logs of one side.
+func analyseSide(ctx context.Context, c *console, flags logFlags, quiet bool, args []string) (*output.Report, bool, error) {
+	j, err := newJob(c, &flags, quiet, args)
+	if err != nil {
+		return nil, true, err
+	}
+	return j.analyse(ctx, true)
+}
+
+func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, file string) error {
+	switch format {
+	case formatJSON:
+		return r.WriteJSON(w)
+	case formatCSV:
+		return r.WriteCSV(w)
+	case formatMarkdown:
+		return r.WriteMarkdown(w)
+	}
+	style := c.style()
+	if file != "" && file != "-" {
+		style.Colour, style.Unicode = false, false
+	}
+	return r.WriteTable(w, style)
+}
+
+// spread makes `--before a b` of compare into `--before a --before b`, which is how
+// the flag parser takes lists.
+func spread(args []string) []string {
+	command := slices.IndexFunc(args, func(a string) bool { return !strings.HasPrefix(a, "-") })
+	if command < 0 || args[command] != "compare" {
+		return args
+	}
+	var out []string
+	list := ""
+	for i, arg := range args {
+		flag := strings.HasPrefix(arg, "-") && arg != source.Stdin
+		switch {
+		case i <= command:
+			out = append(out, arg)
+		case arg == "--":
+			return append(out, args[i:]...)
+		case flag:
+			list = ""
+			if arg == "--before" || arg == "--after" {
+				list = arg
+				if i+1 == len(args) || strings.HasPrefix(args[i+1], "-") && args[i+1] != source.Stdin {
+					out = append(out, arg) // without a value: the parser says so
+				}
+				continue
+			}
+			out = append(out, arg)
+			if name, _, _ := strings.Cut(arg, "="); name == arg && slices.Contains(takesValue, arg) {
+				list = takingValue
+			} else if strings.HasPrefix(arg, "--before=") || strings.HasPrefix(arg, "--after=") {
+				list = name
+			}
+		case list == takingValue:
+			out = append(out, arg)
+			list = ""
+		case list != "":
+			out = append(out, list+"="+arg)
+		default:
+			out = append(out, arg)
+		}
+	}
+	return out
+}
+
+// takingValue marks that the next argument is the value of the flag before.
+const takingValue = "value"
+
+// takesValue are compare's flags that take one argument.
+var takesValue = []string{"--map", "--after-map", "--by", "--format", "--output", "-o", "--bus", "--stamps"}

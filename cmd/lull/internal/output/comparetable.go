@@ -1,0 +1,359 @@
+package output
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"lull/analyze/compare"
+	"lull/pkg/stats"
+)
+
+// spokenMetric says how a metric's change is told aloud.
+type spokenMetric struct{ subject, down, up string }
+
+var spokenMetrics = map[string]spokenMetric{
+	"restart_latency":   {"Restarts became", "faster", "slower"},
+	"request_to_crank":  {"The decision to crank became", "faster", "slower"},
+	"crank_to_run":      {"Cranking became", "shorter", "longer"},
+	"crank_speed":       {"The starter turned the engine", "slower", "faster"},
+	"voltage_min":       {"The lowest voltage became", "lower", "higher"},
+	"voltage_dip":       {"The voltage dip became", "smaller", "deeper"},
+	"voltage_recovery":  {"The voltage came back", "sooner", "later"},
+	"hold_pressure_min": {"The lowest hold pressure became", "lower", "higher"},
+	"take_off_delay":    {"The car took off", "sooner", "later"},
+	"take_off_shock":    {"The take-off became", "softer", "harder"},
+}
+
+// tellAlways are metrics of which it is said too that no change was shown, beside
+// those that have a limit: what customers complain of.
+var tellAlways = []string{"restart_latency", "take_off_delay"}
+
+// metricWords is a metric's key as words.
+func metricWords(key string) string { return strings.ReplaceAll(key, "_", " ") }
+
+// change says by how much, with the ends of the interval in the same sense.
+func change(m compare.Metric) string {
+	words, ok := spokenMetrics[m.Key]
+	if !ok {
+		words = spokenMetric{sentenceCase(metricWords(m.Key)) + " became", "lower", "higher"}
+	}
+	sense, sign := words.up, 1.0
+	if m.Shift.Value < 0 {
+		sense, sign = words.down, -1
+	}
+	low, high := sign*m.Shift.Low, sign*m.Shift.High
+	return fmt.Sprintf("%s %s %s %s (%s to %s).", words.subject, tidy(math.Abs(m.Shift.Value)), m.Unit, sense, tidy(min(low, high)), tidy(max(low, high)))
+}
+
+// noChange says what so many values can show at all.
+func noChange(m compare.Metric) string {
+	return fmt.Sprintf("%s: no change shown; %d and %d values leave room for %s to %s %s.",
+		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, signed(m.Shift.Low), signed(m.Shift.High), m.Unit)
+}
+
+func tooFew(m compare.Metric) string {
+	return fmt.Sprintf("%s: too few to tell; %d and %d values that do not overlap at all come by chance in %s %% of cases.",
+		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, tidy(100*stats.FullSeparation(m.Before.N, m.After.N)))
+}
+
+func signed(v float64) string {
+	if v > 0 {
+		return "+" + tidy(v)
+	}
+	return tidy(v)
+}
+
+// answer is what the comparison says aloud: what changed first.
+func (c *CompareReport) answer(g *compare.Group) []string {
+	told := append([]string{}, tellAlways...)
+	for _, l := range c.Limits {
+		told = append(told, l.Metric)
+	}
+	var changes, worse, others, silent []string
+	for _, m := range g.Metrics {
+		asked := strings.Contains("\n"+strings.Join(told, "\n")+"\n", "\n"+m.Key+"\n")
+		switch {
+		case m.Verdict == compare.Worse:
+			worse = append(worse, change(m))
+		case m.Verdict == compare.Better || m.Verdict == compare.Changed:
+			changes = append(changes, change(m))
+		case m.Verdict == compare.NoChangeShown && asked:
+			others = append(others, noChange(m))
+		case m.Verdict == compare.TooFew && asked:
+			others = append(others, tooFew(m))
+		case m.Verdict == compare.NoChangeShown:
+			silent = append(silent, metricWords(m.Key))
+		}
+	}
+	for _, r := range g.Rates {
+		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
+			text := fmt.Sprintf("%s: %s before, %s after.", sentenceCase(rateWords[r.Key]), ofText(r.Before), ofText(r.After))
+			if r.Verdict == compare.Worse {
+				worse = append(worse, text)
+			} else {
+				changes = append(changes, text)
+			}
+		}
+	}
+	if len(changes)+len(worse) == 0 {
+		worse = append(worse, "No change was shown.")
+	}
+	if len(silent) > 0 {
+		others = append(others, "No change shown either: "+strings.Join(silent, ", ")+".")
+	}
+	return append(append(worse, changes...), others...)
+}
+
+var rateWords = map[string]string{
+	"stopped": "engine stopped, of opportunities", "unexplained": "not stopped and unexplained, of opportunities",
+	"failed_start": "failed starts, of episodes", "module_silent": "a module fell silent, of episodes",
+	"outside_limit": "a limit broken, of episodes",
+}
+
+func ofText(r stats.Rate) string { return fmt.Sprintf("%d of %d", r.Count, r.Of) }
+
+// WriteTable writes the comparison for a person: the answer, both sides of every
+// metric with a strip of its values, the rates, and what was not alike.
+func (c *CompareReport) WriteTable(w io.Writer, style Style) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\n%s\n", Wrap("before: "+sideText(c.Comparison.Before), style.Width, "        "), Wrap("after:  "+sideText(c.Comparison.After), style.Width, "        "))
+	for _, note := range c.Notes {
+		fmt.Fprintf(&b, "%s\n", Wrap("note: "+Visible(note), style.Width, "      "))
+	}
+	for i := range c.Groups {
+		g := &c.Groups[i]
+		if c.By != compare.ByNothing {
+			fmt.Fprintf(&b, "\n%s\n", Wrap(fmt.Sprintf("== %s: %s before, %d after", Visible(g.Name), counted(g.Before, "episode", "episodes"), g.After), style.Width, "   "))
+		}
+		b.WriteByte('\n')
+		for _, sentence := range c.answer(g) {
+			fmt.Fprintf(&b, "%s\n", Wrap(sentence, style.Width, "  "))
+		}
+		for _, m := range g.Metrics {
+			writeMetric(&b, m, style)
+		}
+		if len(g.Rates) > 0 {
+			b.WriteByte('\n')
+			if err := writeGrid(&b, fit(rateColumns(g.Rates), style.Width), style); err != nil {
+				return err
+			}
+		}
+		writeConditions(&b, g.Conditions, style)
+	}
+	c.writeLimits(&b, style)
+	fmt.Fprintf(&b, "\n%s\n%s\n",
+		Wrap("Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. "+
+			"p: two-sided rank test, of rates Fisher's exact test, both made honest about their number (Holm). Each strip goes from the lowest to the highest value of both sides: "+
+			"| median, - middle half, . : * one, two, more values. All figures: --format json.", style.Width, ""),
+		Wrap(Caution, style.Width, ""))
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func sideText(c compare.Count) string {
+	names := make([]string, len(c.Logs))
+	for i, name := range c.Logs {
+		names[i] = Visible(name)
+	}
+	return fmt.Sprintf("%s in %s", counted(c.Episodes, "episode", "episodes"), strings.Join(names, ", "))
+}
+
+// writeMetric writes a metric's verdict and a line for each side.
+func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
+	verdict := style.paint(toneOf(m.Verdict), string(m.Verdict))
+	line := fmt.Sprintf("\n%s: %s", m.Key, verdict)
+	if m.Verdict != compare.Missing {
+		line += fmt.Sprintf(", %s %s (%s to %s at %.1f %%)", signed(m.Shift.Value), m.Unit, signed(m.Shift.Low), signed(m.Shift.High), 100*m.Shift.Confidence)
+	}
+	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
+		line += ", p " + probability(m.PHolm)
+	}
+	b.WriteString(line + "\n")
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range []compare.Sample{m.Before, m.After} {
+		if s.N > 0 {
+			low, high = min(low, s.Min), max(high, s.Max)
+		}
+	}
+	width := min(40, max(12, style.Width-36))
+	for _, s := range []struct {
+		name string
+		compare.Sample
+	}{{"before", m.Before}, {"after", m.After}} {
+		if s.N == 0 {
+			fmt.Fprintf(b, "  %-6s  none\n", s.name)
+			continue
+		}
+		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, tidy(s.Median)+" "+m.Unit, strip(s.Sample, low, high, width))
+	}
+}
+
+// strip draws where values lie between low and high.
+func strip(s compare.Sample, low, high float64, width int) string {
+	cellOf := func(v float64) int {
+		if high == low {
+			return width / 2
+		}
+		return min(width-1, int((v-low)/(high-low)*float64(width)))
+	}
+	counts := make([]int, width)
+	for _, v := range s.Values {
+		counts[cellOf(v)]++
+	}
+	line := make([]byte, width)
+	for i := range line {
+		switch {
+		case i == cellOf(s.Median):
+			line[i] = '|'
+		case counts[i] > 2:
+			line[i] = '*'
+		case counts[i] == 2:
+			line[i] = ':'
+		case counts[i] == 1:
+			line[i] = '.'
+		case i >= cellOf(s.Q1) && i <= cellOf(s.Q3):
+			line[i] = '-'
+		default:
+			line[i] = ' '
+		}
+	}
+	return string(line)
+}
+
+// probability never says that one is 0.
+func probability(p float64) string {
+	if p < 0.0001 {
+		return "below 0.0001"
+	}
+	return fixed(p, 4)
+}
+
+func toneOf(v compare.Verdict) tone {
+	switch v {
+	case compare.Better:
+		return good
+	case compare.Worse:
+		return bad
+	}
+	return neutral
+}
+
+func rateColumns(rates []compare.Rate) []column {
+	name := column{title: "rate", rank: 0, wrap: 30}
+	before := column{title: "before", rank: 1, right: true}
+	after := column{title: "after", rank: 2, right: true}
+	difference := column{title: "difference", rank: 3}
+	verdict := column{title: "verdict", rank: 0}
+	for _, r := range rates {
+		name.cells = append(name.cells, cell{text: rateWords[r.Key]})
+		before.cells = append(before.cells, cell{text: ofText(r.Before)})
+		after.cells = append(after.cells, cell{text: ofText(r.After)})
+		text := "-"
+		if r.Verdict != compare.Missing {
+			text = fmt.Sprintf("%+.0f %% (%+.0f to %+.0f)", 100*r.Difference.Value, 100*r.Difference.Low, 100*r.Difference.High)
+		}
+		difference.cells = append(difference.cells, cell{text: text})
+		verdict.cells = append(verdict.cells, cell{string(r.Verdict), toneOf(r.Verdict)})
+	}
+	return []column{name, before, after, difference, verdict}
+}
+
+func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Style) {
+	var apart, alike []string
+	for _, c := range conditions {
+		text := Visible(c.Signal)
+		switch {
+		case !c.Known:
+		case c.Alike:
+			alike = append(alike, text)
+		default:
+			apart = append(apart, fmt.Sprintf("%s %s to %s %s before, %s to %s %s after", text, tidy(c.Before.Min), tidy(c.Before.Max), Visible(c.Unit), tidy(c.After.Min), tidy(c.After.Max), Visible(c.Unit)))
+		}
+	}
+	if len(apart) > 0 {
+		fmt.Fprintf(b, "\n%s\n", Wrap("Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.", style.Width, "  "))
+	}
+	if len(alike) > 0 {
+		fmt.Fprintf(b, "\n%s\n", Wrap("Driven alike as to: "+strings.Join(alike, ", ")+".", style.Width, "  "))
+	}
+}
+
+func (c *CompareReport) writeLimits(b *bytes.Buffer, style Style) {
+	for i, l := range c.Limits {
+		if i == 0 {
+			b.WriteByte('\n')
+		}
+		fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitWords(l.Limit, unitOf(l.Metric)),
+			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l)), style.Width, "  "))
+	}
+}
+
+func borderlineText(l compare.Limit) string {
+	if l.Before.Borderline+l.After.Borderline == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; cannot be told in %d and %d", l.Before.Borderline, l.After.Borderline)
+}
+
+// WriteMarkdown writes the answer and the tables for a report.
+func (c *CompareReport) WriteMarkdown(w io.Writer) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "## Before and after\n\nBefore: %s\n\nAfter: %s\n", markdown(sideText(c.Comparison.Before)), markdown(sideText(c.Comparison.After)))
+	for _, note := range c.Notes {
+		fmt.Fprintf(&b, "\nNote: %s\n", markdown(Visible(note)))
+	}
+	for i := range c.Groups {
+		g := &c.Groups[i]
+		if c.By != compare.ByNothing {
+			fmt.Fprintf(&b, "\n### %s\n", markdown(fmt.Sprintf("%s %s", c.By, Visible(g.Name))))
+		}
+		b.WriteByte('\n')
+		for _, sentence := range c.answer(g) {
+			fmt.Fprintf(&b, "- %s\n", markdown(sentence))
+		}
+		b.WriteByte('\n')
+		markdownGrid(&b, comparedColumns(g.Metrics))
+		if len(g.Rates) > 0 {
+			b.WriteByte('\n')
+			markdownGrid(&b, rateColumns(g.Rates))
+		}
+		var plain bytes.Buffer
+		writeConditions(&plain, g.Conditions, Style{Width: math.MaxInt32})
+		b.WriteString(markdown(strings.TrimRight(plain.String(), "\n")))
+		b.WriteByte('\n')
+	}
+	for _, l := range c.Limits {
+		fmt.Fprintf(&b, "\nLimit %s: broken in %d of %d before, in %d of %d after%s.\n", markdown(limitWords(l.Limit, unitOf(l.Metric))),
+			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
+	}
+	fmt.Fprintf(&b, "\n%s\n", Caution)
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func comparedColumns(metrics []compare.Metric) []column {
+	columns := []column{{title: "metric"}, {title: "unit"}, {title: "before"}, {title: "after"}, {title: "shift"}, {title: "p"}, {title: "verdict"}}
+	sample := func(s compare.Sample) string {
+		if s.N == 0 {
+			return "-"
+		}
+		return fmt.Sprintf("%s (%s to %s), n %d", tidy(s.Median), tidy(s.Min), tidy(s.Max), s.N)
+	}
+	for _, m := range metrics {
+		shift, p := "-", "-"
+		if m.Verdict != compare.Missing {
+			shift = fmt.Sprintf("%s (%s to %s)", signed(m.Shift.Value), signed(m.Shift.Low), signed(m.Shift.High))
+		}
+		if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
+			p = probability(m.PHolm)
+		}
+		for i, text := range []string{m.Key, m.Unit, sample(m.Before), sample(m.After), shift, p, string(m.Verdict)} {
+			columns[i].cells = append(columns[i].cells, cell{text: text})
+		}
+	}
+	return columns
+}
+
