@@ -43,6 +43,10 @@ func makeCatalogue() []Drive {
 			Title: "complaint: slow to go, radio goes off; a weak battery connection"},
 		{Name: "slow-to-go-after.log", Map: "map.yaml", plan: slowToGo(true),
 			Title: "the same car with its battery connection cleaned"},
+		{Name: "battery-swapped-before.log", Map: "map.yaml", plan: batterySwapped(false),
+			Title: "a first try at the same complaint, a short drive: before the battery was replaced"},
+		{Name: "battery-swapped-after.log", Map: "map.yaml", plan: batterySwapped(true),
+			Title: "with a new battery on the same connection"},
 		{Name: "creeps-late-before.log", Map: "map.yaml", plan: creepsLate(false),
 			Title: "complaint: often does not stop, sets off late and with a jerk; hydraulic pump and brake vacuum"},
 		{Name: "creeps-late-after.log", Map: "map.yaml", plan: creepsLate(true),
@@ -146,6 +150,18 @@ func slowToGo(repaired bool) *plan {
 	p.legs[7].by = bySteering
 	p.legs = append(p.legs, arrive())
 	return &p
+}
+
+// batterySwapped is the car of slowToGo before its connection was cleaned, in two
+// drives too short to show anything.
+func batterySwapped(swapped bool) *plan {
+	p := slowToGo(false)
+	p.seed, p.start, p.starts = 25, date(time.March, 6, 16, 20), 20490
+	if swapped {
+		p.seed, p.start, p.starts = 26, date(time.March, 7, 9, 5), 20497
+	}
+	p.legs = []leg{stopFor(2.6), stopFor(3.1), stopFor(2.4), arrive()}
+	return p
 }
 
 func creepsLate(repaired bool) *plan {

@@ -150,10 +150,7 @@ func spread(args []string) []string {
 		case flag:
 			list = ""
 			if arg == "--before" || arg == "--after" {
-				list = arg
-				if i+1 == len(args) || strings.HasPrefix(args[i+1], "-") && args[i+1] != source.Stdin {
-					out = append(out, arg) // without a value: the parser says so
-				}
+				list = arg // without any, the command says that the side is missing
 				continue
 			}
 			out = append(out, arg)

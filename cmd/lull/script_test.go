@@ -66,10 +66,10 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 // validate holds a JSON file against a schema: valid episodes FILE
 func validate(ts *testscript.TestScript, neg bool, args []string) {
 	if len(args) != 2 {
-		ts.Fatalf("usage: valid episodes|standstills|frames|starter FILE")
+		ts.Fatalf("usage: valid episodes|standstills|frames|starter|compare FILE")
 	}
 	c := jsonschema.NewCompiler()
-	for _, name := range []string{"episodes", "standstills", "frames", "starter"} {
+	for _, name := range []string{"episodes", "standstills", "frames", "starter", "compare"} {
 		data, err := os.ReadFile(filepath.Join(ts.Getenv("SCHEMAS"), name+".schema.json"))
 		ts.Check(err)
 		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))

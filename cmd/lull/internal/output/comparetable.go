@@ -9,6 +9,7 @@ import (
 
 	"lull/analyze/compare"
 	"lull/pkg/stats"
+	"lull/pkg/units"
 )
 
 // spokenMetric says how a metric's change is told aloud.
@@ -45,25 +46,29 @@ func change(m compare.Metric) string {
 		sense, sign = words.down, -1
 	}
 	low, high := sign*m.Shift.Low, sign*m.Shift.High
-	return fmt.Sprintf("%s %s %s %s (%s to %s).", words.subject, tidy(math.Abs(m.Shift.Value)), m.Unit, sense, tidy(min(low, high)), tidy(max(low, high)))
+	digits := func(v float64) string { return units.Round(v, min(low, high), max(low, high)) }
+	return fmt.Sprintf("%s %s %s %s (%s to %s).", words.subject, digits(math.Abs(m.Shift.Value)), m.Unit, sense, digits(min(low, high)), digits(max(low, high)))
 }
 
 // noChange says what so many values can show at all.
 func noChange(m compare.Metric) string {
 	return fmt.Sprintf("%s: no change shown; %d and %d values leave room for %s to %s %s.",
-		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, signed(m.Shift.Low), signed(m.Shift.High), m.Unit)
+		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), m.Unit)
 }
 
-func tooFew(m compare.Metric) string {
-	return fmt.Sprintf("%s: too few to tell; %d and %d values that do not overlap at all come by chance in %s %% of cases.",
-		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, tidy(100*stats.FullSeparation(m.Before.N, m.After.N)))
+// tooFew says why metrics with so many values cannot show a change.
+func tooFew(metrics []string, n, m int) string {
+	return fmt.Sprintf("Too few to tell: %s. %d and %d values that do not overlap at all come by chance in %s %% of cases.",
+		strings.Join(metrics, ", "), n, m, tidy(100*stats.FullSeparation(n, m)))
 }
 
-func signed(v float64) string {
-	if v > 0 {
-		return "+" + tidy(v)
+// signed writes a figure of a shift with the digits that its interval bears.
+func signed(v float64, s stats.Shift) string {
+	text := units.Round(v, s.Low, s.High)
+	if v > 0 && strings.ContainsAny(text, "123456789") {
+		return "+" + text
 	}
-	return tidy(v)
+	return text
 }
 
 // answer is what the comparison says aloud: what changed first.
@@ -73,6 +78,8 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 		told = append(told, l.Metric)
 	}
 	var changes, worse, others, silent []string
+	few := map[[2]int][]string{}
+	var fewOrder [][2]int
 	for _, m := range g.Metrics {
 		asked := strings.Contains("\n"+strings.Join(told, "\n")+"\n", "\n"+m.Key+"\n")
 		switch {
@@ -82,8 +89,12 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 			changes = append(changes, change(m))
 		case m.Verdict == compare.NoChangeShown && asked:
 			others = append(others, noChange(m))
-		case m.Verdict == compare.TooFew && asked:
-			others = append(others, tooFew(m))
+		case m.Verdict == compare.TooFew:
+			sizes := [2]int{m.Before.N, m.After.N}
+			if few[sizes] == nil {
+				fewOrder = append(fewOrder, sizes)
+			}
+			few[sizes] = append(few[sizes], metricWords(m.Key))
 		case m.Verdict == compare.NoChangeShown:
 			silent = append(silent, metricWords(m.Key))
 		}
@@ -100,6 +111,9 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	}
 	if len(changes)+len(worse) == 0 {
 		worse = append(worse, "No change was shown.")
+	}
+	for _, sizes := range fewOrder {
+		others = append(others, tooFew(few[sizes], sizes[0], sizes[1]))
 	}
 	if len(silent) > 0 {
 		others = append(others, "No change shown either: "+strings.Join(silent, ", ")+".")
@@ -119,18 +133,18 @@ func ofText(r stats.Rate) string { return fmt.Sprintf("%d of %d", r.Count, r.Of)
 // metric with a strip of its values, the rates, and what was not alike.
 func (c *CompareReport) WriteTable(w io.Writer, style Style) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s\n%s\n", Wrap("before: "+sideText(c.Comparison.Before), style.Width, "        "), Wrap("after:  "+sideText(c.Comparison.After), style.Width, "        "))
+	fmt.Fprintf(&b, "%s\n%s\n", WrapHanging(sideText(c.Comparison.Before), style.Width, "before: ", "        "), WrapHanging(sideText(c.Comparison.After), style.Width, "after:  ", "        "))
 	for _, note := range c.Notes {
-		fmt.Fprintf(&b, "%s\n", Wrap("note: "+Visible(note), style.Width, "      "))
+		fmt.Fprintf(&b, "%s\n", WrapHanging(Visible(note), style.Width, "note: ", "      "))
 	}
 	for i := range c.Groups {
 		g := &c.Groups[i]
 		if c.By != compare.ByNothing {
-			fmt.Fprintf(&b, "\n%s\n", Wrap(fmt.Sprintf("== %s: %s before, %d after", Visible(g.Name), counted(g.Before, "episode", "episodes"), g.After), style.Width, "   "))
+			fmt.Fprintf(&b, "\n%s\n", WrapHanging(fmt.Sprintf("%s: %s before, %d after", Visible(g.Name), counted(g.Before, "episode", "episodes"), g.After), style.Width, "== ", "   "))
 		}
 		b.WriteByte('\n')
 		for _, sentence := range c.answer(g) {
-			fmt.Fprintf(&b, "%s\n", Wrap(sentence, style.Width, "  "))
+			fmt.Fprintf(&b, "%s\n", WrapHanging(sentence, style.Width, "", "  "))
 		}
 		for _, m := range g.Metrics {
 			writeMetric(&b, m, style)
@@ -166,7 +180,7 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 	verdict := style.paint(toneOf(m.Verdict), string(m.Verdict))
 	line := fmt.Sprintf("\n%s: %s", m.Key, verdict)
 	if m.Verdict != compare.Missing {
-		line += fmt.Sprintf(", %s %s (%s to %s at %.1f %%)", signed(m.Shift.Value), m.Unit, signed(m.Shift.Low), signed(m.Shift.High), 100*m.Shift.Confidence)
+		line += fmt.Sprintf(", %s %s (%s to %s at %.1f %%)", signed(m.Shift.Value, m.Shift), m.Unit, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), 100*m.Shift.Confidence)
 	}
 	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
 		line += ", p " + probability(m.PHolm)
@@ -274,10 +288,10 @@ func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Styl
 		}
 	}
 	if len(apart) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.", style.Width, "  "))
+		fmt.Fprintf(b, "\n%s\n", Wrap("Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.", style.Width, ""))
 	}
 	if len(alike) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Driven alike as to: "+strings.Join(alike, ", ")+".", style.Width, "  "))
+		fmt.Fprintf(b, "\n%s\n", Wrap("Driven alike as to: "+strings.Join(alike, ", ")+".", style.Width, ""))
 	}
 }
 
@@ -286,9 +300,21 @@ func (c *CompareReport) writeLimits(b *bytes.Buffer, style Style) {
 		if i == 0 {
 			b.WriteByte('\n')
 		}
-		fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitWords(l.Limit, unitOf(l.Metric)),
-			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l)), style.Width, "  "))
+		fmt.Fprintf(b, "%s\n", WrapHanging(fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
+			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l)), style.Width, "", "  "))
 	}
+}
+
+// limitText names a limit as the map gives it.
+func limitText(l compare.Limit) string {
+	text := l.Metric
+	if l.HasMin {
+		text += " at least " + shortest(l.Min)
+	}
+	if l.HasMax {
+		text += " at most " + shortest(l.Max)
+	}
+	return strings.TrimSpace(text + " " + unitOf(l.Metric))
 }
 
 func borderlineText(l compare.Limit) string {
@@ -326,7 +352,7 @@ func (c *CompareReport) WriteMarkdown(w io.Writer) error {
 		b.WriteByte('\n')
 	}
 	for _, l := range c.Limits {
-		fmt.Fprintf(&b, "\nLimit %s: broken in %d of %d before, in %d of %d after%s.\n", markdown(limitWords(l.Limit, unitOf(l.Metric))),
+		fmt.Fprintf(&b, "\nLimit %s: broken in %d of %d before, in %d of %d after%s.\n", markdown(limitText(l)),
 			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
 	}
 	fmt.Fprintf(&b, "\n%s\n", Caution)
@@ -345,7 +371,7 @@ func comparedColumns(metrics []compare.Metric) []column {
 	for _, m := range metrics {
 		shift, p := "-", "-"
 		if m.Verdict != compare.Missing {
-			shift = fmt.Sprintf("%s (%s to %s)", signed(m.Shift.Value), signed(m.Shift.Low), signed(m.Shift.High))
+			shift = fmt.Sprintf("%s (%s to %s)", signed(m.Shift.Value, m.Shift), signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift))
 		}
 		if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
 			p = probability(m.PHolm)
@@ -356,4 +382,3 @@ func comparedColumns(metrics []compare.Metric) []column {
 	}
 	return columns
 }
-

@@ -1,0 +1,270 @@
+package compare_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
+
+	"lull/analyze"
+	"lull/analyze/compare"
+	"lull/decode"
+)
+
+var near = cmpopts.EquateApprox(0, 5e-7)
+
+func testMap() *decode.Map {
+	m := &decode.Map{
+		Name: "map.yaml", Settings: decode.DefaultSettings(),
+		Signals:    []decode.Signal{{Name: "coolant", Unit: "degC"}, {Name: "charge", Unit: "%", Role: decode.BatteryCharge}},
+		Conditions: []int{0, 1},
+		Requests:   []decode.Condition{{Name: "brake released", By: decode.ByDriver}, {Name: "battery low", By: decode.BySystem}},
+		Limits:     []decode.Limit{{Metric: "restart_latency", HasMax: true, Max: 1}},
+	}
+	for r := range m.Role {
+		m.Role[r] = -1
+	}
+	return m
+}
+
+// side is one log with an episode for each value of a metric.
+func side(m *decode.Map, name, metric string, values ...float64) compare.Side {
+	r := &analyze.Result{EngineSpeedSeen: true, HasTime: true, Start: int64(len(name)) * 1e18 / 10, Span: int64(len(values)) * 1e9, Frames: int64(len(values)), Info: decode.Info{Stamps: decode.StampsAbsolute}}
+	for i, v := range values {
+		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}, AtStop: []analyze.Reading{{Value: 80 + float64(i), Seen: true}, {Value: 70, Seen: true}}}
+		for _, k := range analyze.Metrics {
+			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: "not measured here"}
+			if k.Key == metric {
+				x.Absent, x.Best, x.Low, x.High = "", v, v, v
+			}
+			e.Metrics = append(e.Metrics, x)
+		}
+		r.Episodes = append(r.Episodes, e)
+	}
+	return compare.Side{Map: m, Logs: []compare.Log{{Name: name, Result: r}}}
+}
+
+func only(t *testing.T, c *compare.Comparison) compare.Metric {
+	t.Helper()
+	if len(c.Groups) != 1 || len(c.Groups[0].Metrics) != 1 {
+		t.Fatalf("groups %+v", c.Groups)
+	}
+	return c.Groups[0].Metrics[0]
+}
+
+// Hollander, Wolfe and Chicken, Nonparametric Statistical Methods: permeability of
+// the human chorioamnion (table 4.1), and example 4.2; fully separated samples by
+// hand, 2/C(6,3).
+func TestAMetricIsComparedAsPublished(t *testing.T) {
+	tests := []struct {
+		name            string
+		before, after   []float64
+		shift, low, up  float64
+		p               float64
+		verdict         compare.Verdict
+		confidenceAbove float64
+	}{
+		{"permeability", []float64{1.15, 0.88, 0.90, 0.74, 1.21}, []float64{0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46},
+			0.305, -0.15, 0.76, 0.2544122544123, compare.NoChangeShown, 0.95},
+		{"example 4.2", []float64{874, 389, 612, 798, 1152, 893, 541, 741, 1064, 862, 213}, []float64{1042, 1617, 1180, 973, 1552, 1251, 1151, 728, 1079, 951, 1319},
+			410, 168, 690, 0.00185985, compare.Worse, 0.953 - 1e-3},
+		{"three and three", []float64{1, 2, 3}, []float64{11, 12, 13}, 10, 8, 12, 0.1, compare.TooFew, 0.89},
+	}
+	for _, test := range tests {
+		m := testMap()
+		k := only(t, compare.New(side(m, "a", "restart_latency", test.before...), side(m, "bb", "restart_latency", test.after...), compare.ByNothing))
+		got := []float64{k.Shift.Value, k.Shift.Low, k.Shift.High, k.P}
+		if diff := cmp.Diff([]float64{test.shift, test.low, test.up, test.p}, got, near); diff != "" || k.Verdict != test.verdict || k.Shift.Confidence < test.confidenceAbove || k.Method != "exact" {
+			t.Errorf("%s: %s (%s) at %v:\n%s", test.name, k.Verdict, k.Method, k.Shift.Confidence, diff)
+		}
+	}
+}
+
+// Newcombe, Statistics in Medicine 17, 1998, table II: 9/10 - 3/10; Fisher's p of
+// 3 of 10 against 9 of 10 by hand: (2 x 120 x 10 + ...) / C(20, 12), 0.0197666.
+func TestARateIsComparedAsPublished(t *testing.T) {
+	m := testMap()
+	stand := func(name string, stopped, of int) compare.Side {
+		s := side(m, name, "restart_latency", 1)
+		for i := range of {
+			s.Logs[0].Result.Standstills = append(s.Logs[0].Result.Standstills, analyze.Standstill{Opportunity: true, Stopped: i < stopped})
+		}
+		s.Logs[0].Result.Standstills = append(s.Logs[0].Result.Standstills, analyze.Standstill{Stopped: true})
+		return s
+	}
+	r := compare.New(stand("a", 3, 10), stand("bb", 9, 10), compare.ByNothing).Groups[0].Rates[0]
+	if diff := cmp.Diff([]float64{0.6, 0.170523, 0.809018}, []float64{r.Difference.Value, r.Difference.Low, r.Difference.High}, near); diff != "" {
+		t.Error(diff)
+	}
+	if r.Key != "stopped" || math.Abs(r.P-0.0197666) > 1e-6 || r.Verdict != compare.Better {
+		t.Errorf("%+v", r)
+	}
+}
+
+func TestEachVerdictHasItsSense(t *testing.T) {
+	low, high := []float64{1, 2, 3, 4, 5}, []float64{11, 12, 13, 14, 15}
+	for _, test := range []struct {
+		metric        string
+		before, after []float64
+		want          compare.Verdict
+	}{
+		{"restart_latency", low, high, compare.Worse},
+		{"restart_latency", high, low, compare.Better},
+		{"voltage_min", low, high, compare.Better},
+		{"run_down", low, high, compare.Changed},
+		{"voltage_min", low, low, compare.NoChangeShown},
+		{"voltage_min", nil, low, compare.Missing},
+	} {
+		m := testMap()
+		if k := only(t, compare.New(side(m, "a", test.metric, test.before...), side(m, "bb", test.metric, test.after...), compare.ByNothing)); k.Verdict != test.want {
+			t.Errorf("%s: %s, want %s", test.metric, k.Verdict, test.want)
+		}
+	}
+}
+
+func TestSwappedSidesGiveTheOppositeAndAConstantMovesTheShift(t *testing.T) {
+	opposite := map[compare.Verdict]compare.Verdict{compare.Better: compare.Worse, compare.Worse: compare.Better}
+	rapid.Check(t, func(t *rapid.T) {
+		list := func(name string) []float64 {
+			var v []float64
+			for _, k := range rapid.SliceOfN(rapid.IntRange(0, 40), 1, 9).Draw(t, name) {
+				v = append(v, float64(k)/4)
+			}
+			return v
+		}
+		before, after := list("before"), list("after")
+		moved := float64(rapid.IntRange(-8, 8).Draw(t, "moved"))
+		m := testMap()
+		there := compare.New(side(m, "a", "restart_latency", before...), side(m, "bb", "restart_latency", after...), compare.ByNothing).Groups[0].Metrics[0]
+		back := compare.New(side(m, "a", "restart_latency", after...), side(m, "bb", "restart_latency", before...), compare.ByNothing).Groups[0].Metrics[0]
+		want := there.Verdict
+		if o, ok := opposite[want]; ok {
+			want = o
+		}
+		if back.Verdict != want || back.P != there.P || math.Abs(back.Shift.Value+there.Shift.Value) > 1e-12 || back.Shift.Low != -there.Shift.High || back.Shift.High != -there.Shift.Low {
+			t.Fatalf("there %+v, back %+v", there, back)
+		}
+		if there.PHolm < there.P || there.PHolm > 1 {
+			t.Fatalf("p %v, adjusted %v", there.P, there.PHolm)
+		}
+		further := make([]float64, len(after))
+		for i, v := range after {
+			further[i] = v + moved
+		}
+		shifted := compare.New(side(m, "a", "restart_latency", before...), side(m, "bb", "restart_latency", further...), compare.ByNothing).Groups[0].Metrics[0]
+		if math.Abs(shifted.Shift.Value-there.Shift.Value-moved) > 1e-9 || math.Abs(shifted.Shift.Low-there.Shift.Low-moved) > 1e-9 {
+			t.Fatalf("moved by %v: %+v from %+v", moved, shifted.Shift, there.Shift)
+		}
+	})
+}
+
+func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
+	m := testMap()
+	notes := func(before, after compare.Side, by compare.By) string {
+		return strings.Join(compare.New(before, after, by).Notes, "\n")
+	}
+	a, b := side(m, "a", "restart_latency", 1, 2, 3, 4), side(m, "bb", "restart_latency", 1, 2, 3, 4, 5)
+	undated := side(m, "u", "restart_latency", 1)
+	undated.Logs[0].Result.Info.Stamps = decode.StampsZero
+	minds := side(m, "ccc", "restart_latency", 1, 2, 3)
+	for i := range minds.Logs[0].Result.Episodes {
+		minds.Logs[0].Result.Episodes[i].Outcome = analyze.ChangeOfMind
+		minds.Logs[0].Result.Episodes[i].Request = nil
+	}
+	other := testMap()
+	other.Signals = append([]decode.Signal(nil), other.Signals...)
+	other.Signals[0].Unit = "K"
+	other.Role[decode.BatteryCharge] = 1
+	other.Limits = nil
+	double := compare.Side{Map: m, Logs: append(append([]compare.Log(nil), a.Logs...), a.Logs...)}
+	for _, test := range []struct {
+		name          string
+		before, after compare.Side
+		by            compare.By
+		want          string
+	}{
+		{"in order", a, b, "", ""},
+		{"swapped", b, a, "", "a, which is given as after, was recorded earlier than bb, which is given as before: are the sides swapped?"},
+		{"no date", undated, b, "", "u carries no date, so whether the sides are in order cannot be checked"},
+		{"no episode", side(m, "a", "restart_latency"), b, "", "there is no episode on the side before, so nothing of a restart can be compared: drive so that the engine stops, and record again"},
+		{"twice", double, b, "", "a is the same drive as a, both of them before: it is counted once"},
+		{"mixed differently", a, minds, "", "the sides are mixed differently: restarts asked for before the engine rested are 0 of 4 before and 3 of 3 after; --by outcome compares like with like\n" +
+			"the sides are mixed differently: restarts that the driver asked for are 4 of 4 before and 0 of 3 after; --by request compares like with like"},
+		{"split already", a, minds, compare.ByOutcome, ""},
+		{"other map", a, side(other, "bb", "restart_latency", 1), "", "only one of the two maps has battery_charge: what is measured by it is missing on the other side\n" +
+			"the two maps give other units for coolant (degC and K): whether the sides were driven alike cannot be told by it\n" +
+			"the two maps have different limits: each side is judged by its own"},
+	} {
+		if diff := cmp.Diff(test.want, notes(test.before, test.after, test.by)); diff != "" {
+			t.Errorf("%s: %s", test.name, diff)
+		}
+	}
+	if _, _, twice := compare.SameLog(a, b); twice {
+		t.Error("two logs are taken for one")
+	}
+	if name, _, twice := compare.SameLog(a, double); !twice || name != "a" {
+		t.Error("one log on both sides was not noticed")
+	}
+}
+
+func TestGroupsAreComparedForThemselves(t *testing.T) {
+	m := testMap()
+	a, b := side(m, "a", "restart_latency", 1, 2, 3), side(m, "bb", "restart_latency", 1, 2)
+	a.Logs[0].Result.Episodes[1].Request = &analyze.Request{Condition: 1}
+	b.Logs[0].Result.Episodes[0].Request = nil
+	b.Logs[0].Result.Episodes[1].Outcome = analyze.Aborted
+	var got []string
+	for _, by := range []compare.By{compare.ByRequest, compare.ByOutcome} {
+		for _, g := range compare.New(a, b, by).Groups {
+			got = append(got, fmt.Sprintf("%s %d %d, %d rates", g.Name, g.Before, g.After, len(g.Rates)))
+		}
+	}
+	want := []string{"brake released 2 1, 3 rates", "battery low 1 0, 3 rates", "no request known 0 1, 3 rates", "aborted 0 1, 3 rates", "restarted 3 1, 3 rates"}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestConditionsTellWhetherTheSidesWereDrivenAlike(t *testing.T) {
+	m := testMap()
+	a, b := side(m, "a", "restart_latency", 1, 2), side(m, "bb", "restart_latency", 1, 2)
+	c := compare.New(a, b, "").Groups[0].Conditions
+	if len(c) != 1 || c[0].Signal != "coolant" || !c[0].Known || !c[0].Alike {
+		t.Fatalf("%+v: the battery's charge is left out, and 80 to 81 is alike", c)
+	}
+	for i := range b.Logs[0].Result.Episodes {
+		b.Logs[0].Result.Episodes[i].AtStop[0].Value += 2
+	}
+	if c := compare.New(a, b, "").Groups[0].Conditions; c[0].Alike {
+		t.Errorf("80 to 81 and 82 to 83 are alike: %+v", c)
+	}
+	for i := range b.Logs[0].Result.Episodes {
+		b.Logs[0].Result.Episodes[i].AtStop[0].Seen = false
+	}
+	if c := compare.New(a, b, "").Groups[0].Conditions; c[0].Known {
+		t.Errorf("known without a value: %+v", c)
+	}
+}
+
+func TestLimitsAreJudgedOnBothSides(t *testing.T) {
+	m := testMap()
+	a, b := side(m, "a", "restart_latency", 1, 2, 3), side(m, "bb", "restart_latency", 1, 2)
+	for i, v := range []analyze.Verdict{analyze.Inside, analyze.Outside, analyze.Borderline} {
+		a.Logs[0].Result.Episodes[i].Limits = []analyze.LimitVerdict{{Limit: m.Limits[0], Verdict: v}}
+	}
+	b.Logs[0].Result.Episodes[0].Limits = []analyze.LimitVerdict{{Limit: m.Limits[0], Verdict: analyze.Inside}}
+	c := compare.New(a, b, "")
+	want := []compare.Limit{{Limit: m.Limits[0], Before: compare.Judged{Inside: 1, Borderline: 1, Outside: 1}, After: compare.Judged{Inside: 1}}}
+	if diff := cmp.Diff(want, c.Limits); diff != "" {
+		t.Error(diff)
+	}
+	for _, r := range c.Groups[0].Rates {
+		if r.Key == "outside_limit" && (r.Before.Count != 1 || r.Before.Of != 3 || r.After.Of != 1) {
+			t.Errorf("%+v", r)
+		}
+	}
+}
