@@ -211,7 +211,8 @@ func strip(s compare.Sample, low, high float64, width int) string {
 		if high == low {
 			return width / 2
 		}
-		return min(width-1, int((v-low)/(high-low)*float64(width)))
+		// Halves: the difference of two float64 may be none.
+		return min(width-1, int((v/2-low/2)/(high/2-low/2)*float64(width)))
 	}
 	counts := make([]int, width)
 	for _, v := range s.Values {
