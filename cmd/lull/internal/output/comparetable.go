@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"lull/analyze/compare"
@@ -81,7 +82,7 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	few := map[[2]int][]string{}
 	var fewOrder [][2]int
 	for _, m := range g.Metrics {
-		asked := strings.Contains("\n"+strings.Join(told, "\n")+"\n", "\n"+m.Key+"\n")
+		asked := slices.Contains(told, m.Key)
 		switch {
 		case m.Verdict == compare.Worse:
 			worse = append(worse, change(m))
@@ -109,7 +110,11 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 			}
 		}
 	}
-	if len(changes)+len(worse) == 0 {
+	comparable := slices.ContainsFunc(g.Metrics, func(m compare.Metric) bool { return m.Verdict != compare.Missing })
+	switch {
+	case !comparable:
+		worse = append(worse, "Nothing measured is there on both sides.")
+	case len(changes)+len(worse) == 0:
 		worse = append(worse, "No change was shown.")
 	}
 	for _, sizes := range fewOrder {
