@@ -158,6 +158,11 @@ func (r *Run) silenceFindings(e *episode, list *findings) {
 			silent = append(silent, s)
 		}
 	}
+	r.silentTogether(e, silent, list)
+}
+
+// silentTogether tells of an episode's silences, in groups of those that touch.
+func (r *Run) silentTogether(e *episode, silent []Silence, list *findings) {
 	slices.SortStableFunc(silent, func(a, b Silence) int { return cmp.Compare(a.Start, b.Start) })
 	for len(silent) > 0 {
 		n, end := 1, r.silenceEnd(&silent[0])

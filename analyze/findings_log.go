@@ -12,19 +12,22 @@ import (
 
 func (r *Run) standstillFindings(list *findings) {
 	for i := range r.result.Standstills {
-		s := &r.result.Standstills[i]
-		where, names := evidence("standstill", s.N)
-		if s.Unexplained {
-			reason := "no mapped inhibit explains it"
-			if len(r.m.Inhibits) == 0 && r.m.Role[decode.InhibitCode] < 0 {
-				reason = "the map names no inhibits"
-			}
-			list.add(codeUnexplained, Attention, s.Start.T, names, "%s (%.1f s from %.1f s on): the engine was not stopped, and %s%s",
-				where, bounds.Seconds(s.End.T-s.Start.T), bounds.Seconds(s.Start.T), reason, r.measuredText(s))
+		r.standstillFinding(&r.result.Standstills[i], list)
+	}
+}
+
+func (r *Run) standstillFinding(s *Standstill, list *findings) {
+	where, names := evidence("standstill", s.N)
+	if s.Unexplained {
+		reason := "no mapped inhibit explains it"
+		if len(r.m.Inhibits) == 0 && r.m.Role[decode.InhibitCode] < 0 {
+			reason = "the map names no inhibits"
 		}
-		if len(s.CannotTell) > 0 {
-			list.add(codeCannotTell, Note, s.Start.T, names, "%s: cannot tell whether %s kept the engine running: %s", where, r.doubted(s.CannotTell), r.whyDoubted(s.CannotTell))
-		}
+		list.add(codeUnexplained, Attention, s.Start.T, names, "%s (%.1f s from %.1f s on): the engine was not stopped, and %s%s",
+			where, bounds.Seconds(s.End.T-s.Start.T), bounds.Seconds(s.Start.T), reason, r.measuredText(s))
+	}
+	if len(s.CannotTell) > 0 {
+		list.add(codeCannotTell, Note, s.Start.T, names, "%s: cannot tell whether %s kept the engine running: %s", where, r.doubted(s.CannotTell), r.whyDoubted(s.CannotTell))
 	}
 }
 
@@ -139,8 +142,12 @@ func (r *Run) logFindings(list *findings) {
 			list.add(codeGap, Note, g.Start, []string{}, "%d further gaps", len(out.Gaps)-i)
 			break
 		}
-		list.add(codeGap, Note, g.Start, []string{}, "the recording has a gap of %.2f s at %.2f s", bounds.Seconds(g.End-g.Start), bounds.Seconds(g.Start))
+		r.gapFinding(g, list)
 	}
+}
+
+func (r *Run) gapFinding(g Gap, list *findings) {
+	list.add(codeGap, Note, g.Start, []string{}, "the recording has a gap of %.2f s at %.2f s", bounds.Seconds(g.End-g.Start), bounds.Seconds(g.Start))
 }
 
 // accountFindings tells of a counter of starter operations that was reset, or that

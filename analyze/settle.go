@@ -111,13 +111,20 @@ func (r *Run) measureTakeOff(e *episode) {
 			e.Metrics[i] = sound(r.take(&Metrics[i], w))
 		}
 	}
+	e.Limits = r.limits(&e.Episode)
+}
+
+// limits holds what was measured of an episode against the map's limits.
+func (r *Run) limits(e *Episode) []LimitVerdict {
+	var verdicts []LimitVerdict
 	for _, limit := range r.m.Limits {
 		for _, v := range e.Metrics {
 			if v.Key == limit.Metric && v.Absent == "" {
-				e.Limits = append(e.Limits, LimitVerdict{limit, judgeLimit(v.Value, limit)})
+				verdicts = append(verdicts, LimitVerdict{limit, judgeLimit(v.Value, limit)})
 			}
 		}
 	}
+	return verdicts
 }
 
 // sound keeps the order of a value's bounds, which rounding may disturb, and takes
@@ -335,12 +342,7 @@ func (r *Run) Finish(info decode.Info) *Result {
 	for _, e := range r.done {
 		out.Episodes = append(out.Episodes, e.Episode)
 	}
-	for i := range out.Standstills {
-		out.Standstills[i].N = i + 1
-		if e := r.stoppedBy[i]; e != nil {
-			out.Standstills[i].Episode = e.N
-		}
-	}
+	r.numberStandstills()
 	out.Starts = r.starts()
 	r.assignSilences()
 	out.Starter = r.account(out.Starts)
@@ -348,6 +350,29 @@ func (r *Run) Finish(info decode.Info) *Result {
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
 	out.Findings = r.findings()
 	return out
+}
+
+// numberStandstills numbers what was handed out, and names the episode in each.
+func (r *Run) numberStandstills() {
+	for i := range r.result.Standstills {
+		s := &r.result.Standstills[i]
+		s.N = i + 1
+		if e := r.stoppedBy[i]; e != nil {
+			s.Episode = r.numberOf(e)
+		}
+	}
+}
+
+// numberOf is an episode's number, also of one that still waits for its take-off;
+// 0 where it is not known yet.
+func (r *Run) numberOf(e *episode) int {
+	if e.N > 0 {
+		return e.N
+	}
+	if i := slices.Index(r.pending, e); i >= 0 {
+		return len(r.done) + 1 + i
+	}
+	return 0
 }
 
 // starts lists all starter operations, and r.finished, in the log's order.

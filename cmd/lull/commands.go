@@ -12,6 +12,8 @@ func commands(c *console) []*cobra.Command {
 		newStarter(c),
 		newSamples(c),
 		newFrames(c),
+		newRecord(c),
+		newReplay(c),
 		newMap(c),
 		newMetrics(c),
 		newDemo(c),

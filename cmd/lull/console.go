@@ -21,6 +21,7 @@ type console struct {
 	out, err io.Writer
 
 	outTerminal, errTerminal bool
+	dumb                     bool // the terminal cannot move its cursor
 	width                    int  // columns of standard output
 	colour                   bool // may standard output carry colour
 	unicode                  bool // may it carry more than ASCII
@@ -31,6 +32,7 @@ func newConsole() *console {
 	c := &console{in: os.Stdin, out: os.Stdout, err: os.Stderr}
 	c.outTerminal = term.IsTerminal(int(os.Stdout.Fd()))
 	c.errTerminal = term.IsTerminal(int(os.Stderr.Fd()))
+	c.dumb = os.Getenv("TERM") == "dumb" || os.Getenv("TERM") == ""
 	c.width = terminalWidth(os.Getenv("COLUMNS"), func() (int, bool) {
 		if !c.outTerminal {
 			return 0, false

@@ -21,7 +21,7 @@ func run(args []string, c *console) int {
 	root := newRoot(&own)
 	root.SetArgs(spread(args))
 	err := root.ExecuteContext(ctx)
-	if ctx.Err() != nil && err != nil {
+	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) {
 		err = &failure{what: "interrupted", hint: "no output file was written"}
 	}
 	if brokenPipe(err) {

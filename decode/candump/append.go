@@ -95,3 +95,16 @@ func appendName(dst []byte, name string) []byte {
 	}
 	return dst
 }
+
+// AppendDropped appends the line by which `candump -d` tells that frames of an
+// interface were lost before they could be written, and how many in all. A Reader
+// makes a remark of it.
+func AppendDropped(dst []byte, bus string, count, total int64) []byte {
+	dst = append(dst, "DROPCOUNT: dropped "...)
+	dst = strconv.AppendInt(dst, count, 10)
+	dst = append(dst, " CAN frames on '"...)
+	dst = appendName(dst, bus)
+	dst = append(dst, "' socket (total drops "...)
+	dst = strconv.AppendInt(dst, total, 10)
+	return append(dst, ")\n"...)
+}

@@ -31,11 +31,7 @@ func (r *Reader) Info() decode.Info {
 		})
 	}
 	if r.dropLine > 0 {
-		add(decode.Remark{
-			Code: decode.RemarkFramesDropped, Count: r.dropped, Line: r.dropLine,
-			Text: fmt.Sprintf("%s lost while recording, by the log's own count in %s",
-				decode.Counted(r.dropped, "frame was", "frames were"), decode.Counted(info.Remarked, "line", "lines")),
-		})
+		add(DroppedRemark(r.dropLine, r.dropped, info.Remarked))
 	}
 	if r.settled == decode.StampsNone {
 		add(decode.Remark{
@@ -47,6 +43,16 @@ func (r *Reader) Info() decode.Info {
 		add(decode.Remark{Code: decode.RemarkStampsReadAs, Count: 1, Line: r.small, Text: text})
 	}
 	return info
+}
+
+// DroppedRemark says that frames were lost while recording: how many, by the log's
+// lines that say so, of which line is the first.
+func DroppedRemark(line, frames, lines int64) decode.Remark {
+	return decode.Remark{
+		Code: decode.RemarkFramesDropped, Count: frames, Line: line,
+		Text: fmt.Sprintf("%s lost while recording, by the log's own count in %s",
+			decode.Counted(frames, "frame was", "frames were"), decode.Counted(lines, "line", "lines")),
+	}
 }
 
 // rejectedText sums up why lines were rejected, the commonest reason first.

@@ -1,0 +1,164 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"lull/decode"
+	"lull/decode/live"
+	"lull/pkg/source"
+)
+
+func newRecord(c *console) *cobra.Command {
+	var flags recordFlags
+	cmd := &cobra.Command{
+		Use:   "record SOURCE...",
+		Short: "records a drive and shows every episode as it ends",
+		Long: "Writes a log in candump's form from live CAN interfaces, all of them into one file, and sends nothing to any bus. With a map it shows each " +
+			"episode, standstill and finding as soon as it is known, says within ten seconds what is missing, and at the end (Ctrl-C) prints what lull episodes prints. " +
+			"The same frames give the same result live and from the log.\n" +
+			"What was recorded is on the disk within a second, whatever happens then; the file only grows, and none is ever written over. " +
+			"An interface that goes away is waited for.\n" +
+			"SOURCE is an interface of Linux (can0), or the socket of lull replay (unix:PATH, tcp:HOST:PORT). CAN FD and error frames are recorded too, with " +
+			"the kernel's time stamps. Set interfaces listen-only: else their controller acknowledges frames, and with a wrong bit rate disturbs the bus.",
+		Example: "  lull record can0 --map car.yaml\n" +
+			"  lull record can0 can1 --map car.yaml -o drive.log.zst\n" +
+			"  lull record unix:car.sock --map map.yaml",
+		Annotations: map[string]string{
+			sectionFormats: "The log: candump's log form with microseconds; packed by zstd where the name ends in .zst, readable also where it is cut off. " +
+				"Left out: lull-YYYY-MM-DD_HHMMSS.log here. -o - writes it to standard output, and what is shown to standard error.\n" +
+				"On a terminal what is on the bus and what the signals say is shown below the lines; elsewhere a line every ten seconds.",
+			sectionExit:     exitText,
+			sectionCautions: "Two people in the car: one drives, one looks at the screen.\n" + cautionText,
+		},
+		Args: wants(1, -1, "the source"),
+	}
+	cmd.Flags().StringVarP(&flags.out, "output", "o", "", "record into `FILE`; left out: a name of date and time")
+	cmd.Flags().StringVar(&flags.mapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log, if there is one")
+	cmd.Flags().StringVar(&flags.bus, "bus", "", "decode only frames of the interface `NAME`; all are recorded")
+	cmd.Flags().StringVar(&flags.bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500k; left out: as the interface is set")
+	cmd.Flags().BoolVar(&flags.check, "check", false, "end with status 3 where a limit of the map is broken")
+	cmd.Flags().SortFlags = false
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		flags.quiet, _ = cmd.Flags().GetBool("quiet")
+		return record(cmd.Context(), c, &flags, args)
+	}
+	return cmd
+}
+
+type recordFlags struct {
+	out, mapPath, bus, bitrate string
+	check, quiet               bool
+}
+
+// record is the command: it records until the sources end or the user does.
+func record(ctx context.Context, c *console, flags *recordFlags, args []string) error {
+	rate, err := parseBitrate(flags.bitrate)
+	if err != nil {
+		return err
+	}
+	sources, err := addresses(args)
+	if err != nil {
+		return err
+	}
+	m, err := recordMap(flags)
+	if err != nil {
+		return err
+	}
+	if m == nil && flags.check {
+		return misuse("name one with --map", "--check: there is no map with limits")
+	}
+	path := flags.out
+	if path == "" {
+		path = freeName(time.Now())
+	}
+	// A terminal that is closed ends the recording like Ctrl-C.
+	ctx, stop := signal.NotifyContext(ctx, syscall.SIGHUP)
+	defer stop()
+	receiver := live.Listen(ctx, sources)
+	defer receiver.Close()
+	file, err := source.Create(path)
+	if err != nil {
+		return err
+	}
+	r := newRecorder(c, flags, m, path, file)
+	r.setUp(sources, rate)
+	return r.run(ctx, receiver)
+}
+
+func addresses(args []string) ([]live.Address, error) {
+	var list []live.Address
+	for _, arg := range args {
+		a, err := live.ParseAddress(arg)
+		var e *live.Error
+		switch {
+		case errors.As(err, &e):
+			return nil, misuse(e.Hint, "%s: %s", e.Source, e.Why)
+		case a.Network == live.CAN && isLog(arg):
+			return nil, misuse("to measure it: lull episodes "+arg, "%s: a log, not a source", arg)
+		case slices.Contains(list, a):
+			return nil, misuse("name each source once", "%s: named twice", arg)
+		}
+		list = append(list, a)
+	}
+	return list, nil
+}
+
+// isLog tells whether an argument is a file rather than an interface, whose names
+// are short and without slashes.
+func isLog(arg string) bool {
+	info, err := os.Stat(arg)
+	return err == nil && !info.IsDir() || strings.ContainsAny(arg, `/\`)
+}
+
+// recordMap reads the map that was named, or the one beside the log; nil where
+// there is none.
+func recordMap(flags *recordFlags) (*decode.Map, error) {
+	beside := flags.out
+	if beside == "" || beside == "-" {
+		beside = "drive.log"
+	}
+	m, _, err := loadMap(flags.mapPath, []string{beside})
+	if errors.Is(err, errNoMap) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return onlyBus(m, flags.bus), nil
+}
+
+// freeName is a log's name made of date and time, as candump's are.
+func freeName(now time.Time) string {
+	stem := "lull-" + now.Format("2006-01-02_150405")
+	for n := 1; ; n++ {
+		name := stem + ".log"
+		if n > 1 {
+			name = fmt.Sprintf("%s-%d.log", stem, n)
+		}
+		if _, err := os.Lstat(name); err != nil {
+			return name
+		}
+	}
+}
+
+// folderOf is the folder whose disk a file lies on; "" where it is no file.
+func folderOf(path string) string {
+	if path == "-" {
+		return ""
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return ""
+	}
+	return filepath.Dir(path)
+}

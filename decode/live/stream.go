@@ -1,0 +1,201 @@
+package live
+
+import (
+	"bufio"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+
+	"lull/decode"
+	"lull/decode/capture"
+)
+
+// The stream by which a log is played. It begins with streamMagic; then come
+// items, each with a head of headSize bytes, all numbers least significant byte
+// first:
+//
+//	byte 0      what it is: itemFrame or itemEnd
+//	byte 1      length of the interface's name
+//	byte 2      direction: 1 received, 2 transmitted, as far as the log tells
+//	byte 3      0
+//	bytes 4-11  time in ns, as decode.Frame.Time
+//
+// Behind the head of a frame stand the interface's name and the 72 bytes of the
+// kernel's CAN FD layout (struct canfd_frame of linux/can.h), for classic frames
+// too. Nothing follows the end item. A connection that ends without it is broken.
+const (
+	streamMagic = "lull 1\r\n"
+	headSize    = 12
+	itemFrame   = 'F'
+	itemEnd     = 'E'
+	received    = 1
+	transmitted = 2
+	fdFlag      = 4 // CANFD_FDF of linux/can.h, in a record's sixth byte
+)
+
+// Writer plays frames into a stream. It buffers: Flush sends what is held back.
+type Writer struct {
+	out    *bufio.Writer
+	record []byte
+	begun  bool
+}
+
+// NewWriter makes a Writer; nothing is written before the first call.
+func NewWriter(w io.Writer) *Writer { return &Writer{out: bufio.NewWriterSize(w, 64<<10)} }
+
+// Frame writes one frame. A name of more than 255 bytes is cut.
+func (w *Writer) Frame(f *decode.Frame) error {
+	w.begin()
+	name := f.Bus[:min(len(f.Bus), 255)]
+	var direction byte
+	if f.Flags.Has(decode.Received) {
+		direction |= received
+	}
+	if f.Flags.Has(decode.Transmitted) {
+		direction |= transmitted
+	}
+	w.record = append(w.record[:0], itemFrame, byte(len(name)), direction, 0)
+	w.record = binary.LittleEndian.AppendUint64(w.record, uint64(f.Time))
+	w.record = append(w.record, name...)
+	at := len(w.record)
+	w.record = capture.AppendRecord(w.record, f)
+	turn(w.record[at:], binary.LittleEndian)
+	_, err := w.out.Write(w.record)
+	return err
+}
+
+// End tells the reader that the log is over, and flushes.
+func (w *Writer) End() error {
+	w.begin()
+	// An error comes again from Flush.
+	w.out.Write([]byte{itemEnd, 11: 0})
+	return w.out.Flush()
+}
+
+// Flush sends what is held back.
+func (w *Writer) Flush() error {
+	w.begin()
+	return w.out.Flush()
+}
+
+func (w *Writer) begin() {
+	if !w.begun {
+		w.begun = true
+		w.out.WriteString(streamMagic) // an error comes again from Flush
+	}
+}
+
+// turn brings the identifier of a kernel's record into network order, or back.
+func turn(record []byte, order binary.ByteOrder) {
+	binary.BigEndian.PutUint32(record, order.Uint32(record))
+}
+
+var (
+	// errEnded is a stream's own end.
+	errEnded = errors.New("the log is over")
+	// errNoStream is what comes from something that plays no log.
+	errNoStream = errors.New("what is there plays no log")
+)
+
+// stream reads what a Writer wrote.
+type stream struct {
+	in     *bufio.Reader
+	closer io.Closer
+	begun  bool
+	names  map[string]string
+}
+
+func newStream(c io.ReadCloser) *stream {
+	return &stream{in: bufio.NewReaderSize(c, 64<<10), closer: c, names: make(map[string]string)}
+}
+
+func (s *stream) close() error { return s.closer.Close() }
+
+// read waits for a frame and takes those that have come with it. The error, if
+// there is one, comes behind the frames.
+func (s *stream) read(frames []decode.Frame) (n int, dropped uint32, err error) {
+	if !s.begun {
+		head := make([]byte, len(streamMagic))
+		if _, err := io.ReadFull(s.in, head); err != nil {
+			return 0, 0, err
+		}
+		if string(head) != streamMagic {
+			return 0, 0, errNoStream
+		}
+		s.begun = true
+	}
+	const most = headSize + 255 + capture.FDRecord
+	for n < len(frames) && (n == 0 || s.in.Buffered() >= most) {
+		if err := s.item(&frames[n]); err != nil {
+			return n, 0, err
+		}
+		n++
+	}
+	return n, 0, nil
+}
+
+// item reads one item. A frame that no log can hold is an error: the stream was
+// not written by a Writer.
+func (s *stream) item(f *decode.Frame) error {
+	var head [headSize]byte
+	if _, err := io.ReadFull(s.in, head[:]); err != nil {
+		return err
+	}
+	if head[0] == itemEnd {
+		return errEnded
+	}
+	if head[0] != itemFrame {
+		return fmt.Errorf("%w: an item of the unknown kind %q", errNoStream, head[0])
+	}
+	body := make([]byte, int(head[1])+capture.FDRecord)
+	if _, err := io.ReadFull(s.in, body); err != nil {
+		return err
+	}
+	name, record := body[:head[1]], body[head[1]:]
+	turn(record, binary.LittleEndian)
+	if record[5]&fdFlag == 0 {
+		record = record[:capture.ClassicRecord]
+	}
+	if err := capture.ParseRecord(record, f); err != nil {
+		return fmt.Errorf("%w: %w", errNoStream, err)
+	}
+	if head[2]&received != 0 {
+		f.Flags |= decode.Received
+	}
+	if head[2]&transmitted != 0 {
+		f.Flags |= decode.Transmitted
+	}
+	f.Time = max(0, int64(binary.LittleEndian.Uint64(head[4:])))
+	f.Bus = s.name(name)
+	return nil
+}
+
+// mostNames bounds the memory of a stream of noise.
+const mostNames = 1024
+
+func (s *stream) name(b []byte) string {
+	if known, ok := s.names[string(b)]; ok {
+		return known
+	}
+	name := busName(string(b))
+	if len(s.names) < mostNames {
+		s.names[string(b)] = name
+	}
+	return name
+}
+
+// busName is the name as a log can hold it, so that what is measured live is what
+// is measured of the log.
+func busName(name string) string {
+	clean := []byte(name)
+	for i, c := range clean {
+		if c <= ' ' || c == 0x7F || c == '#' {
+			clean[i] = '_'
+		}
+	}
+	if len(clean) == 0 {
+		return "_"
+	}
+	return string(clean)
+}

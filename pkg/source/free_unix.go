@@ -1,0 +1,15 @@
+//go:build linux || darwin
+
+package source
+
+import "golang.org/x/sys/unix"
+
+// Free tells how many bytes this user may still write to the disk that a folder lies
+// on.
+func Free(folder string) (int64, error) {
+	var s unix.Statfs_t
+	if err := unix.Statfs(folder, &s); err != nil {
+		return 0, plain(folder, err)
+	}
+	return int64(s.Bavail) * int64(s.Bsize), nil
+}

@@ -1,0 +1,211 @@
+package source
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/klauspost/compress/zstd"
+)
+
+const (
+	// flushEvery is how often what was written goes to the disk itself.
+	flushEvery = 500 * time.Millisecond
+	// frameEvery is how often a frame of a zstd file is closed.
+	frameEvery = 5 * time.Second
+	// mostUnwritten is how much a disk may be behind before writing fails.
+	mostUnwritten = 64 << 20
+)
+
+// Growing is a file that only grows: what was written stays, whatever happens
+// afterwards. At least every second what came goes to the disk itself, so that a
+// crash, a plug that is pulled or a full disk costs no more than the last second.
+// Where the disk is full the file is cut back to what was written whole.
+//
+// Writing does not wait for the disk; its faults come with a later call.
+type Growing struct {
+	path string
+	file target
+	own  bool // a regular file, opened here
+
+	mutex   sync.Mutex // guards what follows
+	pending []byte
+	err     error
+
+	written int64 // whole, on the disk
+	pack    *zstd.Encoder
+	packed  packedBytes
+	framed  time.Time // when the open frame was begun
+	stop    chan struct{}
+	done    chan struct{}
+}
+
+// target is what Growing needs of a file.
+type target interface {
+	io.Writer
+	Sync() error
+	Truncate(size int64) error
+	Close() error
+}
+
+// packedBytes gathers what the packing gives.
+type packedBytes struct{ b []byte }
+
+func (p *packedBytes) Write(b []byte) (int, error) {
+	p.b = append(p.b, b...)
+	return len(b), nil
+}
+
+// Create begins a new file. Nothing is written over: a file that is there and not
+// empty is an error. A name that ends in .zst is packed by zstd, in frames of a few
+// seconds, so that a file that is cut off reads. Devices and pipes are written
+// straight, and "-" is standard output. Errors are of type *Error.
+func Create(path string) (*Growing, error) {
+	if path == Stdin {
+		return newGrowing(path, notRegular{os.Stdout}, false)
+	}
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o666)
+	if err != nil {
+		return nil, plain(path, err)
+	}
+	info, err := file.Stat()
+	switch {
+	case err != nil:
+	case info.IsDir():
+		err = &Error{Path: path, Why: "a folder, not a file", Hint: "name a file in it", Err: ErrFolder}
+	case !info.Mode().IsRegular() || isDescriptor(path):
+		return newGrowing(path, notRegular{file}, true)
+	case info.Size() > 0:
+		err = &Error{Path: path, Why: "there already", Hint: "name another file; a log is never written over", Err: fs.ErrExist}
+	}
+	if err != nil {
+		file.Close()
+		return nil, plain(path, err)
+	}
+	return newGrowing(path, file, true)
+}
+
+// notRegular is what cannot be cut back or made sure of.
+type notRegular struct{ *os.File }
+
+func (notRegular) Sync() error          { return nil }
+func (notRegular) Truncate(int64) error { return nil }
+
+func newGrowing(path string, file target, own bool) (*Growing, error) {
+	g := &Growing{path: path, file: file, own: own, stop: make(chan struct{}), done: make(chan struct{})}
+	if strings.HasSuffix(strings.ToLower(path), ".zst") {
+		pack, err := zstd.NewWriter(&g.packed, zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<20))
+		if err != nil {
+			return nil, plain(path, err)
+		}
+		g.pack = pack
+	}
+	go g.keep()
+	return g, nil
+}
+
+// Write takes bytes that belong together, such as whole lines. They are on the
+// disk within a second.
+func (g *Growing) Write(p []byte) (int, error) {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	if g.err == nil && len(g.pending)+len(p) > mostUnwritten {
+		g.err = &Error{Path: g.path, Why: "the disk is too slow", Hint: "choose another place", Err: os.ErrDeadlineExceeded}
+	}
+	if g.err != nil {
+		return 0, g.err
+	}
+	g.pending = append(g.pending, p...)
+	return len(p), nil
+}
+
+// Err gives the fault that ended writing, if there was one.
+func (g *Growing) Err() error {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	return g.err
+}
+
+// Close writes what is left and closes the file.
+func (g *Growing) Close() error {
+	close(g.stop)
+	<-g.done
+	if g.own {
+		if err := g.file.Close(); err != nil && g.Err() == nil {
+			return plain(g.path, err)
+		}
+	}
+	return g.Err()
+}
+
+// keep writes what comes, until it is told to stop.
+func (g *Growing) keep() {
+	defer close(g.done)
+	timer := time.NewTicker(flushEvery)
+	defer timer.Stop()
+	var chunk []byte
+	for last := false; !last; {
+		select {
+		case <-timer.C:
+		case <-g.stop:
+			last = true
+		}
+		g.mutex.Lock()
+		chunk, g.pending = g.pending, chunk[:0]
+		failed := g.err != nil && !errors.Is(g.err, os.ErrDeadlineExceeded)
+		g.mutex.Unlock()
+		if failed {
+			continue
+		}
+		if err := g.put(chunk, last); err != nil {
+			g.mutex.Lock()
+			g.err = plain(g.path, err)
+			g.mutex.Unlock()
+		}
+	}
+}
+
+// put brings a chunk to the disk itself.
+func (g *Growing) put(chunk []byte, last bool) error {
+	if g.pack != nil {
+		chunk = g.packedOf(chunk, last)
+	}
+	if len(chunk) == 0 {
+		return nil
+	}
+	n, err := g.file.Write(chunk)
+	if err == nil {
+		err = g.file.Sync()
+	}
+	if err == nil {
+		g.written += int64(n)
+		return nil
+	}
+	// No half a line, and no half a block, stays: what comes after a full disk is
+	// emptied must not hang on it. Where this fails too there is nothing left to do.
+	_ = g.file.Truncate(g.written)
+	return err
+}
+
+// packedOf packs a chunk so that a reader can read up to its end.
+func (g *Growing) packedOf(chunk []byte, last bool) []byte {
+	g.packed.b = g.packed.b[:0]
+	now := time.Now()
+	if len(chunk) > 0 {
+		if g.framed.IsZero() {
+			g.framed = now
+		}
+		g.pack.Write(chunk) // memory does not fail
+		g.pack.Flush()
+	}
+	if !g.framed.IsZero() && (last || now.Sub(g.framed) >= frameEvery) {
+		g.pack.Close()
+		g.pack.Reset(&g.packed)
+		g.framed = time.Time{}
+	}
+	return g.packed.b
+}
