@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"lull/decode"
 	"lull/decode/capture"
@@ -160,10 +161,10 @@ func (s *stream) item(f *decode.Frame) error {
 	if err := capture.ParseRecord(record, f); err != nil {
 		return fmt.Errorf("%w: %w", errNoStream, err)
 	}
-	if head[2]&received != 0 {
+	switch head[2] { // a log has one direction at most
+	case received:
 		f.Flags |= decode.Received
-	}
-	if head[2]&transmitted != 0 {
+	case transmitted:
 		f.Flags |= decode.Transmitted
 	}
 	f.Time = max(0, int64(binary.LittleEndian.Uint64(head[4:])))
@@ -186,9 +187,10 @@ func (s *stream) name(b []byte) string {
 }
 
 // busName is the name as a log can hold it, so that what is measured live is what
-// is measured of the log.
+// is measured of the log: of plain text, without what ends a name there.
 func busName(name string) string {
-	clean := []byte(name)
+	const most = 64 // bytes, as in a log; Linux allows 15
+	clean := []byte(strings.ToValidUTF8(name[:min(len(name), most)], "_"))
 	for i, c := range clean {
 		if c <= ' ' || c == 0x7F || c == '#' {
 			clean[i] = '_'
