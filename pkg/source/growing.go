@@ -30,7 +30,8 @@ const (
 type Growing struct {
 	path string
 	file target
-	own  bool // a regular file, opened here
+	own  bool // opened here
+	made bool // and made here: taken away again where nothing is written
 
 	mutex   sync.Mutex // guards what follows
 	pending []byte
@@ -68,6 +69,7 @@ func Create(path string) (*Growing, error) {
 	if path == Stdin {
 		return newGrowing(path, notRegular{os.Stdout}, false)
 	}
+	_, missing := os.Lstat(path)
 	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o666)
 	if err != nil {
 		return nil, plain(path, err)
@@ -86,7 +88,11 @@ func Create(path string) (*Growing, error) {
 		file.Close()
 		return nil, plain(path, err)
 	}
-	return newGrowing(path, file, true)
+	g, err := newGrowing(path, file, true)
+	if err == nil {
+		g.made = errors.Is(missing, fs.ErrNotExist)
+	}
+	return g, err
 }
 
 // notRegular is what cannot be cut back or made sure of.
@@ -130,13 +136,17 @@ func (g *Growing) Err() error {
 	return g.err
 }
 
-// Close writes what is left and closes the file.
+// Close writes what is left and closes the file. A new file into which nothing was
+// written is taken away.
 func (g *Growing) Close() error {
 	close(g.stop)
 	<-g.done
 	if g.own {
 		if err := g.file.Close(); err != nil && g.Err() == nil {
 			return plain(g.path, err)
+		}
+		if g.made && g.written == 0 {
+			os.Remove(g.path) // an empty file harms nobody
 		}
 	}
 	return g.Err()

@@ -32,7 +32,9 @@ type checks struct {
 	shortSaid              map[int]bool
 }
 
-func (c *checks) say(format string, args ...any) { c.ready = append(c.ready, fmt.Sprintf(format, args...)) }
+func (c *checks) say(format string, args ...any) {
+	c.ready = append(c.ready, fmt.Sprintf(format, args...))
+}
 
 func (w *Watch) ranBack(by int64) {
 	if by <= clockStep || w.steps == mostSteps {
