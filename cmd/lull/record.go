@@ -85,6 +85,8 @@ func record(ctx context.Context, c *console, flags *recordFlags, args []string) 
 	// A terminal that is closed ends the recording like Ctrl-C.
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGHUP)
 	defer stop()
+	// Who reads what is shown may go away; the recording goes on.
+	signal.Ignore(syscall.SIGPIPE)
 	receiver := live.Listen(ctx, sources)
 	defer receiver.Close()
 	file, err := source.Create(path)

@@ -283,7 +283,7 @@ func (r *recorder) look() {
 		if left, ok := r.timeLeft(now); !r.warned && r.room > 0 && (r.room < littleDisk || ok && left < littleTime) {
 			r.warned = true
 			text := fmt.Sprintf("only %s free where the log is written", bytesText(r.room))
-			if ok {
+			if ok && left < 24*time.Hour {
 				text += fmt.Sprintf(", enough for about %d min", int(left.Minutes()))
 			}
 			r.tell("%s; make room, or end the recording in time", text)
