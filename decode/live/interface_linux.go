@@ -39,7 +39,8 @@ const (
 func openInterface(name string) (conn, error) {
 	device, err := net.InterfaceByName(name)
 	if err != nil {
-		return nil, noInterface(name)
+		links, _ := Links() // an error leaves the hint without names
+		return nil, noInterface(name, links)
 	}
 	fd, err := unix.Socket(unix.AF_CAN, unix.SOCK_RAW|unix.SOCK_CLOEXEC|unix.SOCK_NONBLOCK, unix.CAN_RAW)
 	if err != nil {
@@ -65,11 +66,10 @@ func openInterface(name string) (conn, error) {
 func newSocket(fd int, name string) *socket { return &socket{fd: fd, bus: busName(name)} }
 
 // noInterface says that there is none of the name, and which there are. One that
-// was there before may come back.
-func noInterface(name string) error {
+// was there before may come back, which the Receiver knows.
+func noInterface(name string, links []Link) error {
 	e := &Error{Source: name, Why: "no such interface", Hint: "plug it in, or see which there are: ip -brief link", Lasting: true}
-	links, err := Links()
-	if err != nil || len(links) == 0 {
+	if len(links) == 0 {
 		return e
 	}
 	names := make([]string, len(links))
