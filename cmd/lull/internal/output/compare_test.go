@@ -2,11 +2,8 @@ package output
 
 import (
 	"bytes"
-	"encoding/json"
 	"math"
-	"os"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -58,24 +55,6 @@ func comparedSamples() map[string]*CompareReport {
 	}
 }
 
-var compiledCompare = sync.OnceValues(func() (*jsonschema.Schema, error) {
-	c := jsonschema.NewCompiler()
-	for _, name := range []string{"episodes", "compare"} {
-		data, err := os.ReadFile("schema/" + name + ".schema.json")
-		if err != nil {
-			return nil, err
-		}
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-		if err != nil {
-			return nil, err
-		}
-		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
-			return nil, err
-		}
-	}
-	return c.Compile("urn:lull:compare")
-})
-
 func TestComparisonsAreAsTheGoldenFilesShow(t *testing.T) {
 	for name, c := range comparedSamples() {
 		if name == "compare_odd" {
@@ -105,22 +84,13 @@ func TestComparisonsAreAsTheGoldenFilesShow(t *testing.T) {
 }
 
 func TestComparisonsAreValidByTheirSchemaAndHoldNoNumberThatIsNone(t *testing.T) {
-	schema, err := compiledCompare()
-	if err != nil {
-		t.Fatal(err)
-	}
+	schema := schemaOf(t, "compare")
 	for name, c := range comparedSamples() {
 		var b bytes.Buffer
 		if err := c.WriteJSON(&b); err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(b.Bytes()))
-		if err == nil {
-			err = schema.Validate(doc)
-		}
-		if err != nil || !json.Valid(b.Bytes()) {
-			t.Errorf("%s: %v\n%s", name, err, b.Bytes())
-		}
+		valid(t, schema, b.Bytes())
 		for _, key := range []string{`"verdict": `, `"n": `} {
 			broken := bytes.Replace(b.Bytes(), []byte(key), []byte(`"renamed": `), 1)
 			if doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(broken)); err != nil || schema.Validate(doc) == nil {

@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -99,34 +98,13 @@ func TestFramesTableKeepsItsWidth(t *testing.T) {
 }
 
 func TestFramesJSONKeepsItsSchema(t *testing.T) {
-	data, err := os.ReadFile("schema/frames.schema.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	compiler := jsonschema.NewCompiler()
-	if err := compiler.AddResource("urn:lull:frames", doc); err != nil {
-		t.Fatal(err)
-	}
-	schema, err := compiler.Compile("urn:lull:frames")
-	if err != nil {
-		t.Fatal(err)
-	}
+	schema := schemaOf(t, "frames")
 	for _, f := range []*Frames{sampleFrames(), {}, {Logs: []FramesLog{{Result: &census.Result{}}}}} {
 		var b bytes.Buffer
 		if err := f.WriteJSON(&b); err != nil {
 			t.Fatal(err)
 		}
-		got, err := jsonschema.UnmarshalJSON(&b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := schema.Validate(got); err != nil {
-			t.Error(err)
-		}
+		valid(t, schema, b.Bytes())
 	}
 }
 

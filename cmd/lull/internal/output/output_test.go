@@ -47,41 +47,6 @@ func golden(t *testing.T, name string, got []byte) {
 	}
 }
 
-var schemas = sync.OnceValues(func() ([2]*jsonschema.Schema, error) {
-	var compiled [2]*jsonschema.Schema
-	c := jsonschema.NewCompiler()
-	names := []string{Episodes: "episodes", Standstills: "standstills"}
-	for _, name := range names {
-		data, err := os.ReadFile("schema/" + name + ".schema.json")
-		if err != nil {
-			return compiled, err
-		}
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-		if err != nil {
-			return compiled, err
-		}
-		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
-			return compiled, err
-		}
-	}
-	for kind, name := range names {
-		var err error
-		if compiled[kind], err = c.Compile("urn:lull:" + name); err != nil {
-			return compiled, err
-		}
-	}
-	return compiled, nil
-})
-
-func schemaOf(t testing.TB, kind Kind) *jsonschema.Schema {
-	t.Helper()
-	compiled, err := schemas()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return compiled[kind]
-}
-
 // valid fails the test where a document does not keep its schema.
 func valid(t testing.TB, schema *jsonschema.Schema, data []byte) {
 	t.Helper()
@@ -136,7 +101,7 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 			if err := r.WriteJSON(&b, kind); err != nil {
 				t.Fatal(err)
 			}
-			valid(t, schemaOf(t, kind), b.Bytes())
+			valid(t, schemaOf(t, kindNames[kind]), b.Bytes())
 		}
 	}
 }
@@ -146,7 +111,7 @@ func TestTheSchemaRefusesWhatIsNotComplete(t *testing.T) {
 	if err := sampleReport().WriteJSON(&b, Episodes); err != nil {
 		t.Fatal(err)
 	}
-	schema := schemaOf(t, Episodes)
+	schema := schemaOf(t, kindNames[Episodes])
 	for _, key := range []string{`"rest": `, `"also": `, `"covered": `, `"span": `, `"fuel_saved": `} {
 		broken := bytes.ReplaceAll(b.Bytes(), []byte(key), []byte(`"renamed": `))
 		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(broken))
@@ -168,7 +133,7 @@ func TestNoNumberIsMadeUpOfWhatIsNone(t *testing.T) {
 	if err := r.WriteJSON(&b, Episodes); err != nil {
 		t.Fatal(err)
 	}
-	valid(t, schemaOf(t, Episodes), b.Bytes())
+	valid(t, schemaOf(t, kindNames[Episodes]), b.Bytes())
 	var c bytes.Buffer
 	if err := r.WriteCSV(&c, Episodes); err != nil {
 		t.Fatal(err)

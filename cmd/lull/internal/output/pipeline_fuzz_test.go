@@ -64,13 +64,13 @@ func documentsAreValid(t *testing.T, m *decode.Map, log []byte) {
 		if err := report.WriteJSON(&document, kind); err != nil {
 			t.Fatal(err)
 		}
-		valid(t, schemaOf(t, kind), document.Bytes())
+		valid(t, schemaOf(t, kindNames[kind]), document.Bytes())
 	}
 	// The starter of two logs, the second of which is the first one a day later.
 	later := *report.Logs[0].Result
 	later.Start += 24 * 3600 * sec
 	report.Logs = append(report.Logs, Log{Name: "later.log", Result: &later})
-	valid(t, starterSchema(t), starterJSONOf(t, report))
+	valid(t, schemaOf(t, "starter"), starterJSONOf(t, report))
 	if err := NewStarterReport(report).WriteTable(io.Discard, Style{Width: 80}); err != nil {
 		t.Fatal(err)
 	}

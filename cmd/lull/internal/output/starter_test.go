@@ -43,33 +43,6 @@ func unknownStarter() *Report {
 	return r
 }
 
-var compiledStarter = sync.OnceValues(func() (*jsonschema.Schema, error) {
-	c := jsonschema.NewCompiler()
-	for _, name := range []string{"episodes", "starter"} {
-		data, err := os.ReadFile("schema/" + name + ".schema.json")
-		if err != nil {
-			return nil, err
-		}
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-		if err != nil {
-			return nil, err
-		}
-		if err := c.AddResource("urn:lull:"+name, doc); err != nil {
-			return nil, err
-		}
-	}
-	return c.Compile("urn:lull:starter")
-})
-
-func starterSchema(t testing.TB) *jsonschema.Schema {
-	t.Helper()
-	schema, err := compiledStarter()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return schema
-}
-
 func starterJSONOf(t testing.TB, r *Report) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -100,7 +73,7 @@ func TestStarterFormatsAreAsTheGoldenFilesShow(t *testing.T) {
 }
 
 func TestStarterJSONKeepsItsSchema(t *testing.T) {
-	schema := starterSchema(t)
+	schema := schemaOf(t, "starter")
 	limitless := sampleStarter()
 	limitless.Map.Settings.StarterLimit = 0
 	reached := sampleStarter()

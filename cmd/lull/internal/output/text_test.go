@@ -122,7 +122,7 @@ func holds(t testing.TB, s string) {
 		if err := r.WriteJSON(&j, kind); err != nil {
 			t.Fatal(err)
 		}
-		valid(t, schemaOf(t, kind), j.Bytes())
+		valid(t, schemaOf(t, kindNames[kind]), j.Bytes())
 		var doc struct {
 			Logs []struct{ Name string }
 		}
