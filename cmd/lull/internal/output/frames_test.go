@@ -11,7 +11,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/mattn/go-runewidth"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"lull/analyze"
 	"lull/analyze/census"

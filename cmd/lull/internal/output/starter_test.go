@@ -3,9 +3,7 @@ package output
 import (
 	"bytes"
 	"math"
-	"os"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
