@@ -159,6 +159,11 @@ func TestFindings(t *testing.T) {
 			drive: restarts + "volt @20ms: 0s=12.6 40s=12.8",
 		},
 		{
+			name:  "a voltage that never moves, although the engine rests and runs",
+			drive: restarts + "volt @20ms: 0s=12.6",
+			want:  `attention implausible_signal [volt]: volt cannot be the battery voltage that the map says: it reads 12.6 V throughout, although the engine both ran and rested; check its start, length, order and factor against where they come from`,
+		},
+		{
 			name:  "the voltage comes too seldom at a key start",
 			drive: "rpm: 0s=0 8.1s=0 8.4s=900\nstarter: 0s=0 8.095s=1 8.3s=0\nvolt @50ms: 0s=12.6 8s=12.7",
 			want:  `note dip_undersampled [start 1]: the battery voltage comes only every 50 ms: the true minimum may be lower than voltage_min says`,
