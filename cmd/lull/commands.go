@@ -9,6 +9,7 @@ func commands(c *console) []*cobra.Command {
 		newEpisodes(c),
 		newStandstills(c),
 		newStarter(c),
+		newReport(c),
 		newSamples(c),
 		newFrames(c),
 		newMap(c),

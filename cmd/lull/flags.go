@@ -17,12 +17,15 @@ const (
 	formatJSON     = "json"
 	formatNDJSON   = "ndjson"
 	formatMarkdown = "markdown"
+	formatHTML     = "html"
+	formatPDF      = "pdf"
 )
 
 // formatOfEnding says which format the ending of an output file stands for.
 var formatOfEnding = map[string]string{
 	".txt": formatTable, ".csv": formatCSV, ".json": formatJSON, ".ndjson": formatNDJSON,
 	".jsonl": formatNDJSON, ".md": formatMarkdown, ".markdown": formatMarkdown,
+	".html": formatHTML, ".htm": formatHTML, ".pdf": formatPDF,
 }
 
 var stampNames = []string{"absolute", "zero", "delta"}
