@@ -181,9 +181,10 @@ func (t *Tracer) Pass(p decode.Passed) {
 // Finish gives what each window holds, in the order in which they were given.
 func (t *Tracer) Finish() []Traces {
 	t.cut()
-	for ; t.next < len(t.order); t.next++ {
-		t.hand(t.order[t.next])
+	for _, g := range append(t.active, t.order[t.next:]...) {
+		t.hand(g)
 	}
+	t.active, t.next = nil, len(t.order)
 	return t.results
 }
 

@@ -28,6 +28,7 @@ const (
 	tableSize   = 7.5
 	tableHeight = 3.7
 	cellGap     = 2.2
+	pageBottom  = pageHeight - pageMargin - 6
 )
 
 // sheet is a PDF in the making.
@@ -86,7 +87,7 @@ func basic(s string) string {
 
 // need begins a new page where less than so much is left of this one.
 func (s *sheet) need(height float64) {
-	if s.doc.GetY()+height > pageHeight-pageMargin-6 && s.doc.GetY() > pageMargin+1 {
+	if s.doc.GetY()+height > pageBottom && s.doc.GetY() > pageMargin+1 {
 		s.doc.AddPage()
 	}
 }
@@ -115,11 +116,11 @@ func (s *sheet) section(section *Section) {
 	}
 	s.doc.SetY(s.doc.GetY() + 1.8)
 	for i := range section.Blocks {
-		s.block(&section.Blocks[i])
+		s.block(&section.Blocks[i], section.Card)
 	}
 }
 
-func (s *sheet) block(b *Block) {
+func (s *sheet) block(b *Block, card bool) {
 	switch {
 	case b.Figure != nil:
 		h := height(b.Figure)
@@ -127,7 +128,7 @@ func (s *sheet) block(b *Block) {
 		b.basic().PDF(s.doc, pageMargin, s.doc.GetY(), textWidth)
 		s.doc.SetXY(pageMargin, s.doc.GetY()+h+2)
 	case b.Grid != nil:
-		s.grid(b.Grid)
+		s.grid(b.Grid, card)
 	case len(b.List) > 0:
 		s.list(b.List)
 	default:
@@ -173,85 +174,120 @@ func (s *sheet) list(items []Item) {
 	s.doc.SetXY(pageMargin, s.doc.GetY()+1)
 }
 
-// grid sets a table. Columns are as wide as their widest cell; where that is too
-// much, those of the highest rank are left out, and if even the least are too wide
-// the widest of them breaks its cells.
-func (s *sheet) grid(g *output.Grid) {
-	columns := make([]int, len(g.Titles))
-	widths := make([]float64, len(g.Titles))
-	for i := range columns {
-		columns[i] = i
+// table is a grid as it is set: which columns, how wide, and from where.
+type table struct {
+	*output.Grid
+	columns []int
+	widths  []float64
+	left    float64
+}
+
+// grid sets a table. A long one of few columns is set in two halves side by side.
+func (s *sheet) grid(g *output.Grid, halves bool) {
+	room := textWidth
+	if halves {
+		room = textWidth/2 - 2
+	}
+	t := table{Grid: g, left: pageMargin}
+	t.columns, t.widths = s.columns(g, room)
+	head := make([]output.Cell, len(g.Titles))
+	for i, title := range g.Titles {
+		head[i].Text = title
+	}
+	if !halves {
+		s.need(3 * tableHeight)
+		s.row(&t, head, "B")
+		for _, row := range g.Rows {
+			if s.doc.GetY()+2*tableHeight > pageBottom {
+				s.doc.AddPage()
+				s.row(&t, head, "B")
+			}
+			s.row(&t, row, "")
+		}
+		s.doc.SetXY(pageMargin, s.doc.GetY()+2)
+		return
+	}
+	half := (len(g.Rows) + 1) / 2
+	s.need(float64(half+4) * (tableHeight + 0.5))
+	top, bottom := s.doc.GetY(), 0.0
+	for k, rows := range [][][]output.Cell{g.Rows[:half], g.Rows[half:]} {
+		t.left = pageMargin + float64(k)*(textWidth/2+2)
+		s.doc.SetY(top)
+		s.row(&t, head, "B")
+		for _, row := range rows {
+			s.row(&t, row, "")
+		}
+		bottom = max(bottom, s.doc.GetY())
+	}
+	s.doc.SetXY(pageMargin, bottom+2)
+}
+
+// columns decides which columns of a table are set and how wide: as wide as their
+// widest cell. Where that is too much the last one breaks its cells if it is wide,
+// else columns of the highest rank are left out.
+func (s *sheet) columns(g *output.Grid, room float64) (columns []int, widths []float64) {
+	widths = make([]float64, len(g.Titles))
+	total := 0.0
+	for i := range widths {
+		columns = append(columns, i)
 		s.doc.SetFont(picture.Font, "B", tableSize)
 		widths[i] = s.doc.GetStringWidth(basic(g.Titles[i]))
-		s.doc.SetFont(picture.Font, "", tableSize)
 		for _, row := range g.Rows {
 			widths[i] = max(widths[i], s.doc.GetStringWidth(basic(row[i].Text)))
 		}
 		widths[i] += cellGap
+		total += widths[i]
 	}
-	for {
-		total, worst, widest := 0.0, 0, 0
+	for total > room && len(columns) > 3 {
+		worst := 0
 		for k, i := range columns {
-			total += widths[i]
 			if g.Ranks[i] > g.Ranks[columns[worst]] {
 				worst = k
 			}
-			if widths[i] > widths[columns[widest]] {
-				widest = k
-			}
 		}
-		if total <= textWidth {
-			break
-		}
-		if i := columns[widest]; len(columns) <= 3 || widths[i] > textWidth/3 {
-			widths[i] = max(widths[i]-(total-textWidth)-0.01, 12)
-			if len(columns) <= 3 || total-widths[i] < textWidth-12 {
-				break
-			}
-			continue
-		}
+		total -= widths[columns[worst]]
 		columns = append(columns[:worst], columns[worst+1:]...)
 	}
-	head := make([]output.Cell, len(g.Titles))
-	for i, t := range g.Titles {
-		head[i].Text = t
-	}
-	s.need(3 * tableHeight)
-	s.row(g, columns, widths, head, "B")
-	for _, row := range g.Rows {
-		if s.doc.GetY()+2*tableHeight > pageHeight-pageMargin-6 {
-			s.doc.AddPage()
-			s.row(g, columns, widths, head, "B")
+	for range columns {
+		widest := columns[0]
+		for _, i := range columns {
+			if widths[i] > widths[widest] {
+				widest = i
+			}
 		}
-		s.row(g, columns, widths, row, "")
+		if total > room {
+			less := min(total-room, widths[widest]*0.6)
+			widths[widest] -= less
+			total -= less
+		}
 	}
-	s.doc.SetXY(pageMargin, s.doc.GetY()+2)
+	return columns, widths
 }
 
 // row sets one row, as high as its highest cell, with a line below.
-func (s *sheet) row(g *output.Grid, columns []int, widths []float64, row []output.Cell, style string) {
+func (s *sheet) row(t *table, row []output.Cell, style string) {
 	top := s.doc.GetY()
 	bottom := top + tableHeight
-	x := pageMargin
-	for _, i := range columns {
+	x := t.left
+	for _, i := range t.columns {
 		cellStyle := style
 		if row[i].Tone == output.Bad || row[i].Tone == output.Doubtful {
 			cellStyle = "B"
 		}
 		s.doc.SetFont(picture.Font, cellStyle, tableSize)
 		align := "L"
-		if g.Right[i] {
+		if t.Right[i] {
 			align = "R"
 		}
-		for k, line := range s.doc.SplitText(basic(row[i].Text), widths[i]+0.6) {
+		for k, line := range s.doc.SplitText(basic(row[i].Text), t.widths[i]+0.6) {
 			s.doc.SetXY(x, top+float64(k)*tableHeight)
-			s.doc.CellFormat(widths[i]-cellGap, tableHeight, line, "", 0, align, false, 0, "")
+			s.doc.CellFormat(t.widths[i]-cellGap, tableHeight, line, "", 0, align, false, 0, "")
 			bottom = max(bottom, top+float64(k+1)*tableHeight)
 		}
-		x += widths[i]
+		x += t.widths[i]
 	}
 	s.doc.SetDrawColor(200, 200, 200)
 	s.doc.SetLineWidth(0.15)
-	s.doc.Line(pageMargin, bottom+0.2, x-cellGap, bottom+0.2)
-	s.doc.SetXY(pageMargin, bottom+0.5)
+	s.doc.Line(t.left, bottom+0.2, x-cellGap, bottom+0.2)
+	s.doc.SetXY(t.left, bottom+0.5)
 }

@@ -124,17 +124,30 @@ func (t timeline) boxes(from, to int64) [][2]float64 {
 	return list
 }
 
-// scale draws the axis of time below y, and lines up to top; it returns the height
-// below which nothing is drawn.
-func (d *Drawing) scale(t timeline, top, y float64) float64 {
-	for i, p := range t {
-		seconds := bounds.Seconds
-		most := max(int((p.right-p.left)/62), 1)
-		ticks, decimals := roundSteps(seconds(p.from), seconds(p.to), most)
+// ticks are the round moments of a piece.
+func (p piece) ticks() ([]float64, int) {
+	return roundSteps(bounds.Seconds(p.from), bounds.Seconds(p.to), max(int((p.right-p.left)/62), 1))
+}
+
+// uprights draws a line at each round moment.
+func (d *Drawing) uprights(t timeline, top, bottom float64) {
+	for _, p := range t {
+		ticks, _ := p.ticks()
 		for _, at := range ticks {
 			x := p.x(int64(math.Round(at * 1e9)))
-			d.line(Grid, Point{x, top}, Point{x, y})
-			if x-p.left > 8 && p.right-x > 8 || len(t) == 1 {
+			d.line(Grid, Point{x, top}, Point{x, bottom})
+		}
+	}
+}
+
+// scale draws the axis of time below y; it returns the height below which nothing
+// is drawn.
+func (d *Drawing) scale(t timeline, y float64) float64 {
+	note := "time in s from the log's first frame"
+	for i, p := range t {
+		ticks, decimals := p.ticks()
+		for _, at := range ticks {
+			if x := p.x(int64(math.Round(at * 1e9))); x-p.left > 8 && p.right-x > 8 || len(t) == 1 {
 				d.text(Quiet, x, y+13, Middle, fixed(at, decimals))
 			}
 		}
@@ -144,10 +157,11 @@ func (d *Drawing) scale(t timeline, top, y float64) float64 {
 			for _, dx := range []float64{-2, 2} {
 				d.line(Quiet, Point{x + dx - 2, y + 5}, Point{x + dx + 2, y - 5})
 			}
-			d.text(Quiet, x, y+13, Middle, fixed(seconds(p.from-t[i-1].to), 0)+" s")
+			d.text(Quiet, x, y+13, Middle, fixed(bounds.Seconds(p.from-t[i-1].to), 0)+" s")
+			note = "time in s from the log's first frame; //: left out"
 		}
 	}
-	d.text(Quiet, t.right(), y+27, End, "time in s from the log's first frame")
+	d.text(Quiet, t.right(), y+27, End, note)
 	return y + 32
 }
 
@@ -161,7 +175,7 @@ func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink
 				x, y := run[0].X, run[0].Y
 				d.line(ink, Point{x - 0.8, y}, Point{x + 0.8, y})
 			}
-			d.line(ink, run...)
+			d.line(ink, thin(run)...)
 			run = nil
 		}
 		for i, q := range points {
@@ -186,4 +200,39 @@ func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink
 		}
 		end()
 	}
+}
+
+// thin leaves out points that make no difference to a line: of those that share a
+// column of half a dot all but the first, lowest, highest and last, and those in
+// the middle of a level stretch.
+func thin(run []Point) []Point {
+	var columns []Point
+	for from := 0; from < len(run); {
+		to, low, high := from, from, from
+		for to+1 < len(run) && math.Floor(run[to+1].X*2) == math.Floor(run[from].X*2) {
+			to++
+			if run[to].Y < run[low].Y {
+				low = to
+			}
+			if run[to].Y > run[high].Y {
+				high = to
+			}
+		}
+		last := -1
+		for _, i := range [4]int{from, min(low, high), max(low, high), to} {
+			if i > last {
+				columns = append(columns, run[i])
+				last = i
+			}
+		}
+		from = to + 1
+	}
+	kept := columns[:0]
+	for i, p := range columns {
+		if n := len(kept); n > 0 && i+1 < len(columns) && kept[n-1].Y == p.Y && columns[i+1].Y == p.Y {
+			continue
+		}
+		kept = append(kept, p)
+	}
+	return kept
 }

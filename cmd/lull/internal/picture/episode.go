@@ -3,6 +3,7 @@ package picture
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -16,6 +17,8 @@ import (
 const (
 	Wide   = 960.0 // a laptop, and paper
 	Narrow = 380.0 // a phone
+
+	margin = 172.0 // left of wide plots
 )
 
 const (
@@ -127,7 +130,7 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 	s := &sheet{m: m, e: e, traces: traces, narrow: width < 600}
 	s.Width = width
 	s.Title = fmt.Sprintf("Episode %d: %s", e.N, output.Spoken(string(e.Outcome)))
-	s.left = 138
+	s.left = margin
 	if s.narrow {
 		s.left = 40
 	}
@@ -150,6 +153,7 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 	s.states(res)
 	bottom := s.y
 	var under Drawing
+	under.uprights(s.time, top, bottom)
 	for _, n := range list {
 		for _, x := range s.time.boxes(n.Low, n.High) {
 			right := max(x[1], x[0]+1)
@@ -167,7 +171,7 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 		x := s.time.x(n.T)
 		s.line(Moment, Point{x, names[i]}, Point{x, bottom})
 	}
-	s.Height = s.scale(s.time, top, bottom)
+	s.Height = s.scale(s.time, bottom)
 	return s.Drawing
 }
 
@@ -316,15 +320,15 @@ func (s *sheet) plot(title, unit string, height float64, roles []decode.Role, in
 		s.text(Heading, 2, s.y+12, Start, title)
 		s.text(Quiet, 2, s.y+26, Start, unit)
 	}
-	margin := (high - low) * 0.06
-	if margin == 0 {
-		margin = max(abs(high)*0.05, 0.5)
+	spare := (high - low) * 0.06
+	if spare == 0 {
+		spare = max(math.Abs(high)*0.05, 0.5)
 	}
-	a := axis{low - margin, high + margin, s.y + 4, s.y + height}
+	a := axis{low - spare, high + spare, s.y + 4, s.y + height}
 	if fromZero {
 		a.low = min(low, 0)
 	}
-	ticks, decimals := roundSteps(a.low, a.high, max(int(height/24), 2))
+	ticks, decimals := roundSteps(a.low, a.high, max(int(height/16), 3))
 	for _, v := range ticks {
 		for _, p := range s.time {
 			s.line(Grid, Point{p.left, a.y(v)}, Point{p.right, a.y(v)})
@@ -349,7 +353,7 @@ func (s *sheet) plot(title, unit string, height float64, roles []decode.Role, in
 		}
 	}
 	for _, r := range rules {
-		s.text(Quiet, s.time.right()-3, a.y(r.value)-3, End, r.label)
+		s.text(Quiet, s.time.left()+3, a.y(r.value)-3, Start, r.label)
 	}
 	s.y += height + 8
 	return a, true
@@ -438,10 +442,8 @@ func (s *sheet) lowest(a axis, role decode.Role, key string) {
 			if x+8+wide(label) > s.time.right() {
 				anchor, dx = End, -8
 			}
-			s.text(Words, x+dx, y+3, anchor, label)
+			s.text(Words, x+dx, y-6, anchor, label)
 			return
 		}
 	}
 }
-
-func abs(v float64) float64 { return max(v, -v) }

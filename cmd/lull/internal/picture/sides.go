@@ -2,6 +2,7 @@ package picture
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"lull/pkg/stats"
@@ -34,7 +35,7 @@ func Sides(rows []SidesRow, width float64) Drawing {
 		low, high := slices.Min(all), slices.Max(all)
 		margin := (high - low) * 0.05
 		if margin == 0 {
-			margin = max(abs(high)*0.05, 0.5)
+			margin = max(math.Abs(high)*0.05, 0.5)
 		}
 		low, high = low-margin, high+margin
 		x := func(v float64) float64 { return s.left + (v-low)/(high-low)*(right-s.left) }

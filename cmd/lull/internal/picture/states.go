@@ -162,7 +162,7 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 	s := &sheet{m: m, e: &analyze.Episode{}, traces: []analyze.Traces{traces}, narrow: width < 600}
 	s.Width, s.Title = width, "The drive"
 	s.Description = fmt.Sprintf("%d standstills, %d episodes", len(res.Standstills), len(res.Episodes))
-	s.left = 138
+	s.left = margin
 	if s.narrow {
 		s.left = 40
 	}
@@ -208,12 +208,15 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 		}
 	}
 	bottom := s.y
+	var under Drawing
+	under.uprights(s.time, 4, bottom)
+	s.Shapes = append(under.Shapes, s.Shapes...)
 	for i := range res.Gaps {
 		for _, x := range s.time.boxes(res.Gaps[i].Start, res.Gaps[i].End) {
 			s.hatch(x[0], 4, max(x[1], x[0]+2), bottom, 14, false)
 		}
 	}
-	s.Height = s.scale(s.time, 4, bottom)
+	s.Height = s.scale(s.time, bottom)
 	for _, line := range []string{"standstills: filled: engine stopped; outlined: kept running by what is below or by the car's own code;",
 		"crossed: nothing explains it; slanting lines: it cannot be told; thin line: does not count"} {
 		s.text(Quiet, 2, s.Height+9, Start, fitting(line, s.Width-4))

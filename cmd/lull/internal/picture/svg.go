@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"html"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -79,18 +80,44 @@ func (d *Drawing) SVG() []byte {
 	return b.Bytes()
 }
 
+// path writes a line: its first point as it is, each further one as the step from
+// the one before. Steps are counted in tenths of a pixel, so that what is rounded
+// does not add up.
 func path(b *bytes.Buffer, points []Point) {
+	var x, y int
 	for i, p := range points {
-		switch i {
-		case 0:
-			b.WriteByte('M')
-		case 1:
-			b.WriteByte('L')
+		nextX, nextY := tenths(p.X), tenths(p.Y)
+		switch {
+		case i == 0:
+			fmt.Fprintf(b, "M%s %s", number(p.X), number(p.Y))
+		case nextX == x && nextY == y:
+			continue
+		case i == 1:
+			b.WriteByte('l')
+			fallthrough
 		default:
-			b.WriteByte(' ')
+			step := decimal(nextX-x) + " " + decimal(nextY-y)
+			if i > 1 {
+				b.WriteByte(' ')
+			}
+			b.WriteString(strings.ReplaceAll(step, " -", "-"))
 		}
-		b.WriteString(number(p.X) + " " + number(p.Y))
+		x, y = nextX, nextY
 	}
+}
+
+func tenths(v float64) int { return int(math.Round(v * 10)) }
+
+// decimal writes tenths without what need not be written.
+func decimal(n int) string {
+	s := strings.TrimSuffix(strconv.FormatFloat(float64(n)/10, 'f', 1, 64), ".0")
+	if digits, ok := strings.CutPrefix(s, "0."); ok {
+		return "." + digits
+	}
+	if digits, ok := strings.CutPrefix(s, "-0."); ok {
+		return "-." + digits
+	}
+	return s
 }
 
 // number writes a length to a tenth of a pixel.
