@@ -99,9 +99,14 @@ func (s *sheet) section(section *Section) {
 	}
 	room := 24.0
 	for _, b := range section.Blocks {
-		if b.Figure != nil && section.Card {
-			// A card's story and picture stay together where a page can hold them.
-			room += height(b.Figure) + 30
+		if section.Card { // it stays together where a page can hold it
+			room += float64(len(b.List)) * (lineHeight + 0.5)
+			if b.Figure != nil {
+				room += height(b.Figure)
+			}
+			if b.Grid != nil {
+				room += float64(len(b.Grid.Rows)/2+6) * (tableHeight + 0.5)
+			}
 		}
 	}
 	s.need(min(room, pageHeight-2*pageMargin-10))
@@ -125,8 +130,9 @@ func (s *sheet) block(b *Block, card bool) {
 	case b.Figure != nil:
 		h := height(b.Figure)
 		s.need(h)
-		b.basic().PDF(s.doc, pageMargin, s.doc.GetY(), textWidth)
-		s.doc.SetXY(pageMargin, s.doc.GetY()+h+2)
+		top := s.doc.GetY()
+		b.basic().PDF(s.doc, pageMargin, top, textWidth) // which moves the place of writing
+		s.doc.SetXY(pageMargin, top+h+2)
 	case b.Grid != nil:
 		s.grid(b.Grid, card)
 	case len(b.List) > 0:

@@ -18,7 +18,7 @@ const (
 	Wide   = 960.0 // a laptop, and paper
 	Narrow = 380.0 // a phone
 
-	margin = 172.0 // left of wide plots
+	margin = 186.0 // left of wide plots
 )
 
 const (

@@ -85,7 +85,7 @@ func (s *sheet) side(name string, values []float64, x func(float64) float64, y f
 		if filled {
 			s.Shapes = append(s.Shapes, Shape{Kind: Area, Ink: Primary, Points: corners})
 		} else {
-			s.line(Secondary, append(corners, corners[0])...)
+			s.line(Mark, append(corners, corners[0])...)
 		}
 	}
 	s.line(Mark, Point{x(q.Median), y - 10}, Point{x(q.Median), y + 10})

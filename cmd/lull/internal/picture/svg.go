@@ -84,23 +84,21 @@ func (d *Drawing) SVG() []byte {
 // the one before. Steps are counted in tenths of a pixel, so that what is rounded
 // does not add up.
 func path(b *bytes.Buffer, points []Point) {
-	var x, y int
+	var x, y, steps int
 	for i, p := range points {
 		nextX, nextY := tenths(p.X), tenths(p.Y)
 		switch {
 		case i == 0:
 			fmt.Fprintf(b, "M%s %s", number(p.X), number(p.Y))
 		case nextX == x && nextY == y:
-			continue
-		case i == 1:
-			b.WriteByte('l')
-			fallthrough
+			// no step
 		default:
-			step := decimal(nextX-x) + " " + decimal(nextY-y)
-			if i > 1 {
+			if steps++; steps == 1 {
+				b.WriteByte('l')
+			} else {
 				b.WriteByte(' ')
 			}
-			b.WriteString(strings.ReplaceAll(step, " -", "-"))
+			b.WriteString(strings.ReplaceAll(decimal(nextX-x)+" "+decimal(nextY-y), " -", "-"))
 		}
 		x, y = nextX, nextY
 	}
