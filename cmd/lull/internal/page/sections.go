@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lull/analyze"
@@ -182,7 +183,11 @@ func (r *Report) comparison() Section {
 	s.Blocks = append(s.Blocks,
 		paragraph("Medians of each side over all its episodes. The shift is the Hodges-Lehmann estimate of after less before with its distribution-free interval; "+
 			"an interval that holds 0 shows no change, which does not mean that there is none."),
-		Block{Grid: &g}, figure(func(width float64) picture.Drawing { return picture.Sides(rows, width) }))
+		Block{Grid: &g},
+		paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half."))
+	for some := range slices.Chunk(rows, 3) { // a page can hold each
+		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing { return picture.Sides(some, width) }))
+	}
 	return s
 }
 

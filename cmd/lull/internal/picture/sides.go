@@ -61,8 +61,7 @@ func Sides(rows []SidesRow, width float64) Drawing {
 		s.side("after", row.After, x, top+36, true)
 		s.y = top + 70
 	}
-	s.text(Quiet, 2, s.y+9, Start, fitting("upright line: median; box: the middle half of the values", width-4))
-	s.Height = s.y + 16
+	s.Height = s.y
 	return s.Drawing
 }
 
