@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -62,13 +63,18 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
-	after, failed, err := pictured(cmd.Context(), c, flags, quiet, args)
+	after, failed, err := pictured(cmd.Context(), c, &flags.logFlags, quiet, args)
 	if err != nil {
 		return err
 	}
 	r.After = *after
 	if len(flags.before) > 0 {
-		before, failedToo, err := pictured(cmd.Context(), c, flags, quiet, flags.before)
+		other := flags.logFlags
+		if _, _, err := loadMap(other.mapPath, flags.before); errors.Is(err, errNoMap) {
+			// Where none lies beside them, they are read by the map of the others.
+			_, other.mapPath, _ = loadMap(flags.mapPath, args)
+		}
+		before, failedToo, err := pictured(cmd.Context(), c, &other, quiet, flags.before)
 		if err != nil {
 			return err
 		}
@@ -93,8 +99,8 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 
 // pictured measures the logs of one side and reads them a second time for the
 // samples that the pictures need.
-func pictured(ctx context.Context, c *console, flags *reportFlags, quiet bool, args []string) (*page.Side, bool, error) {
-	j, err := newJob(c, &flags.logFlags, quiet, args)
+func pictured(ctx context.Context, c *console, flags *logFlags, quiet bool, args []string) (*page.Side, bool, error) {
+	j, err := newJob(c, flags, quiet, args)
 	if err != nil {
 		return nil, false, err
 	}
