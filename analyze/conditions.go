@@ -147,6 +147,14 @@ func (c *conditions) sample(s *decode.Sample) {
 	}
 }
 
+// sampleIfUsed is sample for a caller that did not look whether any comparison
+// reads the signal, and whether the value is the one before.
+func (c *conditions) sampleIfUsed(s *decode.Sample) {
+	if c.uses(s.Signal) && !(s.Again && c.same(s.Signal, s.Time)) {
+		c.sample(s)
+	}
+}
+
 // same takes a sample that says the same as the one of its signal before. It is
 // false where the sample is for sample to take. Such a sample changes no state;
 // all that counts of several in a row is when the last one was.

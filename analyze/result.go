@@ -64,7 +64,10 @@ type Request struct {
 
 // Episode is one stop of the engine and what came of it.
 type Episode struct {
-	N       int // from 1
+	N int // from 1
+	// Part counts the stretches of a log from 0: a new one begins where time is set
+	// back by more than interfaces that are written in turn run back.
+	Part    int
 	Outcome Outcome
 	Stop    Event
 	// Rest, Request, Decision and Running are nil where they were not reached.

@@ -42,7 +42,7 @@ func (r *Run) settle(force bool) {
 	for len(r.pending) > 0 && r.pending[0].done {
 		e := r.pending[0]
 		r.pending = r.pending[1:]
-		e.N = len(r.done) + 1
+		e.N, e.Part = len(r.done)+1, e.part
 		r.done = append(r.done, e)
 		e.runDown, e.leaves = nil, nil
 	}

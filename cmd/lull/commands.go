@@ -10,6 +10,7 @@ func commands(c *console) []*cobra.Command {
 		newStandstills(c),
 		newCompare(c),
 		newStarter(c),
+		newReport(c),
 		newSamples(c),
 		newFrames(c),
 		newRecord(c),

@@ -4,7 +4,6 @@ import (
 	"context"
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -56,6 +55,11 @@ func newCompare(c *console) *cobra.Command {
 		format, err := flags.choose()
 		if err != nil {
 			return err
+		}
+		for flag, logs := range map[string][]string{"--before": before, "--after": after} {
+			if err := named(flag, logs); err != nil {
+				return err
+			}
 		}
 		switch {
 		case len(before) == 0:
@@ -130,49 +134,3 @@ func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, f
 	}
 	return r.WriteTable(w, style)
 }
-
-// spread makes `--before a b` of compare into `--before a --before b`, which is how
-// the flag parser takes lists.
-func spread(args []string) []string {
-	command := slices.IndexFunc(args, func(a string) bool { return !strings.HasPrefix(a, "-") })
-	if command < 0 || args[command] != "compare" {
-		return args
-	}
-	var out []string
-	list := ""
-	for i, arg := range args {
-		flag := strings.HasPrefix(arg, "-") && arg != source.Stdin
-		switch {
-		case i <= command:
-			out = append(out, arg)
-		case arg == "--":
-			return append(out, args[i:]...)
-		case flag:
-			list = ""
-			if arg == "--before" || arg == "--after" {
-				list = arg // without any, the command says that the side is missing
-				continue
-			}
-			out = append(out, arg)
-			if name, _, _ := strings.Cut(arg, "="); name == arg && slices.Contains(takesValue, arg) {
-				list = takingValue
-			} else if strings.HasPrefix(arg, "--before=") || strings.HasPrefix(arg, "--after=") {
-				list = name
-			}
-		case list == takingValue:
-			out = append(out, arg)
-			list = ""
-		case list != "":
-			out = append(out, list+"="+arg)
-		default:
-			out = append(out, arg)
-		}
-	}
-	return out
-}
-
-// takingValue marks that the next argument is the value of the flag before.
-const takingValue = "value"
-
-// takesValue are compare's flags that take one argument.
-var takesValue = []string{"--map", "--after-map", "--by", "--format", "--output", "-o", "--bus", "--stamps"}

@@ -17,12 +17,16 @@ const (
 	formatJSON     = "json"
 	formatNDJSON   = "ndjson"
 	formatMarkdown = "markdown"
+	formatHTML     = "html"
+	formatPDF      = "pdf"
+	formatXLSX     = "xlsx"
 )
 
 // formatOfEnding says which format the ending of an output file stands for.
 var formatOfEnding = map[string]string{
 	".txt": formatTable, ".csv": formatCSV, ".json": formatJSON, ".ndjson": formatNDJSON,
 	".jsonl": formatNDJSON, ".md": formatMarkdown, ".markdown": formatMarkdown,
+	".html": formatHTML, ".htm": formatHTML, ".pdf": formatPDF, ".xlsx": formatXLSX,
 }
 
 var stampNames = []string{"absolute", "zero", "delta"}

@@ -16,14 +16,15 @@ import (
 	"lull/pkg/source"
 )
 
-var resultFormats = []string{formatTable, formatCSV, formatJSON, formatNDJSON, formatMarkdown}
+var resultFormats = []string{formatTable, formatCSV, formatJSON, formatNDJSON, formatMarkdown, formatXLSX}
 
 const formatsText = "table: for a person; as wide as the terminal, or COLUMNS, or 80. NO_COLOR switches colour off.\n" +
 	"csv: one row each, every metric with its bounds; empty where there is none.\n" +
 	"json: the whole result with bounds, reasons, remarks and findings; nothing is rounded.\n" +
 	"ndjson: one JSON object a line.\n" +
 	"markdown: the table for a report.\n" +
-	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md."
+	"xlsx: a workbook with numbers and dates as such, and a sheet that says what each column is.\n" +
+	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md, .xlsx."
 
 func newEpisodes(c *console) *cobra.Command {
 	var flags logFlags
@@ -111,6 +112,8 @@ func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, 
 		return r.WriteNDJSON(w, kind)
 	case formatMarkdown:
 		return r.WriteMarkdown(w, kind)
+	case formatXLSX:
+		return r.WriteXLSX(w, kind)
 	}
 	style := c.style()
 	if file != "" && file != "-" {

@@ -19,7 +19,7 @@ func run(args []string, c *console) int {
 	own := *c
 	own.in = &interruptible{ctx: ctx, r: c.in}
 	root := newRoot(&own)
-	root.SetArgs(spread(args))
+	root.SetArgs(spreadFor(args))
 	err := root.ExecuteContext(ctx)
 	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) {
 		err = &failure{what: "interrupted", hint: "no output file was written"}

@@ -1,0 +1,401 @@
+package analyze
+
+import (
+	"cmp"
+	"slices"
+
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// AllParts stands for all stretches of a log in Window.Part.
+const AllParts = -1
+
+// Window is a stretch of a log of which the samples are wanted, ends included.
+type Window struct {
+	Part     int   // as Episode.Part, or AllParts
+	From, To int64 // ns from the first frame
+	// Columns bounds what is kept: at most four points of a signal for each of so
+	// many equal stretches of the window. A drawing has no use for more columns than
+	// it is dots wide.
+	Columns int
+	Roles   []decode.Role // whose signals are wanted, those that the map has
+	// Conditions asks for what the restart requests and inhibits were.
+	Conditions bool
+}
+
+// TracePoint is one sample. Values are in the unit of the signal's role; those of
+// switch roles are 1 for on and 0 for off.
+type TracePoint struct {
+	T     int64 // ns from the first frame
+	Value float64
+	// Break tells that nothing is known of the time since the point before: the
+	// signal stayed away for too long, or time was set back.
+	Break bool
+}
+
+// Trace is a signal over a window. Where the signal was seen just before and
+// after the window, one point on either side is there too, so that a line can be
+// drawn to the window's ends.
+type Trace struct {
+	Role   decode.Role
+	Points []TracePoint
+}
+
+// Stretch is a time in which a condition had one state.
+type Stretch struct {
+	From, To int64
+	State    Truth
+}
+
+// Traces is what a window holds. Requests and Inhibits are as long as those of
+// the map where Conditions was asked for, each without a hole from From to To.
+type Traces struct {
+	Window
+	Signals            []Trace // in the order of Roles
+	Requests, Inhibits [][]Stretch
+}
+
+// Of gives the points of a role's signal, none where it was never seen.
+func (t *Traces) Of(role decode.Role) []TracePoint {
+	for i := range t.Signals {
+		if t.Signals[i].Role == role {
+			return t.Signals[i].Points
+		}
+	}
+	return nil
+}
+
+// Tracer reads a log a second time for the samples in some windows of it, for
+// which the Result of the first reading was needed. Its memory is bounded by the
+// windows. It keeps of each column of a window the first, lowest, highest and last
+// sample, which draw the same picture as all samples do (U. Jugel, Z. Jerzak, G.
+// Hackenbroich, V. Markl: M4: a visualization-oriented time series data
+// aggregation, Proceedings of the VLDB Endowment 7 (2014), 797 to 808). It is fed
+// like a Run, with the same frames and map.
+type Tracer struct {
+	m                  *decode.Map
+	decoder            *decode.Decoder
+	streams            *streams
+	requests, inhibits *conditions
+	asked, inhibited   []truthLog
+	episodes           []Episode    // whose stop onset is still to come, or that are under way
+	stands             []Standstill // alike
+	stopped, standing  bool         // the first of them is under way
+
+	started   bool
+	zero, now int64
+	due       int64
+	part      int
+
+	roles   [decode.RoleCount]bool
+	newest  [decode.RoleCount]TracePoint
+	seen    [decode.RoleCount]bool
+	broken  [decode.RoleCount]bool // time was set back since the newest
+	order   []*tracing             // by part and start
+	next    int                    // of order
+	active  []*tracing
+	results []Traces // as the windows were given
+}
+
+// tracing is a window while it is filled.
+type tracing struct {
+	Window
+	place  int // among the windows given
+	width  int64
+	traces [decode.RoleCount]*thinner // nil: not wanted
+}
+
+// NewTracer prepares the reading. The Result is that of a Run over the log.
+func NewTracer(m *decode.Map, res *Result, windows []Window) *Tracer {
+	t := &Tracer{
+		m: m, decoder: decode.NewDecoder(m), streams: newStreams(m),
+		asked: make([]truthLog, len(m.Requests)), inhibited: make([]truthLog, len(m.Inhibits)),
+		episodes: res.Episodes, stands: res.Standstills, results: make([]Traces, len(windows)),
+	}
+	conditions := false
+	for i, w := range windows {
+		w.Columns = max(w.Columns, 1)
+		g := &tracing{Window: w, place: i, width: max((w.To-w.From)/int64(w.Columns), 1)}
+		for _, role := range w.Roles {
+			if m.RoleSignal(role) != nil {
+				t.roles[role] = true
+				g.traces[role] = newThinner(w, g.width)
+			}
+		}
+		conditions = conditions || w.Conditions
+		t.order = append(t.order, g)
+	}
+	slices.SortStableFunc(t.order, func(a, b *tracing) int {
+		return cmp.Or(cmp.Compare(a.Part, b.Part), cmp.Compare(a.From, b.From))
+	})
+	var requests, inhibits []decode.Condition
+	if conditions {
+		requests, inhibits = m.Requests, m.Inhibits
+	}
+	t.requests = newConditions(m, requests, t.streams.period)
+	t.inhibits = newConditions(m, inhibits, t.streams.period)
+	t.decoder.Only(func(signal int) bool {
+		role := m.Signals[signal].Role
+		return role != decode.NoRole && t.roles[role] || t.requests.uses(signal) || t.inhibits.uses(signal)
+	})
+	return t
+}
+
+// Push takes the next frame. It does not keep it.
+func (t *Tracer) Push(f *decode.Frame) {
+	t.clock(f.Time)
+	samples := t.decoder.Decode(f)
+	matched := t.decoder.Matched()
+	if len(matched) == 0 {
+		return
+	}
+	if !t.streams.usual(f, t.now, matched) {
+		t.streams.seen(f, t.now, matched)
+	}
+	t.requests.advance(t.now)
+	t.inhibits.advance(t.now)
+	for i := range samples {
+		t.sample(&samples[i])
+	}
+	t.drain()
+	if t.now >= t.due {
+		t.due = t.now + 100*millisecond
+		t.follow()
+		t.settle(false)
+	}
+}
+
+// Pass takes a run of frames that the map does not name.
+func (t *Tracer) Pass(p decode.Passed) {
+	if p.Count == 0 {
+		return
+	}
+	t.clock(p.First)
+	if last := p.Last - t.zero; last != t.now {
+		t.now = last
+		t.streams.pass(last)
+	}
+}
+
+// Finish gives what each window holds, in the order in which they were given.
+func (t *Tracer) Finish() []Traces {
+	t.cut()
+	for _, g := range append(t.active, t.order[t.next:]...) {
+		t.hand(g)
+	}
+	t.active, t.next = nil, len(t.order)
+	return t.results
+}
+
+// clock takes the time of the next frame of any kind.
+func (t *Tracer) clock(time int64) {
+	if !t.started {
+		t.started, t.zero = true, time
+	}
+	now := time - t.zero
+	if now < t.now && t.streams.latest-now > jumpBack {
+		t.cut()
+		t.part++
+		t.due = now
+		t.streams.reset(now)
+		t.requests.reset(now)
+		t.inhibits.reset(now)
+		t.drain()
+		for i := range t.asked {
+			t.asked[i] = truthLog{}
+		}
+		for i := range t.inhibited {
+			t.inhibited[i] = truthLog{}
+		}
+		for i := range t.broken {
+			t.broken[i] = true
+		}
+	}
+	t.now = now
+	t.streams.tick(now)
+	for t.next < len(t.order) {
+		g := t.order[t.next]
+		if g.Part > t.part || g.Part == t.part && g.From > now {
+			break
+		}
+		t.next++
+		if g.Part != AllParts && g.Part < t.part {
+			t.hand(g)
+			continue
+		}
+		for role, k := range g.traces {
+			if k != nil && t.seen[role] && !t.broken[role] {
+				k.add(t.newest[role])
+			}
+		}
+		t.active = append(t.active, g)
+	}
+}
+
+// sample hands one decoded value to the conditions and the windows.
+func (t *Tracer) sample(s *decode.Sample) {
+	s.Time -= t.zero
+	t.requests.sampleIfUsed(s)
+	t.inhibits.sampleIfUsed(s)
+	signal := &t.m.Signals[s.Signal]
+	if !s.Valid || signal.Role == decode.NoRole || !t.roles[signal.Role] {
+		return
+	}
+	p := TracePoint{T: s.Time, Value: signal.ToRole.Apply(s.Value)}
+	if decode.Roles[signal.Role].Switch {
+		p.Value = 0
+		if signal.On(s.Raw) {
+			p.Value = 1
+		}
+	}
+	if p.Value-p.Value != 0 {
+		return // no number in the role's unit
+	}
+	away := s.Time - t.newest[signal.Role].T
+	p.Break = t.broken[signal.Role] || t.seen[signal.Role] && away >= t.patience(s.Signal)
+	t.broken[signal.Role] = false
+	for _, g := range t.active {
+		if k := g.traces[signal.Role]; k != nil {
+			k.add(p)
+		}
+	}
+	t.newest[signal.Role], t.seen[signal.Role] = p, true
+}
+
+// patience is how long a signal may stay away and its line still be drawn on.
+func (t *Tracer) patience(signal int) int64 {
+	if t.m.Entries[t.m.Signals[signal].Entry].OnChange {
+		return 1<<63 - 1
+	}
+	if period, ok := t.streams.period(signal); ok {
+		return t.streams.threshold(period)
+	}
+	return int64(t.m.Settings.StaleAfter)
+}
+
+// drain takes what the conditions found.
+func (t *Tracer) drain() {
+	for _, side := range []struct {
+		c    *conditions
+		logs []truthLog
+	}{{t.requests, t.asked}, {t.inhibits, t.inhibited}} {
+		if side.c.idle() {
+			continue
+		}
+		for _, x := range side.c.drain() {
+			side.logs[x.condition].add(x.at.T, x.to)
+		}
+	}
+}
+
+// follow gives `moves` conditions the references that they had in the Run.
+func (t *Tracer) follow() {
+	for len(t.episodes) > 0 {
+		e := &t.episodes[0]
+		if e.Part > t.part || e.Part == t.part && !t.stopped && t.now < e.Stop.High {
+			break
+		}
+		if e.Part == t.part && !t.stopped {
+			t.stopped = true
+			t.requests.rebase(e.Stop.T)
+		}
+		if e.Part == t.part && t.now < e.end().High {
+			break
+		}
+		if t.stopped {
+			t.requests.unbase()
+		}
+		t.stopped, t.episodes = false, t.episodes[1:]
+	}
+	for len(t.stands) > 0 {
+		s := &t.stands[0]
+		if t.now < s.Start.High && !t.standing {
+			break
+		}
+		if !t.standing {
+			t.standing = true
+			t.inhibits.rebase(s.Start.T)
+		}
+		if t.now < s.End.High {
+			break
+		}
+		t.inhibits.unbase()
+		t.standing, t.stands = false, t.stands[1:]
+	}
+	t.drain()
+}
+
+// end is running, or the last that is known of an episode.
+func (e *Episode) end() bounds.Instant {
+	if e.Running != nil {
+		return *e.Running
+	}
+	end := e.Stop.Instant
+	if e.Rest != nil {
+		end = *e.Rest
+	}
+	for i := range e.Cranks {
+		end = e.Cranks[i].Instant
+	}
+	return end
+}
+
+// settle hands out the windows of which all is known.
+func (t *Tracer) settle(force bool) {
+	// A slow sample may tell of a change long before; nothing waits for longer.
+	const longest = 10 * second
+	told := min(t.requests.pendingUntil(), t.inhibits.pendingUntil())
+	t.drain()
+	oldest := min(told, t.now-longest)
+	kept := t.active[:0]
+	for _, g := range t.active {
+		over := t.now > g.To+second && (told > g.To || t.now > g.To+longest)
+		if g.Part != AllParts && (over || force) {
+			t.hand(g)
+			continue
+		}
+		if g.Conditions {
+			oldest = min(oldest, g.From)
+		}
+		kept = append(kept, g)
+	}
+	t.active = kept
+	for i := range t.asked {
+		t.asked[i].trim(oldest)
+	}
+	for i := range t.inhibited {
+		t.inhibited[i].trim(oldest)
+	}
+}
+
+// cut ends what is open where the log, or a stretch of it, ends.
+func (t *Tracer) cut() {
+	for _, c := range []*conditions{t.requests, t.inhibits} {
+		c.advance(t.streams.latest)
+		c.finish(t.streams.latest)
+	}
+	t.drain()
+	t.settle(true)
+	if t.stopped {
+		t.stopped, t.episodes = false, t.episodes[1:]
+	}
+	if t.standing {
+		t.standing, t.stands = false, t.stands[1:]
+	}
+}
+
+// hand makes a window's result of what was gathered.
+func (t *Tracer) hand(g *tracing) {
+	r := &t.results[g.place]
+	r.Window = g.Window
+	for _, role := range g.Roles {
+		if k := g.traces[role]; k != nil {
+			r.Signals = append(r.Signals, Trace{role, k.finish()})
+		}
+	}
+	if g.Conditions {
+		r.Requests = stretches(t.asked, g)
+		r.Inhibits = stretches(t.inhibited, g)
+	}
+}

@@ -1,0 +1,101 @@
+// Package page lays a result out for people: the report for the repair order, as
+// one HTML file or as PDF. What a report says is put together once, as Sections;
+// HTML and PDF only set it. The package analyses nothing, opens nothing, and
+// everything that a map, a log or a user wrote is escaped. Start with Report.
+package page
+
+import (
+	"lull/analyze"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+)
+
+// Report is what a report is made of.
+type Report struct {
+	Title      string
+	Complaint  string // free text, as are the next four
+	Vehicle    string
+	Order      string
+	Technician string
+	Note       string
+
+	After  Side  // the logs that the report is about
+	Before *Side // those of before the repair, nil where there are none
+
+	// Comparison is what stands above the picture of both sides, nil where nothing
+	// is said beyond the medians and shifts.
+	Comparison *Comparison
+}
+
+// Side is what was found in some logs, and what their pictures are drawn from.
+type Side struct {
+	*output.Report
+	Traces []LogTraces // one for each of Logs
+}
+
+// LogTraces are the samples behind the pictures of a log.
+type LogTraces struct {
+	Drive    analyze.Traces
+	Episodes [][]analyze.Traces // of each episode, as picture.EpisodeWindows has them
+}
+
+// Comparison is what a comparison of the sides says in words and tables.
+type Comparison struct {
+	Answer []string
+	Grids  []output.Grid
+}
+
+// Windows are the windows of a log whose traces a report needs.
+func Windows(res *analyze.Result) []analyze.Window {
+	list := []analyze.Window{picture.DriveWindow(res)}
+	for i := range res.Episodes {
+		list = append(list, picture.EpisodeWindows(&res.Episodes[i], res)...)
+	}
+	return list
+}
+
+// TracesOf sorts what was traced for Windows by what it is for.
+func TracesOf(res *analyze.Result, traces []analyze.Traces) LogTraces {
+	t := LogTraces{Drive: traces[0]}
+	next := 1
+	for i := range res.Episodes {
+		n := len(picture.EpisodeWindows(&res.Episodes[i], res))
+		t.Episodes = append(t.Episodes, traces[next:next+n])
+		next += n
+	}
+	return t
+}
+
+// Section is a part of a report with its heading.
+type Section struct {
+	ID     string // for links; empty: none
+	Title  string
+	Level  int  // of the heading, from 2
+	Card   bool // to be kept together
+	Blocks []Block
+}
+
+// Block is an element of a section: one of its fields is set.
+type Block struct {
+	Paragraph string
+	Strong    bool // of the paragraph: to be read first
+	List      []Item
+	Grid      *output.Grid
+	Figure    *Figure
+}
+
+// Item is a line of a list: what it is about and what is said of it.
+type Item struct {
+	Term string
+	Text string
+	Tone output.Tone
+}
+
+// Figure is a picture in both its widths.
+type Figure struct{ Wide, Narrow picture.Drawing }
+
+func paragraph(text string) Block { return Block{Paragraph: text} }
+
+func figure(draw func(width float64) picture.Drawing) Block {
+	return Block{Figure: &Figure{draw(picture.Wide), draw(picture.Narrow)}}
+}

@@ -1,0 +1,66 @@
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"html/template"
+	"io"
+
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+)
+
+//go:embed report.html.tmpl
+var reportTemplate string
+
+//go:embed report.css
+var reportCSS string
+
+// svg is a picture as markup. The picture package escapes all text in it.
+func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
+
+var report = template.Must(template.New("report").Funcs(template.FuncMap{
+	"svg":   svg,
+	"right": func(g *output.Grid, i int) bool { return g.Right[i] },
+}).Parse(reportTemplate))
+
+// document is what the template is given.
+type document struct {
+	Title    string
+	Policy   string
+	Style    template.CSS
+	Sections []Section
+}
+
+// WriteHTML writes the report as one file that needs nothing else: its content
+// policy allows its own style sheet, by hash, and nothing besides.
+func (r *Report) WriteHTML(w io.Writer) error {
+	style := "\n" + reportCSS + picture.CSS()
+	sum := sha256.Sum256([]byte(style))
+	d := document{
+		Title:    r.title(),
+		Policy:   "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
+		Style:    template.CSS(style),
+		Sections: r.Sections(),
+	}
+	var b bytes.Buffer
+	if err := report.Execute(&b, d); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// title names the report: the vehicle, else the map's.
+func (r *Report) title() string {
+	name := r.Vehicle
+	if name == "" {
+		name = r.After.Map.Vehicle
+	}
+	if name == "" {
+		name = r.After.Map.Name
+	}
+	return "Idle stops: " + output.Visible(name)
+}

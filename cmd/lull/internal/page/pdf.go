@@ -1,0 +1,299 @@
+package page
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensed"
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensedbold"
+	"codeberg.org/go-pdf/fpdf"
+
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+)
+
+// The page is as wide as A4 and as high as Letter, so that it prints on either
+// without being scaled. In mm.
+const (
+	pageWidth   = 210.0
+	pageHeight  = 279.0
+	pageMargin  = 14.0
+	textWidth   = pageWidth - 2*pageMargin
+	lineHeight  = 4.4
+	textSize    = 9.0 // points
+	tableSize   = 7.5
+	tableHeight = 3.7
+	cellGap     = 2.2
+	pageBottom  = pageHeight - pageMargin - 6
+)
+
+// sheet is a PDF in the making.
+type sheet struct {
+	doc *fpdf.Fpdf
+}
+
+// WritePDF writes what WriteHTML writes, as PDF with text that can be selected.
+// Characters that the font lacks are shown as its sign for that.
+func (r *Report) WritePDF(w io.Writer) error {
+	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: pageWidth, Ht: pageHeight}})
+	doc.AddUTF8FontFromBytes(picture.Font, "", dejavusanscondensed.TTF)
+	doc.AddUTF8FontFromBytes(picture.Font, "B", dejavusanscondensedbold.TTF)
+	doc.SetMargins(pageMargin, pageMargin, pageMargin)
+	doc.SetAutoPageBreak(true, pageMargin+6)
+	doc.SetTitle(basic(r.title()), true)
+	doc.SetProducer("lull "+r.After.Version, true)
+	doc.SetLang("en")
+	// The same logs give the same bytes: no time of making, lists in order.
+	doc.SetCatalogSort(true)
+	doc.SetCreationDate(time.Unix(0, 0).UTC())
+	doc.SetModificationDate(time.Unix(0, 0).UTC())
+	doc.AliasNbPages("{pages}")
+	doc.SetFooterFunc(func() {
+		doc.SetY(-pageMargin - 2)
+		doc.SetFont(picture.Font, "", 7)
+		doc.SetTextColor(85, 85, 85)
+		doc.CellFormat(textWidth-24, 4, basic(r.title()), "", 0, "L", false, 0, "")
+		doc.CellFormat(24, 4, strconv.Itoa(doc.PageNo())+" of {pages}", "", 0, "R", false, 0, "")
+		doc.SetTextColor(0, 0, 0)
+	})
+	s := &sheet{doc}
+	doc.AddPage()
+	doc.SetFont(picture.Font, "B", 15)
+	doc.MultiCell(textWidth, 7, basic(r.title()), "", "L", false)
+	for _, section := range r.Sections() {
+		s.section(&section)
+	}
+	var b bytes.Buffer
+	if err := doc.Output(&b); err != nil {
+		return errors.Join(errors.New("the PDF could not be made"), err)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// basic replaces characters beyond the basic plane, which the library cannot set.
+func basic(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r > 0xFFFF {
+			return '\uFFFD'
+		}
+		return r
+	}, s)
+}
+
+// need begins a new page where less than so much is left of this one.
+func (s *sheet) need(height float64) {
+	if s.doc.GetY()+height > pageBottom && s.doc.GetY() > pageMargin+1 {
+		s.doc.AddPage()
+	}
+}
+
+func (s *sheet) section(section *Section) {
+	size, before := 12.0, 4.0
+	if section.Level > 2 {
+		size, before = 10, 3
+	}
+	room := 24.0
+	for _, b := range section.Blocks {
+		if section.Card { // it stays together where a page can hold it
+			room += float64(len(b.List)) * (lineHeight + 0.5)
+			if b.Figure != nil {
+				room += height(b.Figure)
+			}
+			if b.Grid != nil {
+				room += float64(len(b.Grid.Rows)/2+6) * (tableHeight + 0.5)
+			}
+		}
+	}
+	s.need(min(room, pageHeight-2*pageMargin-10))
+	s.doc.SetY(s.doc.GetY() + before)
+	s.doc.SetFont(picture.Font, "B", size)
+	s.doc.Bookmark(basic(section.Title), section.Level-2, -1)
+	s.doc.MultiCell(textWidth, size*0.5, basic(section.Title), "", "L", false)
+	if section.Level == 2 {
+		s.doc.SetDrawColor(150, 150, 150)
+		s.doc.SetLineWidth(0.3)
+		s.doc.Line(pageMargin, s.doc.GetY()+0.6, pageMargin+textWidth, s.doc.GetY()+0.6)
+	}
+	s.doc.SetY(s.doc.GetY() + 1.8)
+	for i := range section.Blocks {
+		s.block(&section.Blocks[i], section.Card)
+	}
+}
+
+func (s *sheet) block(b *Block, card bool) {
+	switch {
+	case b.Figure != nil:
+		h := height(b.Figure)
+		s.need(h)
+		top := s.doc.GetY()
+		b.basic().PDF(s.doc, pageMargin, top, textWidth) // which moves the place of writing
+		s.doc.SetXY(pageMargin, top+h+2)
+	case b.Grid != nil:
+		s.grid(b.Grid, card)
+	case len(b.List) > 0:
+		s.list(b.List)
+	default:
+		size, leading := textSize, lineHeight
+		if b.Strong {
+			size, leading = 11, 5.4
+		}
+		s.doc.SetFont(picture.Font, "", size)
+		s.doc.MultiCell(textWidth, leading, basic(b.Paragraph), "", "L", false)
+		s.doc.SetY(s.doc.GetY() + 1.2)
+	}
+}
+
+// basic is the wide picture with text that the library can set.
+func (b *Block) basic() *picture.Drawing {
+	d := b.Figure.Wide
+	d.Shapes = append([]picture.Shape(nil), d.Shapes...)
+	for i := range d.Shapes {
+		d.Shapes[i].Label = basic(d.Shapes[i].Label)
+	}
+	return &d
+}
+
+func height(f *Figure) float64 { return f.Wide.Height / f.Wide.Width * textWidth }
+
+func (s *sheet) list(items []Item) {
+	for _, v := range items {
+		s.need(lineHeight)
+		s.doc.SetX(pageMargin)
+		s.doc.SetLeftMargin(pageMargin + 3.5)
+		s.doc.SetFont(picture.Font, "", textSize)
+		s.doc.SetX(pageMargin)
+		s.doc.CellFormat(3.5, lineHeight, "•", "", 0, "L", false, 0, "")
+		if v.Term != "" {
+			s.doc.SetFont(picture.Font, "B", textSize)
+			s.doc.Write(lineHeight, basic(v.Term)+"  ")
+			s.doc.SetFont(picture.Font, "", textSize)
+		}
+		s.doc.Write(lineHeight, basic(v.Text))
+		s.doc.Ln(lineHeight + 0.5)
+		s.doc.SetLeftMargin(pageMargin)
+	}
+	s.doc.SetXY(pageMargin, s.doc.GetY()+1)
+}
+
+// table is a grid as it is set: which columns, how wide, and from where.
+type table struct {
+	*output.Grid
+	columns []int
+	widths  []float64
+	left    float64
+}
+
+// grid sets a table. A long one of few columns is set in two halves side by side.
+func (s *sheet) grid(g *output.Grid, halves bool) {
+	room := textWidth
+	if halves {
+		room = textWidth/2 - 2
+	}
+	t := table{Grid: g, left: pageMargin}
+	t.columns, t.widths = s.columns(g, room)
+	head := make([]output.Cell, len(g.Titles))
+	for i, title := range g.Titles {
+		head[i].Text = title
+	}
+	if !halves {
+		s.need(3 * tableHeight)
+		s.row(&t, head, "B")
+		for _, row := range g.Rows {
+			if s.doc.GetY()+2*tableHeight > pageBottom {
+				s.doc.AddPage()
+				s.row(&t, head, "B")
+			}
+			s.row(&t, row, "")
+		}
+		s.doc.SetXY(pageMargin, s.doc.GetY()+2)
+		return
+	}
+	half := (len(g.Rows) + 1) / 2
+	s.need(float64(half+4) * (tableHeight + 0.5))
+	top, bottom := s.doc.GetY(), 0.0
+	for k, rows := range [][][]output.Cell{g.Rows[:half], g.Rows[half:]} {
+		t.left = pageMargin + float64(k)*(textWidth/2+2)
+		s.doc.SetY(top)
+		s.row(&t, head, "B")
+		for _, row := range rows {
+			s.row(&t, row, "")
+		}
+		bottom = max(bottom, s.doc.GetY())
+	}
+	s.doc.SetXY(pageMargin, bottom+2)
+}
+
+// columns decides which columns of a table are set and how wide: as wide as their
+// widest cell. Where that is too much the last one breaks its cells if it is wide,
+// else columns of the highest rank are left out.
+func (s *sheet) columns(g *output.Grid, room float64) (columns []int, widths []float64) {
+	widths = make([]float64, len(g.Titles))
+	total := 0.0
+	for i := range widths {
+		columns = append(columns, i)
+		s.doc.SetFont(picture.Font, "B", tableSize)
+		widths[i] = s.doc.GetStringWidth(basic(g.Titles[i]))
+		for _, row := range g.Rows {
+			widths[i] = max(widths[i], s.doc.GetStringWidth(basic(row[i].Text)))
+		}
+		widths[i] += cellGap
+		total += widths[i]
+	}
+	for total > room && len(columns) > 3 {
+		worst := 0
+		for k, i := range columns {
+			if g.Ranks[i] > g.Ranks[columns[worst]] {
+				worst = k
+			}
+		}
+		total -= widths[columns[worst]]
+		columns = append(columns[:worst], columns[worst+1:]...)
+	}
+	for range columns {
+		widest := columns[0]
+		for _, i := range columns {
+			if widths[i] > widths[widest] {
+				widest = i
+			}
+		}
+		if total > room {
+			less := min(total-room, widths[widest]*0.6)
+			widths[widest] -= less
+			total -= less
+		}
+	}
+	return columns, widths
+}
+
+// row sets one row, as high as its highest cell, with a line below.
+func (s *sheet) row(t *table, row []output.Cell, style string) {
+	top := s.doc.GetY()
+	bottom := top + tableHeight
+	x := t.left
+	for _, i := range t.columns {
+		cellStyle := style
+		if row[i].Tone == output.Bad || row[i].Tone == output.Doubtful {
+			cellStyle = "B"
+		}
+		s.doc.SetFont(picture.Font, cellStyle, tableSize)
+		align := "L"
+		if t.Right[i] {
+			align = "R"
+		}
+		for k, line := range s.doc.SplitText(basic(row[i].Text), t.widths[i]+0.6) {
+			s.doc.SetXY(x, top+float64(k)*tableHeight)
+			s.doc.CellFormat(t.widths[i]-cellGap, tableHeight, line, "", 0, align, false, 0, "")
+			bottom = max(bottom, top+float64(k+1)*tableHeight)
+		}
+		x += t.widths[i]
+	}
+	s.doc.SetDrawColor(200, 200, 200)
+	s.doc.SetLineWidth(0.15)
+	s.doc.Line(t.left, bottom+0.2, x-cellGap, bottom+0.2)
+	s.doc.SetXY(t.left, bottom+0.5)
+}

@@ -1,0 +1,351 @@
+package page
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// Sections puts the report together: the answer first, then what bears it out.
+func (r *Report) Sections() []Section {
+	list := []Section{r.answer()}
+	if r.Before != nil {
+		list = append(list, r.comparison())
+	}
+	several := len(r.After.Logs) > 1
+	for i := range r.After.Logs {
+		list = append(list, r.After.log(i, several, "")...)
+	}
+	list = append(list, r.coverage())
+	list = append(list, r.starter()...)
+	if r.Before != nil {
+		for i := range r.Before.Logs {
+			list = append(list, r.Before.log(i, true, "before: ")...)
+		}
+	}
+	list = append(list, r.measured()...)
+	return append(list, cautions())
+}
+
+func (r *Report) answer() Section {
+	s := Section{ID: "answer", Title: "The answer", Level: 2}
+	s.Blocks = append(s.Blocks, Block{Paragraph: r.After.Answer(), Strong: true})
+	if r.Comparison != nil {
+		for _, text := range r.Comparison.Answer {
+			s.Blocks = append(s.Blocks, Block{Paragraph: text, Strong: true})
+		}
+	}
+	if r.Before != nil {
+		s.Blocks = append(s.Blocks, paragraph("Before: "+r.Before.Answer()))
+	}
+	var job []Item
+	for _, v := range []Item{{Term: "Complaint", Text: r.Complaint}, {Term: "Vehicle", Text: r.Vehicle}, {Term: "Order", Text: r.Order},
+		{Term: "Technician", Text: r.Technician}, {Term: "Note", Text: r.Note}} {
+		if v.Text != "" {
+			job = append(job, Item{Term: v.Term, Text: output.VisibleBlock(v.Text)})
+		}
+	}
+	if len(job) > 0 {
+		s.Blocks = append([]Block{{List: job}}, s.Blocks...)
+	}
+	return s
+}
+
+// log is one log: its table, drive, standstills, findings and episodes.
+func (side *Side) log(i int, named bool, prefix string) []Section {
+	l, traces := &side.Logs[i], &side.Traces[i]
+	res := l.Result
+	suffix := ""
+	if named {
+		suffix = ", " + prefix + output.Visible(l.Name)
+	}
+	head := Section{Title: "The drive" + suffix, Level: 2}
+	head.Blocks = append(head.Blocks, paragraph(side.Headline(l)))
+	head.Blocks = append(head.Blocks, figure(func(width float64) picture.Drawing {
+		return picture.Drive(side.Map, res, traces.Drive, width)
+	}))
+	if texts := side.FindingTexts(l); len(texts) > 0 {
+		var items []Item
+		for _, f := range texts {
+			v := Item{Term: string(f.Severity), Text: f.Text}
+			if f.Severity == analyze.Attention {
+				v.Tone = output.Bad
+			}
+			items = append(items, v)
+		}
+		head.Blocks = append(head.Blocks, paragraph("Findings"), Block{List: items})
+	}
+	list := []Section{head}
+	table := Section{Title: "Episodes" + suffix, Level: 2}
+	if len(res.Episodes) == 0 {
+		table.Blocks = append(table.Blocks, paragraph("No episode."))
+	} else {
+		g := side.EpisodeGrid(l)
+		table.Blocks = append(table.Blocks, Block{Grid: &g})
+	}
+	list = append(list, table)
+	for k := range res.Episodes {
+		list = append(list, side.episode(l, k, traces.Episodes[k], suffix))
+	}
+	stands := Section{Title: "Standstills" + suffix, Level: 2}
+	if len(res.Standstills) == 0 {
+		stands.Blocks = append(stands.Blocks, paragraph("No standstill."))
+	} else {
+		g := side.StandstillGrid(l)
+		stands.Blocks = append(stands.Blocks, Block{Grid: &g})
+	}
+	if refusals := side.Refusals(l); len(refusals) > 0 {
+		var items []Item
+		for _, text := range refusals {
+			items = append(items, Item{Text: text})
+		}
+		stands.Blocks = append(stands.Blocks, paragraph("Not stopped"), Block{List: items})
+	}
+	return append(list, stands)
+}
+
+// episode is the card of one episode: its story in order of time, its picture and
+// what was measured.
+func (side *Side) episode(l *output.Log, k int, traces []analyze.Traces, suffix string) Section {
+	e := &l.Result.Episodes[k]
+	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, output.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
+	s.Blocks = append(s.Blocks, Block{List: story(side.Map, e)})
+	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
+		return picture.Episode(side.Map, l.Result, e, traces, width)
+	}))
+	g := output.Grid{Titles: []string{"measured", "value", "limit"}, Right: []bool{false, false, false}, Ranks: []int{0, 1, 2}}
+	var missing []string
+	for _, m := range e.Metrics {
+		text, ok := output.MetricText(m)
+		if !ok {
+			missing = append(missing, output.Spoken(m.Key)+": "+text)
+			continue
+		}
+		verdict := output.Cell{}
+		for _, v := range e.Limits {
+			if v.Limit.Metric == m.Key {
+				verdict.Text, verdict.Tone = output.LimitText(v, m.Unit)
+			}
+		}
+		g.Rows = append(g.Rows, []output.Cell{{Text: output.Spoken(m.Key)}, {Text: text}, verdict})
+	}
+	if len(g.Rows) > 0 {
+		s.Blocks = append(s.Blocks, Block{Grid: &g})
+	}
+	if len(missing) > 0 {
+		s.Blocks = append(s.Blocks, paragraph("Not measured: "+strings.Join(missing, "; ")+"."))
+	}
+	for _, note := range e.Notes {
+		s.Blocks = append(s.Blocks, paragraph("Note: "+output.Visible(note)))
+	}
+	return s
+}
+
+// comparison shows both sides' values. What a comparison concludes stands above
+// the picture where it was made.
+func (r *Report) comparison() Section {
+	s := Section{ID: "comparison", Title: "Before and after", Level: 2}
+	var rows []picture.SidesRow
+	g := output.Grid{
+		Titles: []string{"measured", "before", "after", "shift", "interval of the shift"},
+		Right:  []bool{false, true, true, true, true}, Ranks: []int{0, 1, 2, 3, 4},
+	}
+	for _, m := range analyze.Metrics {
+		row := picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit, Before: r.Before.values(m.Key), After: r.After.values(m.Key)}
+		shift, ok := stats.HodgesLehmann(row.Before, row.After, 0.95)
+		if !ok {
+			continue
+		}
+		before, _ := stats.Median(row.Before)
+		after, _ := stats.Median(row.After)
+		cell := func(v float64) output.Cell { return output.Cell{Text: output.Number(v) + " " + m.Unit} }
+		interval := fmt.Sprintf("%s to %s (%.1f %%)", output.Number(shift.Low), output.Number(shift.High), shift.Confidence*100)
+		row.Note = "shift " + output.Number(shift.Value) + " " + m.Unit + ", " + interval
+		rows = append(rows, row)
+		g.Rows = append(g.Rows, []output.Cell{{Text: row.Name}, cell(before), cell(after), cell(shift.Value), {Text: interval}})
+	}
+	if r.Comparison != nil {
+		for i := range r.Comparison.Grids {
+			s.Blocks = append(s.Blocks, Block{Grid: &r.Comparison.Grids[i]})
+		}
+	}
+	if len(rows) == 0 {
+		s.Blocks = append(s.Blocks, paragraph("No metric has a value on both sides."))
+		return s
+	}
+	s.Blocks = append(s.Blocks,
+		paragraph("Medians of each side over all its episodes. The shift is the Hodges-Lehmann estimate of after less before with its distribution-free interval; "+
+			"an interval that holds 0 shows no change, which does not mean that there is none."),
+		Block{Grid: &g},
+		paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half."))
+	for some := range slices.Chunk(rows, 3) { // a page can hold each
+		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing { return picture.Sides(some, width) }))
+	}
+	return s
+}
+
+// values are those of a metric over all episodes that have it.
+func (side *Side) values(key string) []float64 {
+	var list []float64
+	for i := range side.Logs {
+		for k := range side.Logs[i].Result.Episodes {
+			for _, m := range side.Logs[i].Result.Episodes[k].Metrics {
+				if _, ok := output.MetricText(m); ok && m.Key == key {
+					list = append(list, m.Best)
+				}
+			}
+		}
+	}
+	return list
+}
+
+func (r *Report) coverage() Section {
+	s := Section{ID: "coverage", Title: "What was tried", Level: 2}
+	var items []Item
+	for _, text := range r.After.Tried() {
+		items = append(items, Item{Text: text})
+	}
+	if len(items) == 0 {
+		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was tried."))
+		return s
+	}
+	s.Blocks = append(s.Blocks, Block{List: items})
+	return s
+}
+
+func (r *Report) starter() []Section {
+	operations := 0
+	for i := range r.After.Logs {
+		operations += r.After.Logs[i].Result.Summary.StarterOperations
+	}
+	if operations == 0 {
+		return nil
+	}
+	return []Section{{ID: "starter", Title: "Starter operations", Level: 2, Blocks: []Block{
+		paragraph(output.NewStarterReport(r.After.Report).Answer()),
+		paragraph(output.StarterCaution),
+	}}}
+}
+
+// measured says how the figures came about: map, logs, thresholds, words.
+func (r *Report) measured() []Section {
+	s := Section{ID: "measured", Title: "How it was measured", Level: 2}
+	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: mapText(r.After.Map)}}
+	if r.Before != nil && r.Before.Map.SHA256 != r.After.Map.SHA256 {
+		items = append(items, Item{Term: "Map before", Text: mapText(r.Before.Map)})
+	}
+	if notes := output.Visible(r.After.Map.Notes); notes != "" {
+		items = append(items, Item{Term: "Notes of the map", Text: notes})
+	}
+	add := func(side *Side, term string) {
+		for i := range side.Logs {
+			l := &side.Logs[i]
+			items = append(items, Item{Term: term, Text: fmt.Sprintf("%s, %d bytes, sha256 %s", output.Visible(l.Name), l.Bytes, l.SHA256)})
+			for _, m := range l.Result.Info.Remarks {
+				items = append(items, Item{Term: "Remark", Text: output.Visible(l.Name + ": " + m.Text)})
+			}
+		}
+	}
+	add(&r.After, "Log")
+	if r.Before != nil {
+		add(r.Before, "Log before")
+	}
+	s.Blocks = append(s.Blocks, Block{List: items},
+		paragraph("Bounds in brackets say between which values a figure must lie, because the bus tells a value only when it sends it. "+
+			"They speak of what was on the bus; the delay inside the module that sent it is not known. Times are in s from a log's first frame. "+
+			"Pictures show the highest and lowest sample of every stretch as wide as a dot; none is lost."))
+	thresholds := Section{Title: "Thresholds", Level: 3, Blocks: []Block{{List: settings(r.After.Map.Settings)}}}
+	var limits []Item
+	for _, l := range r.After.Map.Limits {
+		unit := ""
+		if m, ok := analyze.MetricByKey(l.Metric); ok {
+			unit = m.Unit
+		}
+		limits = append(limits, Item{Term: output.Spoken(l.Metric), Text: output.LimitWords(l, unit)})
+	}
+	if len(limits) > 0 {
+		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
+	}
+	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: definitions()}}}
+	words := Section{Title: "Words", Level: 3, Blocks: []Block{{List: glossary}}}
+	return []Section{s, thresholds, metrics, words}
+}
+
+func mapText(m *decode.Map) string {
+	text := output.Visible(m.Name) + ", sha256 " + m.SHA256
+	if m.Vehicle != "" {
+		text += ", for " + output.Visible(m.Vehicle)
+	}
+	return text
+}
+
+func definitions() []Item {
+	var list []Item
+	for _, m := range analyze.Metrics {
+		text := m.Text + " (" + m.Unit + "); " + m.Window
+		if m.Better != "" {
+			text += "; " + m.Better + " is better"
+		}
+		list = append(list, Item{Term: output.Spoken(m.Key), Text: text})
+	}
+	return list
+}
+
+// story tells an episode in order of time.
+func story(m *decode.Map, e *analyze.Episode) []Item {
+	type moment struct {
+		bounds.Instant
+		text string
+	}
+	began := "the engine is told to stop"
+	if e.Stop.From != decode.StopCommand {
+		began = "the engine begins to stop, by its speed"
+	}
+	list := []moment{{e.Stop.Instant, began}}
+	add := func(i bounds.Instant, text string) {
+		at := len(list)
+		for at > 1 && list[at-1].T > i.T {
+			at--
+		}
+		list = append(list[:at], append([]moment{{i, text}}, list[at:]...)...)
+	}
+	if e.Rest != nil {
+		add(*e.Rest, "the engine comes to rest")
+	}
+	asks := func(q analyze.Request, tail string) {
+		c := &m.Requests[q.Condition]
+		add(q.Instant, output.Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
+	}
+	if e.Request != nil {
+		asks(*e.Request, "")
+	}
+	for _, q := range e.Also {
+		asks(q, ", too")
+	}
+	if e.Decision != nil && e.Decision.From == decode.StopCommand {
+		add(e.Decision.Instant, "the stop command falls: the restart is decided")
+	}
+	for i, c := range e.Cranks {
+		text := "the starter turns the engine"
+		if i > 0 {
+			text = "the starter tries again"
+		}
+		add(c.Instant, text)
+	}
+	if e.Running != nil {
+		add(*e.Running, "the engine runs")
+	}
+	var items []Item
+	for _, v := range list {
+		at := output.MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
+		items = append(items, Item{Term: at + " s", Text: v.text})
+	}
+	return items
+}

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+	"lull/decode"
+	"lull/pkg/source"
+)
+
+// reportFlags are what `lull report` takes besides the flags of all commands on
+// logs.
+type reportFlags struct {
+	logFlags
+	before                                           []string
+	complaint, vehicle, order, technician, noteOfJob string
+}
+
+func newReport(c *console) *cobra.Command {
+	var flags reportFlags
+	cmd := &cobra.Command{
+		Use:   "report LOG... [--before LOG...]",
+		Short: "writes one file for the repair order, with a picture of every episode",
+		Long: "Reads one or more logs and writes a report: the answer in words, the episodes with a picture of each, the standstills and what kept the engine running, " +
+			"findings, what was tried, starter operations, and how it was measured. With --before it shows both sides of a repair; LOG is then the side after it.\n" +
+			"The file is complete in itself: it loads nothing, runs nothing and can be mailed, kept and printed on A4 or Letter.\n" +
+			"--before takes every argument up to the next flag. Each log is read twice, the second time for its pictures; standard input is kept in a temporary file for that.\n" +
+			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
+		Example: "  lull report drive.log -o report.html\n" +
+			"  lull report drive.log -o report.pdf --complaint 'slow to go at lights' --order 4711\n" +
+			"  lull report after.log --before before.log -o repair.html",
+		Annotations: map[string]string{
+			sectionFormats: "html: one file with its style sheet and pictures in it.\n" +
+				"pdf: the same; its text can be selected and searched.\n" +
+				"An output file's ending implies the format: .html, .pdf.",
+			sectionExit: exitText, sectionCautions: cautionText,
+		},
+		Args: wants(1, -1, "the log"),
+	}
+	flags.register(cmd, true, formatHTML, formatPDF)
+	cmd.Flags().StringArrayVar(&flags.before, "before", nil, "`LOG`s of before the repair, up to the next flag")
+	cmd.Flags().StringVar(&flags.complaint, "complaint", "", "the customer's complaint, as free `TEXT`")
+	cmd.Flags().StringVar(&flags.vehicle, "vehicle", "", "the vehicle, as free `TEXT`; left out: the map's")
+	cmd.Flags().StringVar(&flags.order, "order", "", "number of the repair order, as free `TEXT`")
+	cmd.Flags().StringVar(&flags.technician, "technician", "", "who measured, as free `TEXT`")
+	cmd.Flags().StringVar(&flags.noteOfJob, "note", "", "a note, as free `TEXT`")
+	cmd.RunE = func(cmd *cobra.Command, args []string) error { return makeReport(cmd, c, &flags, args) }
+	return cmd
+}
+
+func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []string) error {
+	if err := named("--before", flags.before); err != nil {
+		return err
+	}
+	format, err := flags.choose()
+	if err != nil {
+		return err
+	}
+	quiet, _ := cmd.Flags().GetBool("quiet")
+	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
+	after, failed, err := pictured(cmd.Context(), c, &flags.logFlags, quiet, args)
+	if err != nil {
+		return err
+	}
+	r.After = *after
+	if len(flags.before) > 0 {
+		other := flags.logFlags
+		if _, _, err := loadMap(other.mapPath, flags.before); errors.Is(err, errNoMap) {
+			// Where none lies beside them, they are read by the map of the others.
+			_, other.mapPath, _ = loadMap(flags.mapPath, args)
+		}
+		before, failedToo, err := pictured(cmd.Context(), c, &other, quiet, flags.before)
+		if err != nil {
+			return err
+		}
+		r.Before, failed = before, failed || failedToo
+	}
+	if err := emit(c, flags.out, func(w io.Writer) error {
+		if format == formatPDF {
+			return r.WritePDF(w)
+		}
+		return r.WriteHTML(w)
+	}); err != nil {
+		return err
+	}
+	switch {
+	case failed:
+		return errReported
+	case flags.check && broken(r.After.Report):
+		return errLimitBroken
+	}
+	return nil
+}
+
+// pictured measures the logs of one side and reads them a second time for the
+// samples that the pictures need.
+func pictured(ctx context.Context, c *console, flags *logFlags, quiet bool, args []string) (*page.Side, bool, error) {
+	j, err := newJob(c, flags, quiet, args)
+	if err != nil {
+		return nil, false, err
+	}
+	clean, err := j.keepStandardInput()
+	if err != nil {
+		return nil, false, err
+	}
+	defer clean()
+	result, failed, err := j.analyse(ctx, true)
+	if err != nil {
+		return nil, false, err
+	}
+	side := &page.Side{Report: result}
+	quietly := *j
+	quietly.quiet = true // all was said at the first reading
+	for i := range result.Logs {
+		l := &result.Logs[i]
+		traces, err := quietly.trace(ctx, l, page.Windows(l.Result))
+		if err != nil {
+			return nil, false, err
+		}
+		side.Traces = append(side.Traces, page.TracesOf(l.Result, traces))
+	}
+	return side, failed, nil
+}
+
+// trace reads a measured log again for the samples in some windows.
+func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window) ([]analyze.Traces, error) {
+	for _, in := range j.inputs {
+		if in.Name != l.Name {
+			continue
+		}
+		t := analyze.NewTracer(j.m, l.Result, windows)
+		_, err := j.scan(ctx, in, visitor{
+			frame:  func(f *decode.Frame, _ logReader) error { t.Push(f); return nil },
+			passed: t.Pass,
+			filter: decode.NewFilter(j.m),
+		})
+		return t.Finish(), err
+	}
+	return nil, &failure{where: l.Name, what: "cannot be read a second time", hint: "do not move logs while they are read"}
+}
+
+// keepStandardInput puts what comes on standard input into a private file, so
+// that it can be read twice; the function given back removes it.
+func (j *job) keepStandardInput() (func(), error) {
+	for i := range j.inputs {
+		if j.inputs[i].Path != source.Stdin {
+			continue
+		}
+		folder, err := os.MkdirTemp("", "lull-")
+		if err != nil {
+			return nil, &failure{where: "standard input", what: "no room to keep it for a second reading: " + plainError(err), hint: "name a file", cause: err}
+		}
+		clean := func() { _ = os.RemoveAll(folder) } // private to this run; nothing is left to say where it fails
+		path := filepath.Join(folder, "log")
+		if err := source.WriteFile(path, func(w io.Writer) error {
+			_, err := io.Copy(w, j.c.in)
+			return err
+		}); err != nil {
+			clean()
+			return nil, err
+		}
+		j.inputs[i].Path = path
+		return clean, nil
+	}
+	return func() {}, nil
+}

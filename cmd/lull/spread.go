@@ -1,0 +1,72 @@
+package main
+
+import (
+	"slices"
+	"strings"
+)
+
+// severalLogs are the flags of each command that take every argument up to the
+// next flag.
+var severalLogs = map[string][]string{"compare": {"--before", "--after"}, "report": {"--before"}}
+
+// spreadFor is spread for the command that the arguments name.
+func spreadFor(args []string) []string {
+	for i, arg := range args {
+		if !strings.HasPrefix(arg, "-") {
+			return append(args[:i+1:i+1], spread(args[i+1:], severalLogs[arg]...)...)
+		}
+	}
+	return args
+}
+
+// named checks that a flag of severalLogs has an argument where it was given.
+func named(flag string, logs []string) error {
+	if slices.Contains(logs, "") {
+		return misuse("name at least one log behind it", "%s: its value is missing", flag)
+	}
+	return nil
+}
+
+// spread repeats a flag before each of the arguments up to the next flag, as the
+// flag parser takes one value a flag: --before a b becomes --before=a --before=b.
+// A lone - is an argument, and after -- nothing is a flag.
+func spread(args []string, flags ...string) []string {
+	var out []string
+	open := "" // the flag that takes arguments now
+	taken := 0
+	end := func() {
+		if open != "" && taken == 0 {
+			out = append(out, open+"=") // for named to tell
+		}
+		open = ""
+	}
+	for i, arg := range args {
+		if arg == "--" {
+			end()
+			return append(out, args[i:]...)
+		}
+		if len(arg) > 1 && strings.HasPrefix(arg, "-") {
+			end()
+			name, value, joined := strings.Cut(arg, "=")
+			for _, f := range flags {
+				if name == f {
+					open, taken = f, 0
+				}
+			}
+			if open == "" {
+				out = append(out, arg)
+			} else if joined {
+				out, taken = append(out, open+"="+value), 1
+			}
+			continue
+		}
+		if open == "" {
+			out = append(out, arg)
+			continue
+		}
+		taken++
+		out = append(out, open+"="+arg)
+	}
+	end()
+	return out
+}
