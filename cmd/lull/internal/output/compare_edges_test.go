@@ -98,3 +98,21 @@ func TestTablesOfComparisonsFitNarrowAndWideTerminals(t *testing.T) {
 		}
 	}
 }
+
+func TestWhatWasNotDrivenAlikeIsNoRowOfTheMarkdownTable(t *testing.T) {
+	m := sampleMap()
+	m.Conditions = []int{0, 1}
+	before, after := comparedSide(m, "a.log", 0, 1, 2, 3), comparedSide(m, "b.log", 1, 1, 2)
+	for i := range after.Logs[0].Result.Episodes {
+		after.Logs[0].Result.Episodes[i].AtStop[1].Value = 60
+	}
+	var b bytes.Buffer
+	if err := compared("", before, after).WriteMarkdown(&b); err != nil {
+		t.Fatal(err)
+	}
+	for _, start := range []string{"Not driven alike: ", "Driven alike as to: "} {
+		if !strings.Contains(b.String(), "\n\n"+start) {
+			t.Errorf("%q begins no paragraph in\n%s", start, b.String())
+		}
+	}
+}

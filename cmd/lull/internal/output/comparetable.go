@@ -198,7 +198,7 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 		line += fmt.Sprintf(", %s %s (%s to %s at %.1f %%)", signed(m.Shift.Value, m.Shift), m.Unit, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), 100*m.Shift.Confidence)
 	}
 	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
-		line += ", p " + probability(m.PHolm)
+		line += ", " + equated(m.PHolm) // one word, which no line end divides
 	}
 	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
 	low, high := math.Inf(1), math.Inf(-1)
@@ -253,6 +253,14 @@ func strip(s compare.Sample, low, high float64, width int) string {
 	return string(line)
 }
 
+// equated writes a probability as p=0.0123 or p<0.0001.
+func equated(p float64) string {
+	if p < 0.0001 {
+		return "p<0.0001"
+	}
+	return "p=" + probability(p)
+}
+
 // probability never says that one is 0.
 func probability(p float64) string {
 	if p < 0.0001 {
@@ -302,7 +310,15 @@ func points(share float64) string {
 }
 
 func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Style) {
-	var apart, alike []string
+	for _, line := range conditionLines(conditions) {
+		fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
+	}
+}
+
+// conditionLines tell in what the sides were not driven alike, and in what they
+// were.
+func conditionLines(conditions []compare.Condition) []string {
+	var apart, alike, lines []string
 	for _, c := range conditions {
 		text := Visible(c.Signal)
 		switch {
@@ -314,11 +330,12 @@ func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Styl
 		}
 	}
 	if len(apart) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.", style.Width, ""))
+		lines = append(lines, "Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.")
 	}
 	if len(alike) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Driven alike as to: "+strings.Join(alike, ", ")+".", style.Width, ""))
+		lines = append(lines, "Driven alike as to: "+strings.Join(alike, ", ")+".")
 	}
+	return lines
 }
 
 func (c *CompareReport) writeLimits(b *bytes.Buffer, style Style) {
@@ -372,10 +389,9 @@ func (c *CompareReport) WriteMarkdown(w io.Writer) error {
 			b.WriteByte('\n')
 			markdownGrid(&b, rateColumns(g.Rates))
 		}
-		var plain bytes.Buffer
-		writeConditions(&plain, g.Conditions, Style{Width: math.MaxInt32})
-		b.WriteString(markdown(strings.TrimRight(plain.String(), "\n")))
-		b.WriteByte('\n')
+		for _, line := range conditionLines(g.Conditions) {
+			fmt.Fprintf(&b, "\n%s\n", markdown(line)) // a paragraph: next to the table it would be a row of it
+		}
 	}
 	if len(c.Groups) == 0 {
 		fmt.Fprintf(&b, "\n%s\n", nothingCompared)
