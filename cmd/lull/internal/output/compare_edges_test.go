@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"github.com/mattn/go-runewidth"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"lull/analyze/compare"
 )
@@ -53,17 +52,7 @@ func TestAComparisonOfNoEpisodesByKindsIsWholeAndSaysSo(t *testing.T) {
 	if !strings.Contains(doc.String(), `"groups": []`) {
 		t.Errorf("no empty list of groups in\n%s", doc.String())
 	}
-	schema, err := compiledCompare()
-	if err != nil {
-		t.Fatal(err)
-	}
-	parsed, err := jsonschema.UnmarshalJSON(bytes.NewReader(doc.Bytes()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := schema.Validate(parsed); err != nil {
-		t.Error(err)
-	}
+	valid(t, schemaOf(t, "compare"), doc.Bytes())
 	for name, text := range map[string]string{"table": table.String(), "markdown": md.String()} {
 		if strings.Count(text, nothingCompared) != 1 {
 			t.Errorf("%s does not say once that nothing is compared:\n%s", name, text)
