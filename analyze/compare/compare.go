@@ -90,7 +90,9 @@ type Metric struct {
 	P, PHolm      float64
 	Method        stats.Method
 	Verdict       Verdict
-	down          bool // after lies lower, by ranks
+	// Down tells that after lies lower, by ranks. It is what the verdict goes by: with
+	// many equal values a change can be shown although the shift is 0.
+	Down bool
 }
 
 // Rate is how often something was, of how many times it could have been.
@@ -262,7 +264,7 @@ func newMetric(m analyze.Metric, before, after []float64) Metric {
 		k.Verdict = Missing
 		return k
 	}
-	k.Shift, k.P, k.Method, k.down = shift, test.TwoSided, test.Method, test.Less < test.Greater
+	k.Shift, k.P, k.Method, k.Down = shift, test.TwoSided, test.Method, test.Less < test.Greater
 	if stats.TooFew(len(before), len(after)) {
 		k.Verdict = TooFew
 	}
@@ -292,7 +294,7 @@ func (c *Comparison) adjust() {
 	}
 	adjusted, _ := stats.Holm(p)
 	for i, m := range metrics {
-		m.PHolm, m.Verdict = adjusted[i], verdict(adjusted[i], m.down, m.Better)
+		m.PHolm, m.Verdict = adjusted[i], verdict(adjusted[i], m.Down, m.Better)
 	}
 	p = nil
 	for _, r := range rates {

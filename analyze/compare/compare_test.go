@@ -268,3 +268,34 @@ func TestLimitsAreJudgedOnBothSides(t *testing.T) {
 		}
 	}
 }
+
+func TestTheSameDriveIsKnownWhateverItIsCalledAndOthersAreNot(t *testing.T) {
+	m := testMap()
+	with := func(start int64, stamps decode.Stamps, values ...float64) compare.Side {
+		s := side(m, "a", "restart_latency", values...)
+		s.Logs[0].Result.Start, s.Logs[0].Result.Info.Stamps = start, stamps
+		return s
+	}
+	file := func(s compare.Side, sum string) compare.Side {
+		s.Logs[0].SHA256 = sum
+		return s
+	}
+	const at, later = int64(1e18), int64(1e18 + 1e9)
+	for _, test := range []struct {
+		name          string
+		before, after compare.Side
+		want          bool
+	}{
+		{"one file", file(with(at, decode.StampsAbsolute, 1), "f"), file(with(later, decode.StampsAbsolute, 2), "f"), true},
+		{"packed", file(with(at, decode.StampsAbsolute, 1, 2), "f"), file(with(at, decode.StampsAbsolute, 1, 2), "g"), true},
+		{"one schedule, other values", with(at, decode.StampsAbsolute, 1, 2), with(at, decode.StampsAbsolute, 1, 3), false},
+		{"one schedule, another day", with(at, decode.StampsAbsolute, 1, 2), with(later, decode.StampsAbsolute, 1, 2), false},
+		{"with and without dates", with(at, decode.StampsAbsolute, 1, 2), with(0, decode.StampsZero, 1, 2), true},
+		{"without dates, other values", with(0, decode.StampsZero, 1, 2), with(0, decode.StampsZero, 2, 2), false},
+		{"without dates and episodes", with(0, decode.StampsZero), with(0, decode.StampsZero), false},
+	} {
+		if _, _, got := compare.SameLog(test.before, test.after); got != test.want {
+			t.Errorf("%s: taken for the same drive: %v", test.name, got)
+		}
+	}
+}

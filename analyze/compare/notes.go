@@ -22,14 +22,28 @@ func SameLog(before, after Side) (name, other string, found bool) {
 	return "", "", false
 }
 
-// same tells whether two logs are the same drive: one file, or as many frames from
-// the same moment over the same time.
+// same tells whether two logs are the same drive: one file, or, packed or written
+// out in another form, as many frames over the same time with the very same
+// episodes. Frames and time alone would not do: a bench that plays a fixed schedule
+// gives them alike for every drive.
 func same(a, b *Log) bool {
 	if a.SHA256 != "" && a.SHA256 == b.SHA256 {
 		return true
 	}
 	x, y := a.Result, b.Result
-	return dated(x) && dated(y) && x.Start == y.Start && x.Span == y.Span && x.Frames == y.Frames
+	if !x.HasTime || !y.HasTime || x.Span != y.Span || x.Frames != y.Frames || !slices.EqualFunc(x.Episodes, y.Episodes, sameEpisode) {
+		return false
+	}
+	if !dated(x) || !dated(y) {
+		return len(x.Episodes) > 0 // without a date only episodes tell drives apart
+	}
+	return x.Start == y.Start
+}
+
+func sameEpisode(a, b analyze.Episode) bool {
+	return a.Stop == b.Stop && a.Outcome == b.Outcome && slices.EqualFunc(a.Metrics, b.Metrics, func(v, w analyze.MetricValue) bool {
+		return v.Key == w.Key && v.Absent == w.Absent && v.Best == w.Best
+	})
 }
 
 func dated(r *analyze.Result) bool { return r.HasTime && r.Info.Stamps.Dated() }

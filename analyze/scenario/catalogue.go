@@ -167,7 +167,7 @@ func batterySwapped(swapped bool) *plan {
 func creepsLate(repaired bool) *plan {
 	p := petrolPlan(17, date(time.March, 16, 11, 0))
 	p.starts, p.coolant = 9054, 80
-	p.holds, p.sagLag = 55, 2.1
+	p.holds, p.sagLag, p.slips = 55, 2.1, true
 	vacuum, hidden := blockVacuum, blockHidden
 	if repaired {
 		p.seed, p.start, p.starts = 18, date(time.March, 18, 10, 25), 9070

@@ -85,12 +85,16 @@ func (d *driver) setOff(now int64) {
 	}
 	d.brisk = 0.85 + mul(0.3, w.chance.Float64())
 	w.body.jerk = mul(4.5, d.brisk)
-	if w.late {
+	if w.late && !w.plan.slips {
 		w.body.jerk = 26
 	}
 	w.body.wanted = 1.5
 	d.enter(stageDrive, 0)
 }
+
+// grabsAt is the speed at which a clutch that was filled too late, and slips, takes
+// hold: the car creeps off and is then jerked forward.
+const grabsAt = 2.5 // km/h
 
 // drive keeps the speed of the leg.
 func (d *driver) drive(now int64) {
@@ -102,6 +106,13 @@ func (d *driver) drive(now int64) {
 	}
 	if w.body.speed < l.cruise {
 		w.pedal, w.body.wanted = 22, mul(1.7, d.brisk)
+		switch {
+		case !w.late || !w.plan.slips:
+		case w.body.speed < grabsAt:
+			w.body.wanted = 0.6
+		default:
+			w.body.jerk = 26
+		}
 		return
 	}
 	w.pedal, w.body.wanted = 9, 0

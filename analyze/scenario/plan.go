@@ -88,6 +88,7 @@ type plan struct {
 	starts   int64   // the starter counter at the beginning
 	holds    float64 // kPa
 	sagLag   float64
+	slips    bool       // a clutch that is filled too late slips before it takes hold
 	goAfter  float64    // s from the request to the pedal
 	resetAt  float64    // V below which the body and radio units reset; 0: never
 	resetFor float64    // s that they are away

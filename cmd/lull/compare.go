@@ -47,7 +47,7 @@ func newCompare(c *console) *cobra.Command {
 	}
 	cmd.Flags().StringArrayVar(&before, "before", nil, "`LOG`s from before the repair, up to the next flag")
 	cmd.Flags().StringArrayVar(&after, "after", nil, "`LOG`s from after it, up to the next flag")
-	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; left out: as before")
+	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; left out: that of --map, or map.yaml beside them")
 	cmd.Flags().StringVar(&by, "by", "", "compare episodes of one `KIND` with their like: outcome or request (what asked for the restart)")
 	complete(cmd, "by", splits)
 	flags.register(cmd, true, formatTable, formatJSON, formatCSV, formatMarkdown)
@@ -91,7 +91,7 @@ func newCompare(c *console) *cobra.Command {
 		if name, other, twice := compare.SameLog(sideBefore, sideOfAfter); twice {
 			what := "is on both sides"
 			if other != name {
-				what = "and " + other + " are the same drive, on both sides"
+				what = "is the same drive as " + other + ", which is on the other side"
 			}
 			return &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
 		}
@@ -115,6 +115,9 @@ func analyseSide(ctx context.Context, c *console, flags logFlags, quiet bool, ar
 	j, err := newJob(c, &flags, quiet, args)
 	if err != nil {
 		return nil, true, err
+	}
+	for _, name := range namedTwice(args) {
+		j.remark(name, "given twice; it is counted once")
 	}
 	return j.analyse(ctx, true)
 }

@@ -38,7 +38,7 @@ type compareDocument struct {
 	By     *string     `json:"by"`
 	Notes  []string    `json:"notes"`
 	*compareGroup
-	Groups []compareNamed `json:"groups,omitempty"`
+	Groups []compareNamed `json:"groups,omitzero"` // nil without --by
 	Limits []compareLimit `json:"limits"`
 }
 

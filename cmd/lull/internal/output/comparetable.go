@@ -43,8 +43,12 @@ func change(m compare.Metric) string {
 		words = spokenMetric{sentenceCase(metricWords(m.Key)) + " became", "lower", "higher"}
 	}
 	sense, sign := words.up, 1.0
-	if m.Shift.Value < 0 {
+	if m.Down {
 		sense, sign = words.down, -1
+	}
+	if m.Shift.Value == 0 {
+		// Most pairs of values are equal, yet the ranks show a change.
+		return fmt.Sprintf("%s %s, though not as a rule: the shift is 0 %s (%s to %s).", words.subject, sense, m.Unit, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift))
 	}
 	low, high := sign*m.Shift.Low, sign*m.Shift.High
 	digits := func(v float64) string { return units.Round(v, min(low, high), max(low, high)) }
@@ -113,7 +117,7 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	comparable := slices.ContainsFunc(g.Metrics, func(m compare.Metric) bool { return m.Verdict != compare.Missing })
 	switch {
 	case !comparable:
-		worse = append(worse, "Nothing measured is there on both sides.")
+		worse = append(worse, nothingCompared)
 	case len(changes)+len(worse) == 0:
 		worse = append(worse, "No change was shown.")
 	}
@@ -125,6 +129,9 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	}
 	return append(append(worse, changes...), others...)
 }
+
+// nothingCompared stands where there is no verdict at all.
+const nothingCompared = "Nothing measured is there on both sides."
 
 var rateWords = map[string]string{
 	"stopped": "engine stopped, of opportunities", "unexplained": "not stopped and unexplained, of opportunities",
@@ -162,6 +169,9 @@ func (c *CompareReport) WriteTable(w io.Writer, style Style) error {
 		}
 		writeConditions(&b, g.Conditions, style)
 	}
+	if len(c.Groups) == 0 {
+		fmt.Fprintf(&b, "\n%s\n", Wrap(nothingCompared, style.Width, ""))
+	}
 	c.writeLimits(&b, style)
 	fmt.Fprintf(&b, "\n%s\n%s\n",
 		Wrap("Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. "+
@@ -183,21 +193,21 @@ func sideText(c compare.Count) string {
 // writeMetric writes a metric's verdict and a line for each side.
 func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 	verdict := style.paint(toneOf(m.Verdict), string(m.Verdict))
-	line := fmt.Sprintf("\n%s: %s", m.Key, verdict)
+	line := fmt.Sprintf("%s: %s", m.Key, verdict)
 	if m.Verdict != compare.Missing {
 		line += fmt.Sprintf(", %s %s (%s to %s at %.1f %%)", signed(m.Shift.Value, m.Shift), m.Unit, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), 100*m.Shift.Confidence)
 	}
 	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
-		line += ", p " + probability(m.PHolm)
+		line += ", " + equated(m.PHolm) // one word, which no line end divides
 	}
-	b.WriteString(line + "\n")
+	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, s := range []compare.Sample{m.Before, m.After} {
 		if s.N > 0 {
 			low, high = min(low, s.Min), max(high, s.Max)
 		}
 	}
-	width := min(40, max(12, style.Width-36))
+	width := min(40, max(4, style.Width-36))
 	for _, s := range []struct {
 		name string
 		compare.Sample
@@ -243,6 +253,14 @@ func strip(s compare.Sample, low, high float64, width int) string {
 	return string(line)
 }
 
+// equated writes a probability as p=0.0123 or p<0.0001.
+func equated(p float64) string {
+	if p < 0.0001 {
+		return "p<0.0001"
+	}
+	return "p=" + probability(p)
+}
+
 // probability never says that one is 0.
 func probability(p float64) string {
 	if p < 0.0001 {
@@ -262,10 +280,10 @@ func toneOf(v compare.Verdict) tone {
 }
 
 func rateColumns(rates []compare.Rate) []column {
-	name := column{title: "rate", rank: 0, wrap: 30}
-	before := column{title: "before", rank: 1, right: true}
-	after := column{title: "after", rank: 2, right: true}
-	difference := column{title: "difference", rank: 3}
+	name := column{title: "rate", rank: 0, wrap: 20}
+	before := column{title: "before", rank: 0, right: true}
+	after := column{title: "after", rank: 0, right: true}
+	difference := column{title: "percentage points", rank: 1}
 	verdict := column{title: "verdict", rank: 0}
 	for _, r := range rates {
 		name.cells = append(name.cells, cell{text: rateWords[r.Key]})
@@ -273,7 +291,7 @@ func rateColumns(rates []compare.Rate) []column {
 		after.cells = append(after.cells, cell{text: ofText(r.After)})
 		text := "-"
 		if r.Verdict != compare.Missing {
-			text = fmt.Sprintf("%+.0f %% (%+.0f to %+.0f)", 100*r.Difference.Value, 100*r.Difference.Low, 100*r.Difference.High)
+			text = fmt.Sprintf("%s (%s to %s)", points(r.Difference.Value), points(r.Difference.Low), points(r.Difference.High))
 		}
 		difference.cells = append(difference.cells, cell{text: text})
 		verdict.cells = append(verdict.cells, cell{string(r.Verdict), toneOf(r.Verdict)})
@@ -281,8 +299,26 @@ func rateColumns(rates []compare.Rate) []column {
 	return []column{name, before, after, difference, verdict}
 }
 
+// points writes a difference of shares in percentage points, never as a negative
+// zero.
+func points(share float64) string {
+	text := fixed(100*share, 0)
+	if share > 0 && text != "0" {
+		return "+" + text
+	}
+	return text
+}
+
 func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Style) {
-	var apart, alike []string
+	for _, line := range conditionLines(conditions) {
+		fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
+	}
+}
+
+// conditionLines tell in what the sides were not driven alike, and in what they
+// were.
+func conditionLines(conditions []compare.Condition) []string {
+	var apart, alike, lines []string
 	for _, c := range conditions {
 		text := Visible(c.Signal)
 		switch {
@@ -294,11 +330,12 @@ func writeConditions(b *bytes.Buffer, conditions []compare.Condition, style Styl
 		}
 	}
 	if len(apart) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.", style.Width, ""))
+		lines = append(lines, "Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.")
 	}
 	if len(alike) > 0 {
-		fmt.Fprintf(b, "\n%s\n", Wrap("Driven alike as to: "+strings.Join(alike, ", ")+".", style.Width, ""))
+		lines = append(lines, "Driven alike as to: "+strings.Join(alike, ", ")+".")
 	}
+	return lines
 }
 
 func (c *CompareReport) writeLimits(b *bytes.Buffer, style Style) {
@@ -352,10 +389,12 @@ func (c *CompareReport) WriteMarkdown(w io.Writer) error {
 			b.WriteByte('\n')
 			markdownGrid(&b, rateColumns(g.Rates))
 		}
-		var plain bytes.Buffer
-		writeConditions(&plain, g.Conditions, Style{Width: math.MaxInt32})
-		b.WriteString(markdown(strings.TrimRight(plain.String(), "\n")))
-		b.WriteByte('\n')
+		for _, line := range conditionLines(g.Conditions) {
+			fmt.Fprintf(&b, "\n%s\n", markdown(line)) // a paragraph: next to the table it would be a row of it
+		}
+	}
+	if len(c.Groups) == 0 {
+		fmt.Fprintf(&b, "\n%s\n", nothingCompared)
 	}
 	for _, l := range c.Limits {
 		fmt.Fprintf(&b, "\nLimit %s: broken in %d of %d before, in %d of %d after%s.\n", markdown(limitText(l)),
