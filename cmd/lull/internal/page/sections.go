@@ -31,7 +31,36 @@ func (r *Report) Sections() []Section {
 		}
 	}
 	list = append(list, r.measured()...)
-	return append(list, cautions())
+	list = append(list, cautions())
+	for i := range list {
+		list[i].harmless()
+	}
+	return list
+}
+
+// harmless writes out, in all text, characters that act instead of being shown.
+func (s *Section) harmless() {
+	clean := func(text *string) { *text = output.VisibleBlock(*text) }
+	clean(&s.Title)
+	for i := range s.Blocks {
+		b := &s.Blocks[i]
+		clean(&b.Paragraph)
+		for k := range b.List {
+			clean(&b.List[k].Term)
+			clean(&b.List[k].Text)
+		}
+		if b.Grid == nil {
+			continue
+		}
+		for k := range b.Grid.Titles {
+			clean(&b.Grid.Titles[k])
+		}
+		for _, row := range b.Grid.Rows {
+			for k := range row {
+				clean(&row[k].Text)
+			}
+		}
+	}
 }
 
 func (r *Report) answer() Section {
@@ -49,7 +78,7 @@ func (r *Report) answer() Section {
 	for _, v := range []Item{{Term: "Complaint", Text: r.Complaint}, {Term: "Vehicle", Text: r.Vehicle}, {Term: "Order", Text: r.Order},
 		{Term: "Technician", Text: r.Technician}, {Term: "Note", Text: r.Note}} {
 		if v.Text != "" {
-			job = append(job, Item{Term: v.Term, Text: output.VisibleBlock(v.Text)})
+			job = append(job, Item{Term: v.Term, Text: v.Text})
 		}
 	}
 	if len(job) > 0 {
@@ -274,7 +303,7 @@ func (r *Report) measured() []Section {
 		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
 	}
 	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: definitions()}}}
-	words := Section{Title: "Words", Level: 3, Blocks: []Block{{List: glossary}}}
+	words := Section{Title: "Words", Level: 3, Blocks: []Block{{List: slices.Clone(glossary)}}}
 	return []Section{s, thresholds, metrics, words}
 }
 

@@ -1,0 +1,246 @@
+package page_test
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/xml"
+	"fmt"
+	"html"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"lull/analyze"
+	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+	"lull/decode"
+	"lull/decode/sigmap"
+)
+
+// side measures drives of the demonstration and traces what their pictures need;
+// change may alter the map.
+func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
+	t.Helper()
+	s := &page.Side{Report: &output.Report{Version: "1.0"}}
+	for _, d := range scenario.Drives() {
+		if !slices.Contains(names, strings.TrimSuffix(d.Name, ".log")) {
+			continue
+		}
+		m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if change != nil {
+			change(m)
+		}
+		s.Map = m
+		run := analyze.NewRun(m)
+		d.Play(func(f *decode.Frame) { run.Push(f) })
+		res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"}})
+		tracer := analyze.NewTracer(m, res, page.Windows(res))
+		d.Play(func(f *decode.Frame) { tracer.Push(f) })
+		s.Logs = append(s.Logs, output.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
+		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
+	}
+	if len(s.Logs) != len(names) {
+		t.Fatalf("%d drives of %v", len(s.Logs), names)
+	}
+	return s
+}
+
+func written(t testing.TB, write func(io.Writer) error) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+var styleElement = regexp.MustCompile(`(?s)<style>(.*)</style>`)
+
+// The policy in the file allows its style sheet by hash and nothing else, and the
+// hash is that of the sheet as it stands there.
+func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {
+	r := &page.Report{After: *side(t, nil, "kept-running")}
+	text := written(t, r.WriteHTML)
+	style := styleElement.FindStringSubmatch(text)
+	policy := regexp.MustCompile(`Content-Security-Policy" content="([^"]*)"`).FindStringSubmatch(text)
+	if style == nil || policy == nil {
+		t.Fatal("no style sheet or no policy")
+	}
+	sum := sha256.Sum256([]byte(style[1]))
+	want := "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'"
+	if got := html.UnescapeString(policy[1]); got != want {
+		t.Errorf("policy %q, want %q", got, want)
+	}
+	if strings.Contains(styleElement.ReplaceAllString(text, ""), "style=") {
+		t.Error("a style attribute, which the policy forbids")
+	}
+}
+
+// Whatever stands in a map, a log's name or what the user gives is shown and never
+// acts: the file is well-formed, and holds no element that is not lull's.
+func TestHostileTextIsEscapedEverywhere(t *testing.T) {
+	const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&\u202e` + "\x00\x1b[2J\u202e\u2028"
+	s := side(t, func(m *decode.Map) {
+		m.Name, m.Vehicle, m.Notes = "map"+hostile, "vehicle"+hostile, "notes"+hostile
+		for i := range m.Requests {
+			m.Requests[i].Name += hostile
+		}
+		for i := range m.Inhibits {
+			m.Inhibits[i].Name += hostile
+		}
+		for i := range m.Signals {
+			m.Signals[i].Name += hostile
+			m.Signals[i].Unit += hostile
+		}
+		for i := range m.Entries {
+			m.Entries[i].Module += hostile
+		}
+	}, "slow-to-go-before")
+	s.Logs[0].Name = "log" + hostile
+	r := &page.Report{After: *s, Before: s, Complaint: hostile, Vehicle: hostile, Order: hostile, Technician: hostile, Note: hostile,
+		Comparison: &page.Comparison{Answer: []string{hostile}, Grids: []output.Grid{{
+			Titles: []string{hostile}, Right: []bool{true}, Ranks: []int{0}, Rows: [][]output.Cell{{{Text: hostile}}},
+		}}}}
+	text := written(t, r.WriteHTML)
+	d := xml.NewDecoder(strings.NewReader(text))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatalf("not well-formed: %v", err)
+		}
+		start, ok := token.(xml.StartElement)
+		if !ok {
+			continue
+		}
+		if strings.Contains(" script img iframe object embed link base form a foreignObject image use ", " "+start.Name.Local+" ") {
+			t.Fatalf("an element %s", start.Name.Local)
+		}
+		for _, a := range start.Attr {
+			if strings.HasPrefix(a.Name.Local, "on") || a.Name.Local == "style" || a.Name.Local == "href" || a.Name.Local == "src" {
+				t.Fatalf("an attribute %s", a.Name.Local)
+			}
+		}
+	}
+	if !strings.Contains(text, "&lt;script&gt;") {
+		t.Error("the hostile text is not shown")
+	}
+	if strings.ContainsAny(text, "\x00\x1b\u202e\u2028") {
+		t.Error("a character that steers stands in the page")
+	}
+	if pdf := written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
+		t.Error("no PDF")
+	}
+}
+
+// Every episode has a picture in both widths, and every section of the HTML is in
+// the PDF.
+func TestBothFormsSayTheSame(t *testing.T) {
+	r := &page.Report{After: *side(t, nil, "failed-start"), Complaint: "does not start at lights"}
+	text := written(t, r.WriteHTML)
+	if n := strings.Count(text, "<svg "); n != 2*(1+len(r.After.Logs[0].Result.Episodes)) {
+		t.Errorf("%d pictures", n)
+	}
+	program, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("SKIPPED: pdftotext is not here (Debian: poppler-utils)")
+	}
+	file := filepath.Join(t.TempDir(), "report.pdf")
+	if err := os.WriteFile(file, []byte(written(t, r.WritePDF)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(program, "-layout", file, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := func(s string) string { return strings.Join(strings.Fields(s), "") }
+	pdf := plain(string(out))
+	for _, section := range r.Sections() {
+		if !strings.Contains(pdf, plain(section.Title)) {
+			t.Errorf("the PDF lacks the section %q", section.Title)
+		}
+		for _, b := range section.Blocks {
+			for _, item := range b.List {
+				if first := plain(item.Term); !strings.Contains(pdf, first) {
+					t.Errorf("the PDF lacks %q", item.Term)
+				}
+			}
+			if b.Figure == nil {
+				continue
+			}
+			for _, shape := range b.Figure.Wide.Shapes {
+				if !strings.Contains(pdf, plain(shape.Label)) {
+					t.Errorf("the PDF lacks %q of the picture %q", shape.Label, b.Figure.Wide.Title)
+				}
+			}
+		}
+	}
+	if !strings.Contains(pdf, "doesnotstartatlights") {
+		t.Error("the PDF lacks the complaint")
+	}
+}
+
+// A pool of characters outside of the font, of any plane, is no obstacle.
+func TestAnyCharacterCanBeSet(t *testing.T) {
+	s := side(t, nil, "kept-running")
+	for _, note := range []string{"東京 кириллица ελληνικά עברית", "\U0001F697 \U0010FFFF", "\xff\xfe", strings.Repeat("x", 5000), strings.Repeat("word ", 3000), "a\nb\tc"} {
+		r := &page.Report{After: *s, Note: note, Vehicle: note}
+		if pdf := written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
+			t.Errorf("no PDF with %.20q", note)
+		}
+	}
+}
+
+// A drive with nothing in it makes a report too.
+func TestALogWithoutEpisodesIsReported(t *testing.T) {
+	m, err := sigmap.Parse("car.yaml", scenario.Map("map.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	res := analyze.NewRun(m).Finish(decode.Info{})
+	s := page.Side{Report: &output.Report{Map: m, Logs: []output.Log{{Name: "empty.log", Result: res}}}}
+	s.Traces = append(s.Traces, page.TracesOf(res, analyze.NewTracer(m, res, page.Windows(res)).Finish()))
+	r := &page.Report{After: s, Before: &s}
+	for _, want := range []string{"No episode.", "No standstill.", "No metric has a value on both sides."} {
+		if !strings.Contains(written(t, r.WriteHTML), want) {
+			t.Errorf("the report lacks %q", want)
+		}
+	}
+	if !strings.HasPrefix(written(t, r.WritePDF), "%PDF-") {
+		t.Error("no PDF")
+	}
+}
+
+// Below 5 MB and 5 s is the aim for an hour of driving, which has some 70
+// episodes; this measures the making of the file, without the reading.
+func BenchmarkReport(b *testing.B) {
+	s := side(b, nil, "slow-to-go-before")
+	hour := page.Side{Report: &output.Report{Map: s.Map}}
+	for i := range 7 {
+		l := s.Logs[0]
+		l.Name = fmt.Sprint(i, l.Name)
+		hour.Logs = append(hour.Logs, l)
+		hour.Traces = append(hour.Traces, s.Traces[0])
+	}
+	r := &page.Report{After: hour}
+	for name, write := range map[string]func(io.Writer) error{"html": r.WriteHTML, "pdf": r.WritePDF} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				b.ReportMetric(float64(len(written(b, write)))/1e6, "MB")
+			}
+		})
+	}
+}
