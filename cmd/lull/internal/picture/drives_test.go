@@ -1,0 +1,169 @@
+package picture_test
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+
+	"lull/analyze"
+	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+	"lull/decode"
+	"lull/decode/sigmap"
+)
+
+// drawn measures a drive and draws all that there is to draw of it.
+func drawn(t *testing.T, d scenario.Drive, width float64, change func(*decode.Map)) (*decode.Map, *analyze.Result, []picture.Drawing, picture.Drawing) {
+	t.Helper()
+	m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if change != nil {
+		change(m)
+	}
+	run := analyze.NewRun(m)
+	d.Play(func(f *decode.Frame) { run.Push(f) })
+	res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute})
+	windows := []analyze.Window{picture.DriveWindow(res)}
+	var from []int
+	for i := range res.Episodes {
+		from = append(from, len(windows))
+		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
+	}
+	tracer := analyze.NewTracer(m, res, windows)
+	d.Play(func(f *decode.Frame) { tracer.Push(f) })
+	traces := tracer.Finish()
+	var episodes []picture.Drawing
+	for i, at := range append(from, len(windows))[1:] {
+		episodes = append(episodes, picture.Episode(m, res, &res.Episodes[i], traces[from[i]:at], width))
+	}
+	return m, res, episodes, picture.Drive(m, res, traces[0], width)
+}
+
+// labels are all texts of a drawing.
+func labels(d *picture.Drawing) []string {
+	var list []string
+	for _, s := range d.Shapes {
+		if s.Kind == picture.Text {
+			list = append(list, s.Label)
+		}
+	}
+	return list
+}
+
+// All drawings of all drives stay on their sheets, are well-formed markup, name
+// each instant and condition, and say each time that was measured.
+func TestDrawingsShowWhatWasFound(t *testing.T) {
+	silent, spans := 0, 0
+	for _, d := range scenario.Drives() {
+		for _, width := range []float64{picture.Wide, picture.Narrow} {
+			m, res, episodes, drive := drawn(t, d, width, nil)
+			for i := range episodes {
+				e := &res.Episodes[i]
+				where := fmt.Sprintf("%s episode %d", d.Name, e.N)
+				onItsSheet(t, where, &episodes[i])
+				all := labels(&episodes[i])
+				want := []string{"stop"}
+				if e.Running != nil {
+					want = append(want, "running")
+				}
+				if e.Request != nil {
+					want = append(want, "asked: "+m.Requests[e.Request.Condition].Name)
+				}
+				for _, v := range e.Metrics {
+					text, ok := output.MetricText(v)
+					if ok && slices.Contains([]string{"run_down", "restart_latency", "crank_to_run"}, v.Key) {
+						spans++
+						want = append(want, output.Spoken(v.Key)+" "+text)
+					}
+				}
+				for _, s := range res.Silences {
+					if s.Episode == e.N {
+						silent++
+						want = append(want, "silent: "+s.Module)
+					}
+				}
+				if width == picture.Narrow { // there is room for whole names
+					for _, c := range m.Inhibits {
+						want = append(want, "inhibit: "+c.Name)
+					}
+					for _, c := range m.Requests {
+						want = append(want, "ask: "+c.Name)
+					}
+				}
+				for _, label := range want {
+					if !slices.Contains(all, label) {
+						t.Errorf("%s lacks %q: %q", where, label, all)
+					}
+				}
+			}
+			onItsSheet(t, d.Name, &drive)
+			for _, e := range res.Episodes {
+				if e.N == 1 && !slices.Contains(labels(&drive), "1") {
+					t.Errorf("%s: the drive does not name episode 1", d.Name)
+				}
+			}
+		}
+	}
+	if silent < 10 || spans < 100 {
+		t.Errorf("only %d silences and %d spans were looked for", silent, spans)
+	}
+}
+
+func onItsSheet(t *testing.T, where string, d *picture.Drawing) {
+	t.Helper()
+	for _, s := range d.Shapes {
+		for _, p := range s.Points {
+			if p.X < -1 || p.X > d.Width+1 || p.Y < -1 || p.Y > d.Height+1 {
+				t.Errorf("%s: %v of %+v lies off its sheet of %v by %v", where, p, s, d.Width, d.Height)
+				return
+			}
+		}
+	}
+	r := xml.NewDecoder(bytes.NewReader(d.SVG()))
+	for {
+		if _, err := r.Token(); err == io.EOF {
+			return
+		} else if err != nil {
+			t.Errorf("%s: not well-formed: %v", where, err)
+			return
+		}
+	}
+}
+
+// Names of any length are cut to the room that they have, and signals that are not
+// there leave no empty plot.
+func TestDrawingsCopeWithOddMaps(t *testing.T) {
+	long := strings.Repeat("long name ", 40)
+	_, _, episodes, drive := drawn(t, scenario.Drives()[1], picture.Wide, func(m *decode.Map) {
+		for i := range m.Requests {
+			m.Requests[i].Name = long
+		}
+		for i := range m.Inhibits {
+			m.Inhibits[i].Name = long
+		}
+		for _, r := range []decode.Role{decode.BatteryVoltage, decode.ModuleSupply, decode.HoldPressure, decode.StarterCommand} {
+			if i := m.Role[r]; i >= 0 {
+				m.Signals[i].Role, m.Role[r] = decode.NoRole, -1
+			}
+		}
+	})
+	for i := range episodes {
+		onItsSheet(t, "odd map", &episodes[i])
+		for _, label := range labels(&episodes[i]) {
+			if label == "voltage" || label == "hold pressure" || label == "starter" {
+				t.Errorf("a plot of %s without a signal", label)
+			}
+			if len(label) > 200 {
+				t.Errorf("a label of %d bytes", len(label))
+			}
+		}
+	}
+	onItsSheet(t, "odd map", &drive)
+}
