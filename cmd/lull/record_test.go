@@ -444,6 +444,9 @@ func TestTheBlockShowsBusCarAndSignals(t *testing.T) {
 
 // Eight hours of driving take no more memory than one does, but for what was found.
 func TestMemoryStaysFlatOverEightHours(t *testing.T) {
+	if raceDetector {
+		t.Skip("memory is not lull's own under the race detector")
+	}
 	m, d := demoDrive(t, "kept-running.log")
 	var frames []decode.Frame
 	for f := range d.Frames {

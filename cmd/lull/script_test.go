@@ -26,8 +26,15 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	dir, files := "testdata", []string(nil)
+	if raceDetector {
+		dir = ""
+		for _, name := range []string{"record_shows_a_played_drive", "packed_logs_are_read", "frames_finds_the_silent_modules", "reports_are_one_file"} {
+			files = append(files, filepath.Join("testdata", name+".txtar"))
+		}
+	}
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata",
+		Dir: dir, Files: files,
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
