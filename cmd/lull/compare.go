@@ -84,18 +84,10 @@ func newCompare(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		if b.Map.SHA256 == a.Map.SHA256 {
-			a.Map = b.Map
+		r, err := compared(b, a, compare.By(by))
+		if err != nil {
+			return err
 		}
-		sideBefore, sideOfAfter := output.SideOf(b), output.SideOf(a)
-		if name, other, twice := compare.SameLog(sideBefore, sideOfAfter); twice {
-			what := "is on both sides"
-			if other != name {
-				what = "is the same drive as " + other + ", which is on the other side"
-			}
-			return &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
-		}
-		r := &output.CompareReport{Version: version(), Before: b.Map, After: a.Map, Comparison: compare.New(sideBefore, sideOfAfter, compare.By(by))}
 		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
 			return err
 		}
@@ -136,4 +128,20 @@ func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, f
 		style.Colour, style.Unicode = false, false
 	}
 	return r.WriteTable(w, style)
+}
+
+// compared holds the side after against the one before.
+func compared(before, after *output.Report, by compare.By) (*output.CompareReport, error) {
+	if before.Map.SHA256 == after.Map.SHA256 {
+		after.Map = before.Map
+	}
+	sideBefore, sideAfter := output.SideOf(before), output.SideOf(after)
+	if name, other, twice := compare.SameLog(sideBefore, sideAfter); twice {
+		what := "is on both sides"
+		if other != name {
+			what = "is the same drive as " + other + ", which is on the other side"
+		}
+		return nil, &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
+	}
+	return &output.CompareReport{Version: version(), Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
 }

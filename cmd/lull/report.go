@@ -6,10 +6,12 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"lull/analyze"
+	"lull/analyze/compare"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
@@ -64,6 +66,9 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if err != nil {
 		return err
 	}
+	if slices.Contains(args, source.Stdin) && slices.Contains(flags.before, source.Stdin) {
+		return misuse("give one side as a file", "standard input cannot be both sides")
+	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
 	after, failed, err := pictured(cmd.Context(), c, &flags.logFlags, quiet, args)
@@ -82,6 +87,9 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 			return err
 		}
 		r.Before, failed = before, failed || failedToo
+		if r.Comparison, err = compared(before.Report, after.Report, compare.ByNothing); err != nil {
+			return err
+		}
 	}
 	if err := emit(c, flags.out, func(w io.Writer) error {
 		if format == formatPDF {

@@ -174,8 +174,7 @@ func (c *CompareReport) WriteTable(w io.Writer, style Style) error {
 	}
 	c.writeLimits(&b, style)
 	fmt.Fprintf(&b, "\n%s\n%s\n",
-		Wrap("Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. "+
-			"p: two-sided rank test, of rates Fisher's exact test, both made honest about their number (Holm). Each strip goes from the lowest to the highest value of both sides: "+
+		Wrap(CompareMethod+" Each strip goes from the lowest to the highest value of both sides: "+
 			"| median, - middle half, . : * one, two, more values. All figures: --format json.", style.Width, ""),
 		Wrap(Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
@@ -343,9 +342,14 @@ func (c *CompareReport) writeLimits(b *bytes.Buffer, style Style) {
 		if i == 0 {
 			b.WriteByte('\n')
 		}
-		fmt.Fprintf(b, "%s\n", WrapHanging(fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
-			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l)), style.Width, "", "  "))
+		fmt.Fprintf(b, "%s\n", WrapHanging(limitSentence(l), style.Width, "", "  "))
 	}
+}
+
+// limitSentence says how often a limit was broken on either side.
+func limitSentence(l compare.Limit) string {
+	return fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
+		l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
 }
 
 // limitText names a limit as the map gives it.
@@ -406,7 +410,7 @@ func (c *CompareReport) WriteMarkdown(w io.Writer) error {
 }
 
 func comparedColumns(metrics []compare.Metric) []column {
-	columns := []column{{title: "metric"}, {title: "unit"}, {title: "before"}, {title: "after"}, {title: "shift"}, {title: "p"}, {title: "verdict"}}
+	columns := []column{{title: "metric"}, {title: "unit", rank: 4}, {title: "before", rank: 2}, {title: "after", rank: 2}, {title: "shift", rank: 1}, {title: "p", rank: 3}, {title: "verdict"}}
 	sample := func(s compare.Sample) string {
 		if s.N == 0 {
 			return "-"

@@ -1,7 +1,10 @@
 package output
 
 import (
+	"fmt"
+
 	"lull/analyze"
+	"lull/analyze/compare"
 	"lull/decode"
 	"lull/pkg/units"
 )
@@ -136,6 +139,58 @@ func LimitWords(l decode.Limit, unit string) string { return limitWords(l, unit)
 
 // Sentences of a starter's account, as its table begins.
 func (s *StarterReport) Answer() string { return s.answer() }
+
+// Answer says in sentences what the comparison shows, over all episodes.
+func (c *CompareReport) Answer() []string {
+	if len(c.Groups) == 0 {
+		return []string{nothingCompared}
+	}
+	var list []string
+	for i := range c.Groups {
+		list = append(list, c.answer(&c.Groups[i])...)
+	}
+	return list
+}
+
+// MetricGrid is the table of all metrics on both sides.
+func (c *CompareReport) MetricGrid() Grid {
+	var all []compare.Metric
+	for i := range c.Groups {
+		all = append(all, c.Groups[i].Metrics...)
+	}
+	return grid(comparedColumns(all))
+}
+
+// RateGrid is the table of all rates on both sides.
+func (c *CompareReport) RateGrid() Grid {
+	var all []compare.Rate
+	for i := range c.Groups {
+		all = append(all, c.Groups[i].Rates...)
+	}
+	return grid(rateColumns(all))
+}
+
+// Remarks are what should be known before the comparison is believed, in what the
+// sides were driven alike, and the limits held against both.
+func (c *CompareReport) Remarks() []string {
+	list := each(c.Notes, Visible)
+	for i := range c.Groups {
+		list = append(list, conditionLines(c.Groups[i].Conditions)...)
+	}
+	for _, l := range c.Limits {
+		list = append(list, limitSentence(l))
+	}
+	return list
+}
+
+// ShiftText writes a metric's shift with its interval.
+func ShiftText(m compare.Metric) string {
+	return fmt.Sprintf("shift %s %s (%s to %s)", signed(m.Shift.Value, m.Shift), m.Unit, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift))
+}
+
+// CompareMethod says how the figures of a comparison came about.
+const CompareMethod = "Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. " +
+	"p: two-sided rank test, of rates Fisher's exact test, both made honest about their number (Holm)."
 
 // Number writes a number that has no bounds, to four significant digits.
 func Number(v float64) string { return tidy(v) }

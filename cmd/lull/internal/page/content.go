@@ -22,9 +22,7 @@ type Report struct {
 	After  Side  // the logs that the report is about
 	Before *Side // those of before the repair, nil where there are none
 
-	// Comparison is what stands above the picture of both sides, nil where nothing
-	// is said beyond the medians and shifts.
-	Comparison *Comparison
+	Comparison *output.CompareReport // of both, nil where there is no Before
 }
 
 // Side is what was found in some logs, and what their pictures are drawn from.
@@ -37,12 +35,6 @@ type Side struct {
 type LogTraces struct {
 	Drive    analyze.Traces
 	Episodes [][]analyze.Traces // of each episode, as picture.EpisodeWindows has them
-}
-
-// Comparison is what a comparison of the sides says in words and tables.
-type Comparison struct {
-	Answer []string
-	Grids  []output.Grid
 }
 
 // Windows are the windows of a log whose traces a report needs.

@@ -17,6 +17,7 @@ import (
 	"testing"
 
 	"lull/analyze"
+	"lull/analyze/compare"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
@@ -53,6 +54,11 @@ func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 		t.Fatalf("%d drives of %v", len(s.Logs), names)
 	}
 	return s
+}
+
+func compared(before, after *page.Side) *output.CompareReport {
+	return &output.CompareReport{Before: before.Map, After: after.Map,
+		Comparison: compare.New(output.SideOf(before.Report), output.SideOf(after.Report), compare.ByNothing)}
 }
 
 func written(t testing.TB, write func(io.Writer) error) string {
@@ -108,9 +114,7 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 	}, "slow-to-go-before")
 	s.Logs[0].Name = "log" + hostile
 	r := &page.Report{After: *s, Before: s, Complaint: hostile, Vehicle: hostile, Order: hostile, Technician: hostile, Note: hostile,
-		Comparison: &page.Comparison{Answer: []string{hostile}, Grids: []output.Grid{{
-			Titles: []string{hostile}, Right: []bool{true}, Ranks: []int{0}, Rows: [][]output.Cell{{{Text: hostile}}},
-		}}}}
+		Comparison: compared(s, s)}
 	text := written(t, r.WriteHTML)
 	d := xml.NewDecoder(strings.NewReader(text))
 	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
@@ -213,8 +217,8 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 	res := analyze.NewRun(m).Finish(decode.Info{})
 	s := page.Side{Report: &output.Report{Map: m, Logs: []output.Log{{Name: "empty.log", Result: res}}}}
 	s.Traces = append(s.Traces, page.TracesOf(res, analyze.NewTracer(m, res, page.Windows(res)).Finish()))
-	r := &page.Report{After: s, Before: &s}
-	for _, want := range []string{"No episode.", "No standstill.", "No metric has a value on both sides."} {
+	r := &page.Report{After: s, Before: &s, Comparison: compared(&s, &s)}
+	for _, want := range []string{"No episode.", "No standstill.", "Nothing measured is there on both sides."} {
 		if !strings.Contains(written(t, r.WriteHTML), want) {
 			t.Errorf("the report lacks %q", want)
 		}

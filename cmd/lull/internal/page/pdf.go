@@ -26,6 +26,7 @@ const (
 	lineHeight  = 4.4
 	textSize    = 9.0 // points
 	tableSize   = 7.5
+	leastSize   = 6.2
 	tableHeight = 3.7
 	cellGap     = 2.2
 	pageBottom  = pageHeight - pageMargin - 6
@@ -186,6 +187,7 @@ type table struct {
 	columns []int
 	widths  []float64
 	left    float64
+	size    float64 // of the text, in points
 }
 
 // grid sets a table. A long one of few columns is set in two halves side by side.
@@ -195,7 +197,7 @@ func (s *sheet) grid(g *output.Grid, halves bool) {
 		room = textWidth/2 - 2
 	}
 	t := table{Grid: g, left: pageMargin}
-	t.columns, t.widths = s.columns(g, room)
+	s.columns(&t, room)
 	head := make([]output.Cell, len(g.Titles))
 	for i, title := range g.Titles {
 		head[i].Text = title
@@ -229,45 +231,54 @@ func (s *sheet) grid(g *output.Grid, halves bool) {
 }
 
 // columns decides which columns of a table are set and how wide: as wide as their
-// widest cell. Where that is too much the last one breaks its cells if it is wide,
-// else columns of the highest rank are left out.
-func (s *sheet) columns(g *output.Grid, room float64) (columns []int, widths []float64) {
-	widths = make([]float64, len(g.Titles))
+// widest cell. Where that is too much the text is set smaller, as far as it stays
+// readable; then columns are left out, those of the highest rank first; and then
+// the widest of what is left break their cells.
+func (s *sheet) columns(t *table, room float64) {
+	t.size = tableSize
+	t.widths = make([]float64, len(t.Titles))
 	total := 0.0
-	for i := range widths {
-		columns = append(columns, i)
+	for i := range t.widths {
+		t.columns = append(t.columns, i)
 		s.doc.SetFont(picture.Font, "B", tableSize)
-		widths[i] = s.doc.GetStringWidth(basic(g.Titles[i]))
-		for _, row := range g.Rows {
-			widths[i] = max(widths[i], s.doc.GetStringWidth(basic(row[i].Text)))
+		t.widths[i] = s.doc.GetStringWidth(basic(t.Titles[i]))
+		for _, row := range t.Rows {
+			t.widths[i] = max(t.widths[i], s.doc.GetStringWidth(basic(row[i].Text)))
 		}
-		widths[i] += cellGap
-		total += widths[i]
+		t.widths[i] += cellGap
+		total += t.widths[i]
 	}
-	for total > room && len(columns) > 3 {
+	if smaller := max(room/total, leastSize/tableSize); smaller < 1 {
+		t.size *= smaller
+		for i := range t.widths {
+			t.widths[i] *= smaller
+		}
+		total *= smaller
+	}
+	const slack = 1e-6 // of rounding
+	for total > room+slack && len(t.columns) > 3 {
 		worst := 0
-		for k, i := range columns {
-			if g.Ranks[i] > g.Ranks[columns[worst]] {
+		for k, i := range t.columns {
+			if t.Ranks[i] >= t.Ranks[t.columns[worst]] {
 				worst = k
 			}
 		}
-		total -= widths[columns[worst]]
-		columns = append(columns[:worst], columns[worst+1:]...)
+		total -= t.widths[t.columns[worst]]
+		t.columns = append(t.columns[:worst], t.columns[worst+1:]...)
 	}
-	for range columns {
-		widest := columns[0]
-		for _, i := range columns {
-			if widths[i] > widths[widest] {
+	for range t.columns {
+		widest := t.columns[0]
+		for _, i := range t.columns {
+			if t.widths[i] > t.widths[widest] {
 				widest = i
 			}
 		}
-		if total > room {
-			less := min(total-room, widths[widest]*0.6)
-			widths[widest] -= less
+		if total > room+slack {
+			less := min(total-room, t.widths[widest]*0.6)
+			t.widths[widest] -= less
 			total -= less
 		}
 	}
-	return columns, widths
 }
 
 // row sets one row, as high as its highest cell, with a line below.
@@ -280,7 +291,7 @@ func (s *sheet) row(t *table, row []output.Cell, style string) {
 		if row[i].Tone == output.Bad || row[i].Tone == output.Doubtful {
 			cellStyle = "B"
 		}
-		s.doc.SetFont(picture.Font, cellStyle, tableSize)
+		s.doc.SetFont(picture.Font, cellStyle, t.size)
 		align := "L"
 		if t.Right[i] {
 			align = "R"

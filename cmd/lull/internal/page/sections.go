@@ -6,17 +6,17 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/compare"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/stats"
 )
 
 // Sections puts the report together: the answer first, then what bears it out.
 func (r *Report) Sections() []Section {
 	list := []Section{r.answer()}
-	if r.Before != nil {
+	if r.Comparison != nil {
 		list = append(list, r.comparison())
 	}
 	several := len(r.After.Logs) > 1
@@ -67,9 +67,11 @@ func (r *Report) answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	s.Blocks = append(s.Blocks, Block{Paragraph: r.After.Answer(), Strong: true})
 	if r.Comparison != nil {
-		for _, text := range r.Comparison.Answer {
-			s.Blocks = append(s.Blocks, Block{Paragraph: text, Strong: true})
+		var items []Item
+		for _, text := range r.Comparison.Answer() {
+			items = append(items, Item{Text: text})
 		}
+		s.Blocks = append(s.Blocks, Block{List: items})
 	}
 	if r.Before != nil {
 		s.Blocks = append(s.Blocks, paragraph("Before: "+r.Before.Answer()))
@@ -177,62 +179,40 @@ func (side *Side) episode(l *output.Log, k int, traces []analyze.Traces, suffix 
 	return s
 }
 
-// comparison shows both sides' values. What a comparison concludes stands above
-// the picture where it was made.
+// comparison shows what came of holding both sides against each other, and every
+// value of both.
 func (r *Report) comparison() Section {
 	s := Section{ID: "comparison", Title: "Before and after", Level: 2}
+	metrics, rates := r.Comparison.MetricGrid(), r.Comparison.RateGrid()
+	s.Blocks = append(s.Blocks, Block{Grid: &metrics})
+	if len(rates.Rows) > 0 {
+		s.Blocks = append(s.Blocks, Block{Grid: &rates})
+	}
+	var items []Item
+	for _, text := range r.Comparison.Remarks() {
+		items = append(items, Item{Text: text})
+	}
+	if len(items) > 0 {
+		s.Blocks = append(s.Blocks, Block{List: items})
+	}
+	s.Blocks = append(s.Blocks, paragraph(output.CompareMethod))
 	var rows []picture.SidesRow
-	g := output.Grid{
-		Titles: []string{"measured", "before", "after", "shift", "interval of the shift"},
-		Right:  []bool{false, true, true, true, true}, Ranks: []int{0, 1, 2, 3, 4},
-	}
-	for _, m := range analyze.Metrics {
-		row := picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit, Before: r.Before.values(m.Key), After: r.After.values(m.Key)}
-		shift, ok := stats.HodgesLehmann(row.Before, row.After, 0.95)
-		if !ok {
-			continue
-		}
-		before, _ := stats.Median(row.Before)
-		after, _ := stats.Median(row.After)
-		cell := func(v float64) output.Cell { return output.Cell{Text: output.Number(v) + " " + m.Unit} }
-		interval := fmt.Sprintf("%s to %s (%.1f %%)", output.Number(shift.Low), output.Number(shift.High), shift.Confidence*100)
-		row.Note = "shift " + output.Number(shift.Value) + " " + m.Unit + ", " + interval
-		rows = append(rows, row)
-		g.Rows = append(g.Rows, []output.Cell{{Text: row.Name}, cell(before), cell(after), cell(shift.Value), {Text: interval}})
-	}
-	if r.Comparison != nil {
-		for i := range r.Comparison.Grids {
-			s.Blocks = append(s.Blocks, Block{Grid: &r.Comparison.Grids[i]})
+	for _, g := range r.Comparison.Groups {
+		for _, m := range g.Metrics {
+			if m.Verdict == compare.Missing {
+				continue
+			}
+			rows = append(rows, picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit,
+				Before: m.Before.Values, After: m.After.Values, Note: output.ShiftText(m) + ": " + string(m.Verdict)})
 		}
 	}
-	if len(rows) == 0 {
-		s.Blocks = append(s.Blocks, paragraph("No metric has a value on both sides."))
-		return s
+	if len(rows) > 0 {
+		s.Blocks = append(s.Blocks, paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half."))
 	}
-	s.Blocks = append(s.Blocks,
-		paragraph("Medians of each side over all its episodes. The shift is the Hodges-Lehmann estimate of after less before with its distribution-free interval; "+
-			"an interval that holds 0 shows no change, which does not mean that there is none."),
-		Block{Grid: &g},
-		paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half."))
 	for some := range slices.Chunk(rows, 3) { // a page can hold each
 		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing { return picture.Sides(some, width) }))
 	}
 	return s
-}
-
-// values are those of a metric over all episodes that have it.
-func (side *Side) values(key string) []float64 {
-	var list []float64
-	for i := range side.Logs {
-		for k := range side.Logs[i].Result.Episodes {
-			for _, m := range side.Logs[i].Result.Episodes[k].Metrics {
-				if _, ok := output.MetricText(m); ok && m.Key == key {
-					list = append(list, m.Best)
-				}
-			}
-		}
-	}
-	return list
 }
 
 func (r *Report) coverage() Section {

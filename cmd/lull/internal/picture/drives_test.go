@@ -9,6 +9,10 @@ import (
 	"strings"
 	"testing"
 
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensed"
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensedbold"
+	"codeberg.org/go-pdf/fpdf"
+
 	"lull/analyze"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/output"
@@ -133,6 +137,58 @@ func onItsSheet(t *testing.T, where string, d *picture.Drawing) {
 		} else if err != nil {
 			t.Errorf("%s: not well-formed: %v", where, err)
 			return
+		}
+	}
+}
+
+// PDF draws each shape: it comes out without an error and grows with each episode.
+func TestDrawingsAreDrawnInPDF(t *testing.T) {
+	_, _, episodes, drive := drawn(t, scenario.Drives()[1], picture.Wide, nil)
+	size := func(drawings ...picture.Drawing) int {
+		doc := fpdf.New("P", "mm", "A4", "")
+		doc.AddUTF8FontFromBytes(picture.Font, "", dejavusanscondensed.TTF)
+		doc.AddUTF8FontFromBytes(picture.Font, "B", dejavusanscondensedbold.TTF)
+		for i := range drawings {
+			doc.AddPage()
+			drawings[i].PDF(doc, 10, 10, 190)
+		}
+		var b bytes.Buffer
+		if err := doc.Output(&b); err != nil {
+			t.Fatal(err)
+		}
+		return b.Len()
+	}
+	if a, b := size(drive), size(append(episodes, drive)...); b < a+1000*len(episodes) {
+		t.Errorf("%d bytes with %d episodes, %d without", b, len(episodes), a)
+	}
+}
+
+// A gap of the recording is named in the picture that it lies in, and what is not
+// known is hatched.
+func TestGapsAndWhatIsUnknownAreShown(t *testing.T) {
+	m, res, _, _ := drawn(t, scenario.Drives()[1], picture.Wide, nil)
+	e := &res.Episodes[0]
+	res.Gaps = append(res.Gaps, analyze.Gap{Start: e.Stop.T - 4e8, End: e.Stop.T + 3e8})
+	windows := picture.EpisodeWindows(e, res)
+	traces := analyze.NewTracer(m, res, windows).Finish() // of a log that holds nothing
+	d := picture.Episode(m, res, e, traces, picture.Wide)
+	onItsSheet(t, "nothing seen", &d)
+	for _, label := range []string{"no recording", "slanting lines: not known"} {
+		if !slices.Contains(labels(&d), label) {
+			t.Errorf("the picture lacks %q: %q", label, labels(&d))
+		}
+	}
+}
+
+// Each ink has its rules in the style sheet, in light and in dark.
+func TestTheStyleSheetKnowsEveryInk(t *testing.T) {
+	css := picture.CSS()
+	light, dark, found := strings.Cut(css, "@media screen and (prefers-color-scheme:dark)")
+	for _, class := range []string{"w", "h", "q", "g", "p", "s", "t", "l", "b", "m", "r", "x", "o", "k"} {
+		for _, part := range []string{light, dark} {
+			if !found || !strings.Contains(part, ".pic path."+class+"{stroke:#") || !strings.Contains(part, ".f"+class) {
+				t.Errorf("the style sheet lacks %s", class)
+			}
 		}
 	}
 }
