@@ -168,6 +168,10 @@ func (d *Drawing) scale(t timeline, y float64) float64 {
 // trace draws a line through points, cut at the ends of the pieces. Where it is
 // broken nothing is drawn, and a lone point is a dot.
 func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink) {
+	dots := 2.0 // of which a pixel's width is made
+	if d.Width <= Narrow {
+		dots = 1
+	}
 	for _, p := range t {
 		var run []Point
 		end := func() {
@@ -175,7 +179,7 @@ func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink
 				x, y := run[0].X, run[0].Y
 				d.line(ink, Point{x - 0.8, y}, Point{x + 0.8, y})
 			}
-			d.line(ink, thin(run)...)
+			d.line(ink, thin(run, dots)...)
 			run = nil
 		}
 		for i, q := range points {
@@ -203,13 +207,13 @@ func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink
 }
 
 // thin leaves out points that make no difference to a line: of those that share a
-// column of half a dot all but the first, lowest, highest and last, and those in
-// the middle of a level stretch.
-func thin(run []Point) []Point {
+// dot's column all but the first, lowest, highest and last, and those that lie on
+// the straight line between others. There are so many dots in a pixel's width.
+func thin(run []Point, dots float64) []Point {
 	var columns []Point
 	for from := 0; from < len(run); {
 		to, low, high := from, from, from
-		for to+1 < len(run) && math.Floor(run[to+1].X*2) == math.Floor(run[from].X*2) {
+		for to+1 < len(run) && math.Floor(run[to+1].X*dots) == math.Floor(run[from].X*dots) {
 			to++
 			if run[to].Y < run[low].Y {
 				low = to
@@ -227,12 +231,33 @@ func thin(run []Point) []Point {
 		}
 		from = to + 1
 	}
-	kept := columns[:0]
-	for i, p := range columns {
-		if n := len(kept); n > 0 && i+1 < len(columns) && kept[n-1].Y == p.Y && columns[i+1].Y == p.Y {
-			continue
-		}
-		kept = append(kept, p)
+	return straighten(columns)
+}
+
+// straighten leaves out points from which the line through the others is no
+// farther away than what coordinates are rounded by. Of the lines from the last
+// point kept, it follows the range of slopes that pass all since then.
+func straighten(points []Point) []Point {
+	const near = 0.05
+	if len(points) < 3 {
+		return points
 	}
-	return kept
+	kept := points[:1:1]
+	from := points[0]
+	low, high := math.Inf(-1), math.Inf(1)
+	for i, p := range points[1:] {
+		slope := (p.Y - from.Y) / (p.X - from.X)
+		if i > 0 && !(slope >= low && slope <= high) { // also where p is upright above it
+			from = points[i]
+			kept = append(kept, from)
+			low, high = math.Inf(-1), math.Inf(1)
+		}
+		if width := p.X - from.X; width > 0 {
+			low = max(low, (p.Y-near-from.Y)/width)
+			high = min(high, (p.Y+near-from.Y)/width)
+		} else {
+			low, high = math.Inf(1), math.Inf(-1) // nothing but this point is on its line
+		}
+	}
+	return append(kept, points[len(points)-1])
 }

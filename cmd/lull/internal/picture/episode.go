@@ -254,8 +254,14 @@ func (s *sheet) durations() {
 		x, anchor, begin := to+4, Start, from
 		if x+wide(label) > s.Width-2 {
 			x, anchor, begin = from-4, End, from-4-wide(label)
-			if begin < 2 {
+			switch {
+			case begin >= 2:
+			case 2+wide(label) < from-2:
 				x, anchor, begin = 2, Start, 2
+			default: // no room beside it: a row of its own, above it
+				ends = append(ends, s.Width)
+				s.text(Words, 2, s.y+9+float64(len(ends)-1)*15, Start, label)
+				label, begin = "", from
 			}
 		}
 		end := max(to, begin+wide(label)+8)
@@ -341,7 +347,7 @@ func (s *sheet) plot(title, unit string, height float64, roles []decode.Role, in
 			s.line(r.ink, Point{p.left, y}, Point{p.right, y})
 			if r.side != 0 {
 				// Short strokes on the side on which the limit is broken.
-				for x := p.left + 4; x < p.right-4; x += 12 {
+				for x := p.left + 4; x < p.right-4; x += 20 {
 					s.line(Hatch, Point{x, y}, Point{x + 4, y - float64(r.side)*5})
 				}
 			}

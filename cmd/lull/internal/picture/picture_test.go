@@ -62,57 +62,56 @@ func TestSidesAreDrawnAsTheyWere(t *testing.T) {
 	}
 }
 
-// A line that is thinned covers in every half pixel what the whole line covers,
-// and begins and ends alike.
+// A line that is thinned passes every point of the whole line, to what coordinates
+// are rounded by, within a dot of where it lies; it takes no point that was not
+// there, and begins and ends alike.
 func TestThinnedLinesLoseNoExtreme(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var run []Point
+		there := map[Point]bool{}
 		x := 0.0
 		for range rapid.IntRange(1, 200).Draw(t, "points") {
 			x += rapid.Float64Range(0, 1).Draw(t, "step")
-			y := float64(rapid.IntRange(0, 9).Draw(t, "y"))
-			run = append(run, Point{x, y})
+			p := Point{x, float64(rapid.IntRange(0, 9).Draw(t, "y"))}
+			run = append(run, p)
+			there[p] = true
 		}
-		extent := func(points []Point) map[int][2]float64 {
-			of := map[int][2]float64{}
-			add := func(n int, y float64) {
-				v, ok := of[n]
-				if !ok {
-					v = [2]float64{y, y}
-				}
-				of[n] = [2]float64{min(v[0], y), max(v[1], y)}
-			}
-			for _, p := range points {
-				add(int(math.Floor(p.X*2)), p.Y)
-			}
-			return of
-		}
-		thinned := thin(append([]Point(nil), run...))
-		want, got := extent(run), extent(thinned)
-		for n, v := range got {
-			if want[n] != v {
-				t.Fatalf("column %d: %v, want %v", n, v, want[n])
+		dots := rapid.SampledFrom([]float64{1, 2}).Draw(t, "dots")
+		thinned := thin(append([]Point(nil), run...), dots)
+		for _, p := range thinned {
+			if !there[p] {
+				t.Fatalf("%v was not there", p)
 			}
 		}
-		// Of columns that hold no point any more the line is level.
-		for n, v := range want {
-			if _, ok := got[n]; ok {
-				continue
-			}
-			if v[0] != v[1] || !levelAt(thinned, float64(n)/2, v[0]) {
-				t.Fatalf("column %d: %v is lost", n, v)
+		for _, p := range run {
+			if !passes(thinned, math.Floor(p.X*dots)/dots, (math.Floor(p.X*dots)+1)/dots, p.Y) {
+				t.Fatalf("%v is lost of %v: %v", p, run, thinned)
 			}
 		}
 		if thinned[0] != run[0] || thinned[len(thinned)-1] != run[len(run)-1] {
 			t.Fatal("an end is lost")
 		}
 	})
+	level := thin([]Point{{0, 1}, {1, 1}, {2, 1.02}, {3, 1}, {9, 1}}, 2)
+	if d := cmp.Diff([]Point{{0, 1}, {9, 1}}, level); d != "" {
+		t.Errorf("a straight line: (-want +got)\n%s", d)
+	}
 }
 
-// levelAt tells whether a line is level at a height around x.
-func levelAt(line []Point, x, y float64) bool {
-	for i := 1; i < len(line); i++ {
-		if line[i-1].X <= x+0.5 && line[i].X >= x && line[i-1].Y == y && line[i].Y == y {
+// passes tells whether a line is at a height somewhere between two places.
+func passes(line []Point, left, right, y float64) bool {
+	const near = 0.0501
+	for i, p := range line {
+		if i == 0 || p.X == line[i-1].X {
+			if p.X >= left && p.X <= right && math.Abs(p.Y-y) <= near {
+				return true
+			}
+			if i == 0 {
+				continue
+			}
+		}
+		from, to, ok := between(line[i-1], p, left, right)
+		if ok && min(from.Y, to.Y)-near <= y && y <= max(from.Y, to.Y)+near {
 			return true
 		}
 	}
