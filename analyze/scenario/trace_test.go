@@ -147,3 +147,27 @@ func TestWindowsBelongToTheirStretchOfTheLog(t *testing.T) {
 		t.Errorf("time is set back %d times, want once", breaks)
 	}
 }
+
+// Frames that the map does not name may be passed over.
+func TestPassingOverFramesChangesNoTrace(t *testing.T) {
+	f := analyse(t, scenario.Drives()[0])
+	windows := []analyze.Window{{From: 20e9, To: 30e9, Columns: 200, Roles: []decode.Role{decode.EngineSpeed, decode.BatteryVoltage}, Conditions: true}}
+	tracer := analyze.NewTracer(f.m, f.result, windows)
+	filter := decode.NewFilter(f.m)
+	passed := 0
+	f.drive.Play(func(frame *decode.Frame) {
+		if filter.Wants(frame) {
+			tracer.Push(frame)
+			return
+		}
+		passed++
+		tracer.Pass(decode.Passed{Count: 1, First: frame.Time, Last: frame.Time, Line: frame.Line})
+		tracer.Pass(decode.Passed{})
+	})
+	if passed == 0 {
+		t.Fatal("no frame was passed over")
+	}
+	if d := cmp.Diff(traced(f, windows), tracer.Finish()); d != "" {
+		t.Errorf("(-pushed +passed)\n%s", d)
+	}
+}
