@@ -54,8 +54,10 @@ type Comparison struct {
 	Before, After Count
 	By            By
 	Groups        []Group // one, without a name, where By is ByNothing
-	Limits        []Limit
-	Notes         []string // what the reader must know before believing it
+	// Family is how many metrics, of all groups, share one adjustment (Holm).
+	Family int
+	Limits []Limit
+	Notes  []string // what the reader must know before believing it
 }
 
 // Count is how much a side holds.
@@ -292,6 +294,7 @@ func (c *Comparison) adjust() {
 	for _, m := range metrics {
 		p = append(p, m.P)
 	}
+	c.Family = len(metrics)
 	adjusted, _ := stats.Holm(p)
 	for i, m := range metrics {
 		m.PHolm, m.Verdict = adjusted[i], verdict(adjusted[i], m.Down, m.Better)
@@ -304,6 +307,26 @@ func (c *Comparison) adjust() {
 	for i, r := range rates {
 		r.PHolm, r.Verdict = adjusted[i], verdict(adjusted[i], r.Difference.Value < 0, r.Better)
 	}
+}
+
+// Alone tells whether so many values a side can show a change of one metric of the
+// family by itself. Where they cannot, not even sides that do not overlap are
+// enough, unless other metrics of the family change more clearly.
+func (c *Comparison) Alone(n, m int) bool {
+	return stats.FullSeparation(n, m)*float64(c.Family) < stats.Significance
+}
+
+// Empty tells whether there is nothing, neither metric nor rate, that both sides
+// have.
+func (c *Comparison) Empty() bool {
+	for i := range c.Groups {
+		g := &c.Groups[i]
+		if slices.ContainsFunc(g.Metrics, func(m Metric) bool { return m.Verdict != Missing }) ||
+			slices.ContainsFunc(g.Rates, func(r Rate) bool { return r.Verdict != Missing }) {
+			return false
+		}
+	}
+	return true
 }
 
 // verdict judges by the sense of what is measured: down tells that it fell.

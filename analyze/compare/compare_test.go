@@ -180,6 +180,11 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 	other.Signals[0].Unit = "K"
 	other.Role[decode.BatteryCharge] = 1
 	other.Limits = nil
+	other.Settings.RunningSpeed = 600
+	ordered, reversed := testMap(), testMap()
+	ordered.Limits = append(ordered.Limits, decode.Limit{Metric: "flare", HasMax: true, Max: 2000})
+	reversed.Limits = append([]decode.Limit{ordered.Limits[1]}, ordered.Limits[0])
+	reversed.Settings.StarterLimit = 7
 	double := compare.Side{Map: m, Logs: append(append([]compare.Log(nil), a.Logs...), a.Logs...)}
 	for _, test := range []struct {
 		name          string
@@ -197,7 +202,9 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 		{"split already", a, minds, compare.ByOutcome, ""},
 		{"other map", a, side(other, "bb", "restart_latency", 1), "", "only one of the two maps has battery_charge: what is measured by it is missing on the other side\n" +
 			"the two maps give other units for coolant (degC and K): whether the sides were driven alike cannot be told by it\n" +
-			"the two maps have different limits: each side is judged by its own"},
+			"the two maps have different limits: each side is judged by its own\n" +
+			"the two maps have different settings: what is measured does not mean the same on both sides; give both maps the same settings"},
+		{"other map of the same sense", side(ordered, "a", "restart_latency", 1, 2), side(reversed, "bb", "restart_latency", 1), "", ""},
 	} {
 		if diff := cmp.Diff(test.want, notes(test.before, test.after, test.by)); diff != "" {
 			t.Errorf("%s: %s", test.name, diff)
@@ -233,8 +240,8 @@ func TestConditionsTellWhetherTheSidesWereDrivenAlike(t *testing.T) {
 	m := testMap()
 	a, b := side(m, "a", "restart_latency", 1, 2), side(m, "bb", "restart_latency", 1, 2)
 	c := compare.New(a, b, "").Groups[0].Conditions
-	if len(c) != 1 || c[0].Signal != "coolant" || !c[0].Known || !c[0].Alike {
-		t.Fatalf("%+v: the battery's charge is left out, and 80 to 81 is alike", c)
+	if len(c) != 2 || c[0].Signal != "coolant" || c[1].Signal != "charge" || !c[0].Known || !c[0].Alike || !c[1].Alike {
+		t.Fatalf("%+v: both of the map's conditions are alike, the battery's charge too", c)
 	}
 	for i := range b.Logs[0].Result.Episodes {
 		b.Logs[0].Result.Episodes[i].AtStop[0].Value += 2
@@ -247,6 +254,43 @@ func TestConditionsTellWhetherTheSidesWereDrivenAlike(t *testing.T) {
 	}
 	if c := compare.New(a, b, "").Groups[0].Conditions; c[0].Known {
 		t.Errorf("known without a value: %+v", c)
+	}
+}
+
+// Of 4 and 5 values 2/C(9,4) is the least probability (Hollander, Wolfe and Chicken,
+// section 4.1): enough for one metric or three, not for one of four.
+func TestAMetricByItselfNeedsMoreValuesTheMoreMetricsThereAre(t *testing.T) {
+	for family, want := range map[int]bool{1: true, 3: true, 4: false, 19: false} {
+		if got := (&compare.Comparison{Family: family}).Alone(4, 5); got != want {
+			t.Errorf("4 and 5 values, one of %d metrics: %v", family, got)
+		}
+	}
+	m := testMap()
+	a, b := side(m, "a", "restart_latency", 1, 2, 3, 4), side(m, "bb", "restart_latency", 5, 6, 7, 8, 9)
+	if c := compare.New(a, b, ""); c.Family != 1 || c.Empty() {
+		t.Errorf("family of %d, empty %v", c.Family, c.Empty())
+	}
+	// By outcome two groups of one metric each are one family.
+	a.Logs[0].Result.Episodes = append(a.Logs[0].Result.Episodes, a.Logs[0].Result.Episodes...)
+	b.Logs[0].Result.Episodes = append(b.Logs[0].Result.Episodes, b.Logs[0].Result.Episodes...)
+	for _, s := range []compare.Side{a, b} {
+		for i := range s.Logs[0].Result.Episodes[:4] {
+			s.Logs[0].Result.Episodes[i].Outcome = analyze.ChangeOfMind
+		}
+	}
+	if c := compare.New(a, b, compare.ByOutcome); c.Family != 2 {
+		t.Errorf("family of %d, want 2", c.Family)
+	}
+	none := side(m, "a", "restart_latency")
+	if !compare.New(none, b, "").Empty() {
+		t.Error("a side without episodes and standstills leaves something to compare")
+	}
+	stood := func(s compare.Side) compare.Side {
+		s.Logs[0].Result.Standstills = []analyze.Standstill{{N: 1, Opportunity: true}}
+		return s
+	}
+	if compare.New(stood(none), stood(b), "").Empty() {
+		t.Error("how often the engine was stopped can be compared")
 	}
 }
 

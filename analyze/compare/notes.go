@@ -137,9 +137,19 @@ func (c *Comparison) noteMaps(before, after *decode.Map) {
 	if len(units) > 0 {
 		c.add("the two maps give other units for %s: whether the sides were driven alike cannot be told by it", strings.Join(units, ", "))
 	}
-	if !slices.Equal(before.Limits, after.Limits) {
+	if !sameLimits(before.Limits, after.Limits) {
 		c.add("the two maps have different limits: each side is judged by its own")
 	}
+	a, b := before.Settings, after.Settings
+	a.StarterLimit, b.StarterLimit = 0, 0 // nothing compared depends on it
+	if a != b {
+		c.add("the two maps have different settings: what is measured does not mean the same on both sides; give both maps the same settings")
+	}
+}
+
+// sameLimits tells whether two lists hold the same limits, in whatever order.
+func sameLimits(a, b []decode.Limit) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(l decode.Limit) bool { return !slices.Contains(b, l) })
 }
 
 // mixDifference is from which difference of shares on a kind of episode counts as

@@ -90,15 +90,11 @@ func outsideLimit(e pickedEpisode) bool {
 }
 
 // conditions compares how the signals of the maps' conditions stood at the stop
-// onsets. The battery is left out: its charge and voltage are what a repair
-// changes. A signal that is in another unit after is not compared.
+// onsets. A signal that is in another unit after is not compared.
 func conditions(before, after picked) []Condition {
 	var list []Condition
 	for i, signal := range before.Map.Conditions {
 		s := &before.Map.Signals[signal]
-		if s.Role == decode.BatteryCharge || s.Role == decode.BatteryVoltage {
-			continue
-		}
 		c := Condition{Signal: s.Name, Unit: s.Unit, Before: newSample(atStop(before, i))}
 		at := slices.IndexFunc(after.Map.Conditions, func(k int) bool {
 			other := &after.Map.Signals[k]
