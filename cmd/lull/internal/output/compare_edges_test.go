@@ -5,9 +5,12 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/mattn/go-runewidth"
 
+	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/pkg/stats"
 )
 
 // tied are values of which most are 0 and so many stand out.
@@ -102,6 +105,67 @@ func TestWhatWasNotDrivenAlikeIsNoRowOfTheMarkdownTable(t *testing.T) {
 	for _, start := range []string{"Not driven alike: ", "Driven alike as to: "} {
 		if !strings.Contains(b.String(), "\n\n"+start) {
 			t.Errorf("%q begins no paragraph in\n%s", start, b.String())
+		}
+	}
+}
+
+// 4 and 5 values that do not overlap: 2/C(9,4) = 1.587 %, and there are two metrics of
+// them and more of other sizes.
+func TestItIsSaidWhatSoFewValuesCannotShow(t *testing.T) {
+	m := sampleMap()
+	before, after := comparedSide(m, "a.log", 0, 0.5, 0.52, 0.54, 0.56), comparedSide(m, "b.log", 1, 0.6, 0.62, 0.64, 0.66, 0.68)
+	for _, r := range []*Report{before, after} {
+		for i := range r.Logs[0].Result.Episodes {
+			e := &r.Logs[0].Result.Episodes[i]
+			for _, key := range []string{"crank_to_run", "flare"} {
+				e.Metrics = append(e.Metrics, analyze.MetricValue{Key: key, Value: e.Metrics[0].Value})
+			}
+		}
+	}
+	said := func() string {
+		c := compared("", before, after)
+		return strings.Join(c.answer(&c.Groups[0]), "\n")
+	}
+	const want = "4 and 5 values cannot show a change of one metric alone: those that do not overlap at all come by chance in 1.587 % of cases, in up to 6.349 % for one of 4 metrics."
+	if got := said(); strings.Count(got, want) != 1 || !strings.Contains(got, "Restart latency: no change shown; ") {
+		t.Errorf("%q is not once in\n%s", want, got)
+	}
+	for _, r := range []*Report{before, after} {
+		for i := range r.Logs[0].Result.Episodes {
+			e := &r.Logs[0].Result.Episodes[i]
+			e.Metrics = e.Metrics[:3]
+		}
+	}
+	if got := said(); strings.Contains(got, "alone") || !strings.Contains(got, "Restarts became ") {
+		t.Errorf("two metrics of 4 and 5 values can be told:\n%s", got)
+	}
+}
+
+func TestAStripIsDrawnInASCIIWhereTheTerminalHasNoMore(t *testing.T) {
+	s := compare.Sample{Values: []float64{0, 4, 4, 9, 9, 9, 20}}
+	s.Summary, _ = stats.Summarize(s.Values)
+	for _, test := range []struct {
+		style Style
+		want  string
+	}{
+		{Style{Width: 80}, ".   :----|          ."},
+		{Style{Width: 80, Unicode: true}, "·   :────┃          ·"},
+	} {
+		draw := stripOf(test.style)
+		if diff := cmp.Diff(test.want, draw.draw(s, 0, 20, 21)); diff != "" {
+			t.Error(diff)
+		}
+		for _, mark := range []rune{draw.median, draw.middle, draw.one, draw.two, draw.more} {
+			if !strings.ContainsRune(draw.legend(), mark) {
+				t.Errorf("the legend %q lacks %c", draw.legend(), mark)
+			}
+		}
+		var b bytes.Buffer
+		if err := comparedSamples()["compare"].WriteTable(&b, test.style); err != nil {
+			t.Fatal(err)
+		}
+		if ascii := !strings.ContainsFunc(b.String(), func(r rune) bool { return r > 0x7F }); ascii == test.style.Unicode {
+			t.Errorf("unicode %v, but all ASCII %v", test.style.Unicode, ascii)
 		}
 	}
 }

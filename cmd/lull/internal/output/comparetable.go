@@ -67,6 +67,14 @@ func tooFew(metrics []string, n, m int) string {
 		strings.Join(metrics, ", "), n, m, tidy(100*stats.FullSeparation(n, m)))
 }
 
+// tooFewAlone says that a change of one metric cannot be shown by so many values
+// beside all the others that are compared.
+func tooFewAlone(n, m, family int) string {
+	one := 100 * stats.FullSeparation(n, m)
+	return fmt.Sprintf("%d and %d values cannot show a change of one metric alone: those that do not overlap at all come by chance in %s %% of cases, in up to %s %% for one of %d metrics.",
+		n, m, tidy(one), tidy(min(one*float64(family), 100)), family)
+}
+
 // signed writes a figure of a shift with the digits that its interval bears.
 func signed(v float64, s stats.Shift) string {
 	text := units.Round(v, s.Low, s.High)
@@ -84,9 +92,12 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	}
 	var changes, worse, others, silent []string
 	few := map[[2]int][]string{}
-	var fewOrder [][2]int
+	var fewOrder, alone [][2]int // sizes too small for any metric, and for one metric alone
 	for _, m := range g.Metrics {
 		asked := slices.Contains(told, m.Key)
+		if sizes := [2]int{m.Before.N, m.After.N}; m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
+			alone = append(alone, sizes)
+		}
 		switch {
 		case m.Verdict == compare.Worse:
 			worse = append(worse, change(m))
@@ -126,6 +137,9 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	}
 	if len(silent) > 0 {
 		others = append(others, "No change shown either: "+strings.Join(silent, ", ")+".")
+	}
+	for _, sizes := range alone {
+		others = append(others, tooFewAlone(sizes[0], sizes[1], c.Family))
 	}
 	return append(append(worse, changes...), others...)
 }
@@ -175,7 +189,7 @@ func (c *CompareReport) WriteTable(w io.Writer, style Style) error {
 	c.writeLimits(&b, style)
 	fmt.Fprintf(&b, "\n%s\n%s\n",
 		Wrap(CompareMethod+" Each strip goes from the lowest to the highest value of both sides: "+
-			"| median, - middle half, . : * one, two, more values. All figures: --format json.", style.Width, ""),
+			stripOf(style).legend()+" All figures: --format json.", style.Width, ""),
 		Wrap(Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err
@@ -215,12 +229,27 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 			fmt.Fprintf(b, "  %-6s  none\n", s.name)
 			continue
 		}
-		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, tidy(s.Median)+" "+m.Unit, strip(s.Sample, low, high, width))
+		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, tidy(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, low, high, width))
 	}
 }
 
-// strip draws where values lie between low and high.
-func strip(s compare.Sample, low, high float64, width int) string {
+// strip is what a line of values is drawn with.
+type strip struct{ median, middle, one, two, more rune }
+
+// stripOf keeps to ASCII where the output can carry no more.
+func stripOf(style Style) strip {
+	if style.Unicode {
+		return strip{median: '┃', middle: '─', one: '·', two: ':', more: '•'}
+	}
+	return strip{median: '|', middle: '-', one: '.', two: ':', more: '*'}
+}
+
+func (s strip) legend() string {
+	return fmt.Sprintf("%c median, %c middle half, %c %c %c one, two, more values.", s.median, s.middle, s.one, s.two, s.more)
+}
+
+// draw shows where values lie between low and high.
+func (s strip) draw(values compare.Sample, low, high float64, width int) string {
 	cellOf := func(v float64) int {
 		if high == low {
 			return width / 2
@@ -229,22 +258,22 @@ func strip(s compare.Sample, low, high float64, width int) string {
 		return min(width-1, int((v/2-low/2)/(high/2-low/2)*float64(width)))
 	}
 	counts := make([]int, width)
-	for _, v := range s.Values {
+	for _, v := range values.Values {
 		counts[cellOf(v)]++
 	}
-	line := make([]byte, width)
+	line := make([]rune, width)
 	for i := range line {
 		switch {
-		case i == cellOf(s.Median):
-			line[i] = '|'
+		case i == cellOf(values.Median):
+			line[i] = s.median
 		case counts[i] > 2:
-			line[i] = '*'
+			line[i] = s.more
 		case counts[i] == 2:
-			line[i] = ':'
+			line[i] = s.two
 		case counts[i] == 1:
-			line[i] = '.'
-		case i >= cellOf(s.Q1) && i <= cellOf(s.Q3):
-			line[i] = '-'
+			line[i] = s.one
+		case i >= cellOf(values.Q1) && i <= cellOf(values.Q3):
+			line[i] = s.middle
 		default:
 			line[i] = ' '
 		}
