@@ -1,9 +1,9 @@
 package main
 
 import (
-	"context"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -56,10 +56,11 @@ func newCompare(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		for flag, logs := range map[string][]string{"--before": before, "--after": after} {
-			if err := named(flag, logs); err != nil {
-				return err
-			}
+		if err := named("--before", before); err != nil {
+			return err
+		}
+		if err := named("--after", after); err != nil {
+			return err
 		}
 		switch {
 		case len(before) == 0:
@@ -72,21 +73,33 @@ func newCompare(c *console) *cobra.Command {
 			return misuse(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		b, failedBefore, err := analyseSide(cmd.Context(), c, flags, quiet, before)
-		if err != nil {
-			return err
-		}
 		sideAfter := flags
 		if afterMap != "" {
 			sideAfter.mapPath = afterMap
 		}
-		a, failedAfter, err := analyseSide(cmd.Context(), c, sideAfter, quiet, after)
+		jobBefore, err := newSide(c, &flags, quiet, before)
+		if err != nil {
+			return err
+		}
+		jobAfter, err := newSide(c, &sideAfter, quiet, after)
+		if err != nil {
+			return err
+		}
+		tellApart(jobBefore, jobAfter)
+		b, failedBefore, err := jobBefore.analyse(cmd.Context(), true)
+		if err != nil {
+			return err
+		}
+		a, failedAfter, err := jobAfter.analyse(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
 		r, err := compared(b, a, compare.By(by))
 		if err != nil {
 			return err
+		}
+		if r.Empty() {
+			return nothingToCompare(b, a)
 		}
 		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
 			return err
@@ -102,16 +115,53 @@ func newCompare(c *console) *cobra.Command {
 	return cmd
 }
 
-// analyseSide measures the logs of one side.
-func analyseSide(ctx context.Context, c *console, flags logFlags, quiet bool, args []string) (*output.Report, bool, error) {
-	j, err := newJob(c, &flags, quiet, args)
+// newSide is the job of one side. Both are made before anything is read, so that
+// what is wrong with either is said at once.
+func newSide(c *console, flags *logFlags, quiet bool, args []string) (*job, error) {
+	j, err := newJob(c, flags, quiet, args)
 	if err != nil {
-		return nil, true, err
+		return nil, err
 	}
 	for _, name := range namedTwice(args) {
 		j.remark(name, "given twice; it is counted once")
 	}
-	return j.analyse(ctx, true)
+	return j, nil
+}
+
+// tellApart names the logs of two sides so that none has the name of another one.
+func tellApart(before, after *job) {
+	inputs := slices.Concat(before.inputs, after.inputs)
+	source.NameAll(inputs)
+	n := copy(before.inputs, inputs)
+	copy(after.inputs, inputs[n:])
+}
+
+// nothingToCompare says which side has nothing that the other one could be held
+// against: neither an episode nor a standstill in which the engine could have been
+// stopped.
+func nothingToCompare(before, after *output.Report) error {
+	var sides, names []string
+	for _, s := range []struct {
+		name string
+		*output.Report
+	}{{"before", before}, {"after", after}} {
+		found := 0
+		for i := range s.Logs {
+			found += s.Logs[i].Result.Summary.Episodes + s.Logs[i].Result.Summary.Opportunities
+		}
+		if found > 0 {
+			continue
+		}
+		sides = append(sides, s.name)
+		for i := range s.Logs {
+			names = append(names, s.Logs[i].Name)
+		}
+	}
+	if len(sides) == 0 {
+		return &failure{what: "nothing that was measured is there on both sides", hint: "lull episodes and lull standstills show what each has"}
+	}
+	return &failure{where: strings.Join(names, ", "), what: "no episode and no standstill in which the engine could have been stopped, on the side " + strings.Join(sides, " and on the side "),
+		hint: "drive so that the engine stops, and record again"}
 }
 
 func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, file string) error {

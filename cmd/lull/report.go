@@ -71,18 +71,29 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
-	after, failed, err := pictured(cmd.Context(), c, &flags.logFlags, quiet, args)
+	jobAfter, err := newJob(c, &flags.logFlags, quiet, args)
 	if err != nil {
 		return err
 	}
-	r.After = *after
+	var jobBefore *job
 	if len(flags.before) > 0 {
 		other := flags.logFlags
 		if _, _, err := loadMap(other.mapPath, flags.before); errors.Is(err, errNoMap) {
 			// Where none lies beside them, they are read by the map of the others.
 			_, other.mapPath, _ = loadMap(flags.mapPath, args)
 		}
-		before, failedToo, err := pictured(cmd.Context(), c, &other, quiet, flags.before)
+		if jobBefore, err = newJob(c, &other, quiet, flags.before); err != nil {
+			return err
+		}
+		tellApart(jobBefore, jobAfter)
+	}
+	after, failed, err := pictured(cmd.Context(), jobAfter)
+	if err != nil {
+		return err
+	}
+	r.After = *after
+	if jobBefore != nil {
+		before, failedToo, err := pictured(cmd.Context(), jobBefore)
 		if err != nil {
 			return err
 		}
@@ -110,11 +121,7 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 
 // pictured measures the logs of one side and reads them a second time for the
 // samples that the pictures need.
-func pictured(ctx context.Context, c *console, flags *logFlags, quiet bool, args []string) (*page.Side, bool, error) {
-	j, err := newJob(c, flags, quiet, args)
-	if err != nil {
-		return nil, false, err
-	}
+func pictured(ctx context.Context, j *job) (*page.Side, bool, error) {
 	clean, err := j.keepStandardInput()
 	if err != nil {
 		return nil, false, err
