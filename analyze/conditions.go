@@ -147,9 +147,8 @@ func (c *conditions) sample(s *decode.Sample) {
 	}
 }
 
-// sampleIfUsed is sample for a caller that did not look whether any comparison
-// reads the signal, and whether the value is the one before.
-func (c *conditions) sampleIfUsed(s *decode.Sample) {
+// take takes one sample of any signal, whether a comparison reads it or not.
+func (c *conditions) take(s *decode.Sample) {
 	if c.uses(s.Signal) && !(s.Again && c.same(s.Signal, s.Time)) {
 		c.sample(s)
 	}
@@ -398,7 +397,6 @@ func (c *conditions) reset(now int64) {
 	for i := range c.signals {
 		sig := &c.signals[i]
 		sig.seen, sig.past, sig.next = false, sig.past[:0], 0
-
 	}
 	c.waiting = false
 	c.now, c.due = now, math.MaxInt64

@@ -57,7 +57,7 @@ const (
 // plausible watches whether the roles' values can be what the map says.
 type plausible struct {
 	roles  [decode.RoleCount]tested
-	frames []decode.Frame // the first ones whose entry has a role, of the first part of the log
+	frames []decode.Frame // the first ones whose entry has a role
 	// The stop command against the engine speed: ns for which the engine ran or
 	// rested while it was on or off, but for those with the key off.
 	onRun, onRest, offRest int64
@@ -149,7 +149,7 @@ func (r *Run) plausibleFindings(list *findings) {
 			continue
 		}
 		list.add(codeImplausible, Attention, 0, []string{signal.Name}, "%s cannot be the %s that the map says: it %s; %s",
-			signal.Name, strings.ReplaceAll(role.String(), "_", " "), what, r.likelyCause(role, signal))
+			signal.Name, spokenRole(role), what, r.likelyCause(role, signal))
 	}
 	p, signal := &r.plausible, r.m.RoleSignal(decode.StopCommand)
 	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {

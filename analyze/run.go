@@ -227,11 +227,11 @@ func (r *Run) clock(time, line int64) {
 func (r *Run) sample(s *decode.Sample) {
 	s.Time -= r.zero
 	u := &r.uses[s.Signal]
-	if u.request && !(s.Again && r.requests.same(s.Signal, s.Time)) {
-		r.requests.sample(s)
+	if u.request {
+		r.requests.take(s)
 	}
-	if u.inhibit && !(s.Again && r.inhibits.same(s.Signal, s.Time)) {
-		r.inhibits.sample(s)
+	if u.inhibit {
+		r.inhibits.take(s)
 	}
 	if !s.Valid {
 		return

@@ -236,8 +236,8 @@ func (t *Tracer) clock(time int64) {
 // sample hands one decoded value to the conditions and the windows.
 func (t *Tracer) sample(s *decode.Sample) {
 	s.Time -= t.zero
-	t.requests.sampleIfUsed(s)
-	t.inhibits.sampleIfUsed(s)
+	t.requests.take(s)
+	t.inhibits.take(s)
 	signal := &t.m.Signals[s.Signal]
 	if !s.Valid || signal.Role == decode.NoRole || !t.roles[signal.Role] {
 		return

@@ -67,10 +67,11 @@ func newCompare(c *console) *cobra.Command {
 			return misuse("name logs from before the repair", "--before is missing")
 		case len(after) == 0:
 			return misuse("name logs from after the repair", "--after is missing")
-		case slices.Contains(before, source.Stdin) && slices.Contains(after, source.Stdin):
-			return misuse("give one side as a file", "standard input cannot be both sides")
 		case by != "" && !slices.Contains(splits, by):
 			return misuse(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
+		}
+		if err := twoSides(before, after); err != nil {
+			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
 		sideAfter := flags
@@ -173,11 +174,7 @@ func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, f
 	case formatMarkdown:
 		return r.WriteMarkdown(w)
 	}
-	style := c.style()
-	if file != "" && file != "-" {
-		style.Colour, style.Unicode = false, false
-	}
-	return r.WriteTable(w, style)
+	return r.WriteTable(w, c.styleFor(file))
 }
 
 // compared holds the side after against the one before.

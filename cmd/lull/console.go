@@ -73,3 +73,14 @@ func speaksUTF8(getenv func(string) string) bool {
 func (c *console) style() output.Style {
 	return output.Style{Width: c.width, Colour: c.colour, Unicode: c.unicode}
 }
+
+// styleFor is the style of a result that goes to the file, or to standard output
+// where none is named: what reads a file later may show neither colour nor more
+// than ASCII.
+func (c *console) styleFor(file string) output.Style {
+	style := c.style()
+	if file != "" && file != "-" {
+		style.Colour, style.Unicode = false, false
+	}
+	return style
+}

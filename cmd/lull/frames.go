@@ -75,11 +75,7 @@ func newFrames(c *console) *cobra.Command {
 			case formatJSON:
 				return frames.WriteJSON(w)
 			}
-			style := c.style()
-			if flags.out != "" && flags.out != "-" {
-				style.Colour, style.Unicode = false, false
-			}
-			return frames.WriteTable(w, style)
+			return frames.WriteTable(w, c.styleFor(flags.out))
 		})
 		if err == nil && failed {
 			err = errReported

@@ -115,11 +115,7 @@ func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, 
 	case formatXLSX:
 		return r.WriteXLSX(w, kind)
 	}
-	style := c.style()
-	if file != "" && file != "-" {
-		style.Colour, style.Unicode = false, false
-	}
-	return r.WriteTable(w, kind, style)
+	return r.WriteTable(w, kind, c.styleFor(file))
 }
 
 // analyse measures every log that can be read and names the others on standard

@@ -6,7 +6,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -66,8 +65,8 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if err != nil {
 		return err
 	}
-	if slices.Contains(args, source.Stdin) && slices.Contains(flags.before, source.Stdin) {
-		return misuse("give one side as a file", "standard input cannot be both sides")
+	if err := twoSides(flags.before, args); err != nil {
+		return err
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}

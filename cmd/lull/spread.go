@@ -3,6 +3,8 @@ package main
 import (
 	"slices"
 	"strings"
+
+	"lull/pkg/source"
 )
 
 // severalLogs are the flags of each command that take every argument up to the
@@ -17,6 +19,14 @@ func spreadFor(args []string) []string {
 		}
 	}
 	return args
+}
+
+// twoSides checks the logs of two sides, of which standard input can be only one.
+func twoSides(before, after []string) error {
+	if slices.Contains(before, source.Stdin) && slices.Contains(after, source.Stdin) {
+		return misuse("give one side as a file", "standard input cannot be both sides")
+	}
+	return nil
 }
 
 // named checks that a flag of severalLogs has an argument where it was given.

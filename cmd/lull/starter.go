@@ -62,11 +62,7 @@ func newStarter(c *console) *cobra.Command {
 			if format == formatJSON {
 				return report.WriteJSON(w)
 			}
-			style := c.style()
-			if flags.out != "" && flags.out != "-" {
-				style.Colour, style.Unicode = false, false
-			}
-			return report.WriteTable(w, style)
+			return report.WriteTable(w, c.styleFor(flags.out))
 		}); err != nil {
 			return err
 		}

@@ -33,14 +33,11 @@ var spokenMetrics = map[string]spokenMetric{
 // those that have a limit: what customers complain of.
 var tellAlways = []string{"restart_latency", "take_off_delay"}
 
-// metricWords is a metric's key as words.
-func metricWords(key string) string { return strings.ReplaceAll(key, "_", " ") }
-
 // change says by how much, with the ends of the interval in the same sense.
 func change(m compare.Metric) string {
 	words, ok := spokenMetrics[m.Key]
 	if !ok {
-		words = spokenMetric{sentenceCase(metricWords(m.Key)) + " became", "lower", "higher"}
+		words = spokenMetric{sentenceCase(spoken(m.Key)) + " became", "lower", "higher"}
 	}
 	sense, sign := words.up, 1.0
 	if m.Down {
@@ -58,7 +55,7 @@ func change(m compare.Metric) string {
 // noChange says what so many values can show at all.
 func noChange(m compare.Metric) string {
 	return fmt.Sprintf("%s: no change shown; %d and %d values leave room for %s to %s %s.",
-		sentenceCase(metricWords(m.Key)), m.Before.N, m.After.N, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), m.Unit)
+		sentenceCase(spoken(m.Key)), m.Before.N, m.After.N, signed(m.Shift.Low, m.Shift), signed(m.Shift.High, m.Shift), m.Unit)
 }
 
 // tooFew says why metrics with so many values cannot show a change.
@@ -95,7 +92,8 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 	var fewOrder, alone [][2]int // sizes too small for any metric, and for one metric alone
 	for _, m := range g.Metrics {
 		asked := slices.Contains(told, m.Key)
-		if sizes := [2]int{m.Before.N, m.After.N}; m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
+		sizes := [2]int{m.Before.N, m.After.N}
+		if m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
 			alone = append(alone, sizes)
 		}
 		switch {
@@ -106,13 +104,12 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 		case m.Verdict == compare.NoChangeShown && asked:
 			others = append(others, noChange(m))
 		case m.Verdict == compare.TooFew:
-			sizes := [2]int{m.Before.N, m.After.N}
 			if few[sizes] == nil {
 				fewOrder = append(fewOrder, sizes)
 			}
-			few[sizes] = append(few[sizes], metricWords(m.Key))
+			few[sizes] = append(few[sizes], spoken(m.Key))
 		case m.Verdict == compare.NoChangeShown:
-			silent = append(silent, metricWords(m.Key))
+			silent = append(silent, spoken(m.Key))
 		}
 	}
 	for _, r := range g.Rates {
@@ -430,8 +427,7 @@ func (c *CompareReport) WriteMarkdown(w io.Writer) error {
 		fmt.Fprintf(&b, "\n%s\n", nothingCompared)
 	}
 	for _, l := range c.Limits {
-		fmt.Fprintf(&b, "\nLimit %s: broken in %d of %d before, in %d of %d after%s.\n", markdown(limitText(l)),
-			l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
+		fmt.Fprintf(&b, "\n%s\n", markdown(limitSentence(l)))
 	}
 	fmt.Fprintf(&b, "\n%s\n", Caution)
 	_, err := w.Write(b.Bytes())
