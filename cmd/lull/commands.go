@@ -11,6 +11,7 @@ func commands(c *console) []*cobra.Command {
 		newCompare(c),
 		newStarter(c),
 		newReport(c),
+		newServe(c),
 		newSamples(c),
 		newFrames(c),
 		newRecord(c),

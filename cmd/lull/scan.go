@@ -23,6 +23,9 @@ type job struct {
 	m      *decode.Map // restricted to --bus
 	bus    string
 	stamps decode.Stamps
+	// told is called now and then with how many bytes of the log have been read; may
+	// be nil.
+	told func(position int64)
 }
 
 // newJob checks the arguments and reads the map. It opens no log, except that
@@ -116,6 +119,9 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 				return facts{}, err
 			}
 			progress.show()
+			if j.told != nil {
+				j.told(file.Position())
+			}
 		}
 	}
 	info := reader.Info()

@@ -62,8 +62,9 @@ func TracesOf(res *analyze.Result, traces []analyze.Traces) LogTraces {
 type Section struct {
 	ID     string // for links; empty: none
 	Title  string
-	Level  int  // of the heading, from 2
-	Card   bool // to be kept together
+	Level  int    // of the heading, from 2
+	Card   bool   // to be kept together
+	Open   string // on a page: the episode that the card is of, as in Find; else empty
 	Blocks []Block
 }
 

@@ -1,19 +1,19 @@
 package page
 
 import (
-	"bytes"
 	"crypto/sha256"
-	_ "embed"
+	"embed"
 	"encoding/base64"
 	"html/template"
 	"io"
+	"strings"
 
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 )
 
-//go:embed report.html.tmpl
-var reportTemplate string
+//go:embed *.html.tmpl
+var templateFiles embed.FS
 
 //go:embed report.css
 var reportCSS string
@@ -21,10 +21,15 @@ var reportCSS string
 // svg is a picture as markup. The picture package escapes all text in it.
 func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 
-var report = template.Must(template.New("report").Funcs(template.FuncMap{
+// templates are those of the report and of the page, which share their parts.
+var templates = template.Must(template.New("").Funcs(template.FuncMap{
 	"svg":   svg,
 	"right": func(g *output.Grid, i int) bool { return g.Right[i] },
-}).Parse(reportTemplate))
+	// rank is that of a column, for the style sheet, which hides those of the
+	// highest where a page is narrow.
+	"rank": func(g *output.Grid, i int) int { return g.Ranks[i] },
+	"join": func(list ...string) string { return strings.Join(list, "") },
+}).ParseFS(templateFiles, "*.html.tmpl"))
 
 // document is what the template is given.
 type document struct {
@@ -45,12 +50,7 @@ func (r *Report) WriteHTML(w io.Writer) error {
 		Style:    template.CSS(style),
 		Sections: r.Sections(),
 	}
-	var b bytes.Buffer
-	if err := report.Execute(&b, d); err != nil {
-		return err
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return execute(w, "report.html.tmpl", d)
 }
 
 // title names the report: the vehicle, else the map's.

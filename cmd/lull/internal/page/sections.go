@@ -89,18 +89,26 @@ func (r *Report) answer() Section {
 	return s
 }
 
-// log is one log: its table, drive, standstills, findings and episodes.
+// log is one log: its drive, findings, table, episodes and standstills.
 func (side *Side) log(i int, named bool, prefix string) []Section {
-	l, traces := &side.Logs[i], &side.Traces[i]
-	res := l.Result
 	suffix := ""
 	if named {
-		suffix = ", " + prefix + output.Visible(l.Name)
+		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
 	}
-	head := Section{Title: "The drive" + suffix, Level: 2}
-	head.Blocks = append(head.Blocks, paragraph(side.Headline(l)))
-	head.Blocks = append(head.Blocks, figure(func(width float64) picture.Drawing {
-		return picture.Drive(side.Map, res, traces.Drive, width)
+	list := []Section{side.drive(i, suffix), side.table(i, suffix)}
+	for k := range side.Logs[i].Result.Episodes {
+		list = append(list, side.episode(i, k, suffix))
+	}
+	return append(list, side.standstills(i, suffix))
+}
+
+// drive shows a log at a glance and what is worth a word of it.
+func (side *Side) drive(i int, suffix string) Section {
+	l := &side.Logs[i]
+	s := Section{Title: "The drive" + suffix, Level: 2}
+	s.Blocks = append(s.Blocks, paragraph(side.Headline(l)))
+	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
+		return picture.Drive(side.Map, l.Result, side.Traces[i].Drive, width)
 	}))
 	if texts := side.FindingTexts(l); len(texts) > 0 {
 		var items []Item
@@ -111,45 +119,53 @@ func (side *Side) log(i int, named bool, prefix string) []Section {
 			}
 			items = append(items, v)
 		}
-		head.Blocks = append(head.Blocks, paragraph("Findings"), Block{List: items})
+		s.Blocks = append(s.Blocks, paragraph("Findings"), Block{List: items})
 	}
-	list := []Section{head}
-	table := Section{Title: "Episodes" + suffix, Level: 2}
-	if len(res.Episodes) == 0 {
-		table.Blocks = append(table.Blocks, paragraph("No episode."))
-	} else {
-		g := side.EpisodeGrid(l)
-		table.Blocks = append(table.Blocks, Block{Grid: &g})
+	return s
+}
+
+// table lists a log's episodes.
+func (side *Side) table(i int, suffix string) Section {
+	l := &side.Logs[i]
+	s := Section{Title: "Episodes" + suffix, Level: 2}
+	if len(l.Result.Episodes) == 0 {
+		s.Blocks = append(s.Blocks, paragraph("No episode."))
+		return s
 	}
-	list = append(list, table)
-	for k := range res.Episodes {
-		list = append(list, side.episode(l, k, traces.Episodes[k], suffix))
-	}
-	stands := Section{Title: "Standstills" + suffix, Level: 2}
-	if len(res.Standstills) == 0 {
-		stands.Blocks = append(stands.Blocks, paragraph("No standstill."))
+	g := side.EpisodeGrid(l)
+	s.Blocks = append(s.Blocks, Block{Grid: &g})
+	return s
+}
+
+// standstills lists a log's standstills, and why the engine ran on in some.
+func (side *Side) standstills(i int, suffix string) Section {
+	l := &side.Logs[i]
+	s := Section{Title: "Standstills" + suffix, Level: 2}
+	if len(l.Result.Standstills) == 0 {
+		s.Blocks = append(s.Blocks, paragraph("No standstill."))
 	} else {
 		g := side.StandstillGrid(l)
-		stands.Blocks = append(stands.Blocks, Block{Grid: &g})
+		s.Blocks = append(s.Blocks, Block{Grid: &g})
 	}
 	if refusals := side.Refusals(l); len(refusals) > 0 {
 		var items []Item
 		for _, text := range refusals {
 			items = append(items, Item{Text: text})
 		}
-		stands.Blocks = append(stands.Blocks, paragraph("Not stopped"), Block{List: items})
+		s.Blocks = append(s.Blocks, paragraph("Not stopped"), Block{List: items})
 	}
-	return append(list, stands)
+	return s
 }
 
 // episode is the card of one episode: its story in order of time, its picture and
 // what was measured.
-func (side *Side) episode(l *output.Log, k int, traces []analyze.Traces, suffix string) Section {
+func (side *Side) episode(i, k int, suffix string) Section {
+	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
 	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, output.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
 	s.Blocks = append(s.Blocks, Block{List: story(side.Map, e)})
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
-		return picture.Episode(side.Map, l.Result, e, traces, width)
+		return picture.Episode(side.Map, l.Result, e, side.Traces[i].Episodes[k], width)
 	}))
 	g := output.Grid{Titles: []string{"measured", "value", "limit"}, Right: []bool{false, false, false}, Ranks: []int{0, 1, 2}}
 	var missing []string

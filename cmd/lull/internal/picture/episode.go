@@ -18,7 +18,8 @@ const (
 	Wide   = 960.0 // a laptop, and paper
 	Narrow = 380.0 // a phone
 
-	margin = 186.0 // left of wide plots
+	margin   = 186.0 // left of wide plots
+	narrower = 600.0 // than this is drawn as for a phone
 )
 
 const (
@@ -122,19 +123,25 @@ type sheet struct {
 	narrow bool
 }
 
+// episodeTimeline is the axis of an episode's picture.
+func episodeTimeline(e *analyze.Episode, res *analyze.Result, width float64) timeline {
+	left := margin
+	if width < narrower {
+		left = 40
+	}
+	return newTimeline(spans(e, res.Span), left, width-8)
+}
+
 // Episode draws one episode: its instants with their bounds, the times between
 // them, engine speed, voltages and pressure with what they are held against, and
 // what was on or true, on one axis of time. What lies between its pieces of time
 // is left out, and the axis says how much. The traces are those of EpisodeWindows.
 func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, width float64) Drawing {
-	s := &sheet{m: m, e: e, traces: traces, narrow: width < 600}
+	s := &sheet{m: m, e: e, traces: traces, narrow: width < narrower}
 	s.Width = width
 	s.Title = fmt.Sprintf("Episode %d: %s", e.N, output.Spoken(string(e.Outcome)))
-	s.left = margin
-	if s.narrow {
-		s.left = 40
-	}
-	s.time = newTimeline(spans(e, res.Span), s.left, width-8)
+	s.time = episodeTimeline(e, res, width)
+	s.left = s.time.left()
 	list := moments(e, m)
 	var told []string
 	for _, n := range list {

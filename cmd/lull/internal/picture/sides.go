@@ -19,7 +19,7 @@ type SidesRow struct {
 // the median as an upright line and the middle half as a box. Each metric has an
 // axis of its own.
 func Sides(rows []SidesRow, width float64) Drawing {
-	s := &sheet{narrow: width < 600}
+	s := &sheet{narrow: width < narrower}
 	s.Width, s.Title = width, "Before and after"
 	s.left = 190
 	if s.narrow {

@@ -159,7 +159,7 @@ func DriveWindow(res *analyze.Result) analyze.Window {
 // engine ran, its stops with the episodes' numbers, each standstill, and what kept
 // the engine running in it.
 func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width float64) Drawing {
-	s := &sheet{m: m, e: &analyze.Episode{}, traces: []analyze.Traces{traces}, narrow: width < 600}
+	s := &sheet{m: m, e: &analyze.Episode{}, traces: []analyze.Traces{traces}, narrow: width < narrower}
 	s.Width, s.Title = width, "The drive"
 	s.Description = fmt.Sprintf("%d standstills, %d episodes", len(res.Standstills), len(res.Episodes))
 	s.left = margin

@@ -1,0 +1,298 @@
+package page
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/picture"
+)
+
+// What follows are the pages of lull serve. They are made of the report's sections
+// by the report's templates; what is more is that a log can be dropped on them, and
+// that the card of an episode is there only when it is asked for.
+
+//go:embed web.css
+var webCSS string
+
+//go:embed web.js
+var webJS []byte
+
+// StyleSheet is that of all pages: the report's, and what they have besides.
+func StyleSheet() []byte { return []byte(reportCSS + picture.CSS() + webCSS) }
+
+// Script is that of all pages. Without it they show everything but the cursor in
+// pictures, the order of tables and how far a drop is.
+func Script() []byte { return webJS }
+
+//go:embed icon.svg
+var icon []byte
+
+// Icon is the picture in the browser's tab: a speed that falls to rest and comes
+// back.
+func Icon() []byte { return icon }
+
+// Frame is what all pages have in common.
+type Frame struct {
+	Base    string // what the path of every address begins with; "" for who may not know it
+	Version string
+}
+
+// Choice is a thing to be chosen.
+type Choice struct{ Value, Text string }
+
+// Kept is a measurement that can be gone back to.
+type Kept struct {
+	ID, Title, At string
+	Measured      bool // its map has no mistakes
+}
+
+// Notice is a page that says why there is no other.
+type Notice struct {
+	Frame
+	Text, Hint string
+}
+
+// Write writes the page.
+func (n Notice) Write(w io.Writer) error {
+	n.Text, n.Hint = output.VisibleBlock(n.Text), output.VisibleBlock(n.Hint)
+	return execute(w, "notice", n)
+}
+
+// Start is the first page.
+type Start struct {
+	Frame
+	Largest int64  // bytes of one drop
+	MapName string // of the map for drops without one; "": none
+	Demo    []Choice
+	Kept    []Kept
+}
+
+// Write writes the page.
+func (s Start) Write(w io.Writer) error { return execute(w, "start", s) }
+
+// Drive is the page of a measurement.
+type Drive struct {
+	Frame
+	ID, Title             string // the title is the names of the logs
+	Report                *Report
+	BeforeID, BeforeTitle string // of the drive that this one is held against; "": none
+	NoComparison          string // why there is none, though one was asked for
+	Largest               int64
+	MapName, MapText      string
+	Mistakes              []Mistake // of the map; then there is no Report
+	Remarks               []string  // made while the logs were read
+	Kept                  []Kept
+	Open                  string // the episode whose card is shown, as in Find
+}
+
+// Mistake is a mistake in a map, at a place in its text, counted from 1.
+type Mistake struct {
+	Line, Column int
+	Why, Hint    string
+}
+
+// MapLine is a line of a map with the mistakes in it.
+type MapLine struct {
+	Number   int
+	Text     string
+	Mistakes []Mistake
+}
+
+// EpisodeTable is the table of a log's episodes whose rows open their cards.
+type EpisodeTable struct {
+	Title    string
+	Grid     output.Grid
+	Rows     []EpisodeRow
+	Outcomes []string // that occur, in words
+}
+
+// EpisodeRow is a row of an EpisodeTable.
+type EpisodeRow struct {
+	Open    string // the episode, as in Find
+	N       int
+	Outcome string // in words
+	Verdict string // the worst of its limits: broken, borderline, kept, or none
+	Cells   []output.Cell
+	Card    *Section // nil: not shown
+}
+
+// LogView is a log on the page of its measurement.
+type LogView struct {
+	Drive       Section
+	Episodes    EpisodeTable
+	Standstills Section
+}
+
+// driveView is what the template is given.
+type driveView struct {
+	Drive
+	Heading                    string
+	Answer                     Section
+	Comparison                 *Section
+	Logs, Before               []LogView
+	Others                     []Section // what was tried, and so on
+	Measured                   []Section
+	Cautions                   Section
+	MapLines                   []MapLine
+	BeforeQuery, SidesFinished string
+}
+
+// Write writes the page.
+func (d Drive) Write(w io.Writer) error {
+	v := driveView{Drive: d, Heading: "Idle stops"}
+	v.NoComparison = output.VisibleBlock(d.NoComparison)
+	v.Remarks = nil
+	for _, r := range d.Remarks {
+		v.Remarks = append(v.Remarks, output.VisibleBlock(r))
+	}
+	if d.BeforeID != "" {
+		v.BeforeQuery = "before=" + d.BeforeID
+	}
+	v.MapLines = mapLines(d.MapText, d.Mistakes)
+	if r := d.Report; r != nil {
+		v.Heading = r.title()
+		v.Answer = r.answer()
+		v.Answer.harmless()
+		if r.Comparison != nil {
+			c := r.comparison()
+			c.harmless()
+			v.Comparison = &c
+		}
+		for i := range r.After.Logs {
+			v.Logs = append(v.Logs, r.view(&r.After, "a", i, len(r.After.Logs) > 1 || r.Before != nil, "", d.Open))
+		}
+		if r.Before != nil {
+			for i := range r.Before.Logs {
+				v.Before = append(v.Before, r.view(r.Before, "b", i, true, "before: ", d.Open))
+			}
+		}
+		v.Others = append([]Section{r.coverage()}, r.starter()...)
+		v.Measured = r.measured()
+		v.Cautions = cautions()
+		for _, list := range [][]Section{v.Others, v.Measured} {
+			for i := range list {
+				list[i].harmless()
+			}
+		}
+	}
+	return execute(w, "drive", v)
+}
+
+// view is one log of a side.
+func (r *Report) view(side *Side, letter string, i int, named bool, prefix, open string) LogView {
+	suffix := ""
+	if named {
+		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
+	}
+	v := LogView{Drive: side.drive(i, suffix), Standstills: side.standstills(i, suffix)}
+	v.Drive.harmless()
+	v.Standstills.harmless()
+	res := side.Logs[i].Result
+	v.Episodes.Title = "Episodes" + suffix
+	if len(res.Episodes) == 0 {
+		return v
+	}
+	v.Episodes.Grid = side.EpisodeGrid(&side.Logs[i])
+	for k := range res.Episodes {
+		e := &res.Episodes[k]
+		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: output.Spoken(string(e.Outcome)),
+			Verdict: worst(e.Limits), Cells: v.Episodes.Grid.Rows[k]}
+		if row.Open == open {
+			row.Card, _ = r.Card(open)
+		}
+		if !slices.Contains(v.Episodes.Outcomes, row.Outcome) {
+			v.Episodes.Outcomes = append(v.Episodes.Outcomes, row.Outcome)
+		}
+		v.Episodes.Rows = append(v.Episodes.Rows, row)
+	}
+	return v
+}
+
+func worst(limits []analyze.LimitVerdict) string {
+	word := "none"
+	for _, v := range limits {
+		switch {
+		case v.Verdict == analyze.Outside:
+			return "broken"
+		case v.Verdict == analyze.Borderline:
+			word = "borderline"
+		case word == "none" && v.Verdict == analyze.Inside:
+			word = "kept"
+		}
+	}
+	return word
+}
+
+// Find gives the episode that an address names: the side, a for after and b for
+// before, the log's place in it and the episode's number, as in a0.3. The episode
+// has the place k in the log's list.
+func (r *Report) Find(open string) (side *Side, log, k int, ok bool) {
+	if r == nil || len(open) < 2 {
+		return nil, 0, 0, false
+	}
+	switch open[0] {
+	case 'a':
+		side = &r.After
+	case 'b':
+		side = r.Before
+	}
+	first, second, _ := strings.Cut(open[1:], ".")
+	log, err := strconv.Atoi(first)
+	if side == nil || err != nil || log < 0 || log >= len(side.Logs) {
+		return nil, 0, 0, false
+	}
+	n, err := strconv.Atoi(second)
+	if err != nil {
+		return nil, 0, 0, false
+	}
+	k = slices.IndexFunc(side.Logs[log].Result.Episodes, func(e analyze.Episode) bool { return e.N == n })
+	return side, log, k, k >= 0
+}
+
+// Card is the story of one episode, with its picture.
+func (r *Report) Card(open string) (*Section, bool) {
+	side, i, k, ok := r.Find(open)
+	if !ok {
+		return nil, false
+	}
+	s := side.episode(i, k, "")
+	s.Open = open
+	s.harmless()
+	return &s, true
+}
+
+// Write writes a section by itself, to be put into a page.
+func (s *Section) Write(w io.Writer) error { return execute(w, "section", s) }
+
+// mapLines puts mistakes to the lines of a map's text.
+func mapLines(text string, mistakes []Mistake) []MapLine {
+	if len(mistakes) == 0 {
+		return nil
+	}
+	var list []MapLine
+	for i, t := range strings.Split(strings.TrimSuffix(text, "\n"), "\n") {
+		list = append(list, MapLine{Number: i + 1, Text: output.Visible(strings.ReplaceAll(strings.TrimSuffix(t, "\r"), "\t", "    "))})
+	}
+	for _, m := range mistakes {
+		m.Why, m.Hint = output.VisibleBlock(m.Why), output.VisibleBlock(m.Hint)
+		at := &list[min(max(m.Line, 1), len(list))-1]
+		at.Mistakes = append(at.Mistakes, m)
+	}
+	return list
+}
+
+func execute(w io.Writer, name string, data any) error {
+	var b bytes.Buffer
+	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}

@@ -1,0 +1,232 @@
+package serve
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"path/filepath"
+	"strings"
+
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/picture"
+)
+
+var (
+	styleSheet = page.StyleSheet()
+	script     = page.Script()
+)
+
+func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
+	return func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		_, _ = w.Write(text) // who went away needs no error
+	}
+}
+
+// frame is what all pages have in common.
+func (s *Server) frame() page.Frame { return page.Frame{Base: s.base(), Version: s.work.Version} }
+
+// write sends a page, once it is whole.
+func (s *Server) write(w http.ResponseWriter, _ *http.Request, status int, write func(io.Writer) error) {
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		http.Error(w, "the page could not be made: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // who went away needs no error
+}
+
+// start is the first page.
+func (s *Server) start(w http.ResponseWriter, r *http.Request) {
+	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
+	for _, d := range s.work.Demo {
+		p.Demo = append(p.Demo, page.Choice{Value: d.Name, Text: d.Title})
+	}
+	s.write(w, r, http.StatusOK, p.Write)
+}
+
+// kept lists what is kept besides one measurement.
+func (s *Server) kept(besides string) []page.Kept {
+	var list []page.Kept
+	for _, m := range s.store.list() {
+		if m.id != besides {
+			list = append(list, page.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
+		}
+	}
+	return list
+}
+
+// chosen is the measurement of an address, and what it is held against.
+type chosen struct {
+	*measurement
+	before *measurement
+	report *page.Report
+	why    string // there is no comparison
+}
+
+// choose finds what an address is about; it answers itself where that is nothing.
+func (s *Server) choose(w http.ResponseWriter, r *http.Request) (*chosen, bool) {
+	c := &chosen{measurement: s.store.get(r.PathValue("id"))}
+	if c.measurement == nil {
+		s.refuse(w, r, http.StatusGone, "that measurement is no longer kept", "drop its log again")
+		return nil, false
+	}
+	if c.side == nil {
+		return c, true
+	}
+	c.report = &page.Report{After: *c.side}
+	id := r.FormValue("before")
+	if id == "" {
+		return c, true
+	}
+	if c.before = s.store.get(id); c.before == nil || c.before.side == nil {
+		c.before, c.why = nil, "the drive of before is no longer kept; drop its log again"
+		return c, true
+	}
+	// Both are copied, since a comparison gives both one map where they have the same.
+	after, before := *c.side.Report, *c.before.side.Report
+	comparison, err := s.work.Compare(&before, &after)
+	if err != nil {
+		c.before, c.why = nil, err.Error()
+		return c, true
+	}
+	c.report.Before, c.report.Comparison = c.before.side, comparison
+	return c, true
+}
+
+// show is the page of a measurement.
+func (s *Server) show(w http.ResponseWriter, r *http.Request) {
+	c, ok := s.choose(w, r)
+	if !ok {
+		return
+	}
+	p := page.Drive{
+		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why,
+		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.FormValue("open"),
+	}
+	if c.before != nil {
+		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()
+	}
+	status := http.StatusOK
+	if len(c.mistakes) > 0 {
+		status = http.StatusUnprocessableEntity
+		for _, e := range c.mistakes {
+			p.Mistakes = append(p.Mistakes, page.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
+		}
+	}
+	s.write(w, r, status, p.Write)
+}
+
+// card is the story of one episode, for the script to put into the page.
+func (s *Server) card(w http.ResponseWriter, r *http.Request) {
+	c, ok := s.choose(w, r)
+	if !ok {
+		return
+	}
+	section, ok := c.report.Card(r.FormValue("open"))
+	if !ok {
+		s.refuse(w, r, http.StatusNotFound, "there is no such episode", "")
+		return
+	}
+	s.write(w, r, http.StatusOK, section.Write)
+}
+
+// readings is what the cursor in an episode's picture reads.
+func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
+	c, ok := s.choose(w, r)
+	if !ok {
+		return
+	}
+	side, i, k, ok := c.report.Find(r.FormValue("open"))
+	if !ok {
+		s.refuse(w, r, http.StatusNotFound, "there is no such episode", "")
+		return
+	}
+	res := side.Logs[i].Result
+	w.Header().Set("Content-Type", "application/json")
+	// Who went away needs no error.
+	_ = json.NewEncoder(w).Encode(picture.ReadingsOf(side.Map, res, &res.Episodes[k], side.Traces[i].Episodes[k]))
+}
+
+// files are what can be taken away, by name: its kind and how it is written.
+var files = map[string]struct {
+	kind  string
+	write func(*page.Report, io.Writer) error
+}{
+	"episodes.csv":     {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Episodes) }},
+	"episodes.json":    {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Episodes) }},
+	"episodes.xlsx":    {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Episodes) }},
+	"standstills.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Standstills) }},
+	"standstills.json": {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Standstills) }},
+	"standstills.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Standstills) }},
+	"compare.csv":      {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteCSV(w) }},
+	"compare.json":     {"application/json", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteJSON(w) }},
+	"report.html":      {"text/html; charset=utf-8", (*page.Report).WriteHTML},
+	"report.pdf":       {"application/pdf", (*page.Report).WritePDF},
+}
+
+const xlsxKind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+// file is something to take away.
+func (s *Server) file(w http.ResponseWriter, r *http.Request) {
+	s.send(w, r, r.PathValue("name"), func(*page.Report) {})
+}
+
+// report is the report with what the form says of the job.
+func (s *Server) report(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
+	if err := r.ParseForm(); err != nil {
+		s.refuse(w, r, http.StatusRequestEntityTooLarge, "too much text for a report", "shorten it")
+		return
+	}
+	name := "report.html"
+	if r.PostFormValue("format") == "pdf" {
+		name = "report.pdf"
+	}
+	s.send(w, r, name, func(p *page.Report) {
+		p.Complaint, p.Vehicle, p.Order = r.PostFormValue("complaint"), r.PostFormValue("vehicle"), r.PostFormValue("order")
+		p.Technician, p.Note = r.PostFormValue("technician"), r.PostFormValue("note")
+	})
+}
+
+func (s *Server) send(w http.ResponseWriter, r *http.Request, name string, fill func(*page.Report)) {
+	c, ok := s.choose(w, r)
+	if !ok {
+		return
+	}
+	f, known := files[name]
+	if !known || c.report == nil || strings.HasPrefix(name, "compare") && c.report.Comparison == nil {
+		s.refuse(w, r, http.StatusNotFound, "there is no such file", "")
+		return
+	}
+	fill(c.report)
+	var b bytes.Buffer
+	if err := f.write(c.report, &b); err != nil {
+		s.refuse(w, r, http.StatusInternalServerError, fmt.Sprintf("%s could not be made: %v", name, err), "")
+		return
+	}
+	w.Header().Set("Content-Type", f.kind)
+	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": saveName(c.logs[0].name, name)}))
+	_, _ = w.Write(b.Bytes()) // who went away needs no error
+}
+
+// saveName names a file after the log that it is about.
+func saveName(log, name string) string {
+	base := strings.TrimSuffix(filepath.Base(output.Visible(log)), filepath.Ext(log))
+	base = strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|%`, r) || r < ' ' {
+			return '_'
+		}
+		return r
+	}, base)
+	if base == "" || base == "." {
+		return name
+	}
+	return base + "-" + name
+}

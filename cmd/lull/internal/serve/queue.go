@@ -1,0 +1,62 @@
+package serve
+
+import (
+	"context"
+	"sync"
+)
+
+// queue lets one through at a time, in the order in which they came: a measurement
+// uses every processor, so that two at once only take each other's turns.
+type queue struct {
+	mu      sync.Mutex
+	waiting []*ticket // the first of them has its turn
+}
+
+// ticket is a place in the queue.
+type ticket struct {
+	moved chan struct{} // has a value when the place changed
+	place int           // 0: its turn
+}
+
+// enter waits for its turn. While it waits place is told how many are before it,
+// whenever that changes. The function given back ends the turn.
+func (q *queue) enter(ctx context.Context, place func(before int)) (leave func(), err error) {
+	t := &ticket{moved: make(chan struct{}, 1)}
+	q.mu.Lock()
+	t.place = len(q.waiting)
+	q.waiting = append(q.waiting, t)
+	now := t.place
+	q.mu.Unlock()
+	for now > 0 {
+		place(now)
+		select {
+		case <-ctx.Done():
+			q.leave(t)
+			return nil, ctx.Err()
+		case <-t.moved:
+		}
+		q.mu.Lock()
+		now = t.place
+		q.mu.Unlock()
+	}
+	return func() { q.leave(t) }, nil
+}
+
+func (q *queue) leave(t *ticket) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	for i, other := range q.waiting {
+		if other != t {
+			continue
+		}
+		q.waiting = append(q.waiting[:i], q.waiting[i+1:]...)
+		for k, behind := range q.waiting[i:] {
+			behind.place = i + k
+			select {
+			case behind.moved <- struct{}{}:
+			default:
+			}
+		}
+		return
+	}
+}

@@ -1,0 +1,109 @@
+package serve
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"strings"
+	"time"
+
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+)
+
+// tellEvery is how often the script is told how far a measurement is.
+const tellEvery = 100 * time.Millisecond
+
+// ndjson is what the script asks for: one JSON object a line, as things happen.
+const ndjson = "application/x-ndjson"
+
+// teller tells the script how far a drop is. A form is told nothing until the end.
+// Its methods are called by the goroutine of the request alone.
+type teller struct {
+	w     http.ResponseWriter
+	lines bool
+	begun bool
+	last  time.Time
+}
+
+// line is what the script is told.
+type line struct {
+	Before int     `json:"before,omitempty"` // drops that are measured first
+	Part   float64 `json:"part,omitempty"`   // that is measured, of 1
+	At     string  `json:"at,omitempty"`     // where the result is
+	Error  string  `json:"error,omitempty"`
+}
+
+func newTeller(w http.ResponseWriter, r *http.Request) *teller {
+	return &teller{w: w, lines: strings.Contains(r.Header.Get("Accept"), ndjson)}
+}
+
+func (t *teller) place(before int) { t.tell(line{Before: before}) }
+
+func (t *teller) part(part float64) {
+	if now := time.Now(); part > 0 && now.Sub(t.last) >= tellEvery {
+		t.last = now
+		t.tell(line{Part: part})
+	}
+}
+
+func (t *teller) tell(l line) {
+	if !t.lines {
+		return
+	}
+	if !t.begun {
+		t.begun = true
+		t.w.Header().Set("Content-Type", ndjson)
+	}
+	text, err := json.Marshal(l)
+	if err != nil {
+		return // numbers and text alone: it cannot fail
+	}
+	// Who no longer listens is noticed by the end of the context.
+	_, _ = t.w.Write(append(text, '\n'))
+	_ = http.NewResponseController(t.w).Flush()
+}
+
+// finish ends a drop: it says where the result is, or why there is none.
+func (s *Server) finish(w http.ResponseWriter, r *http.Request, t *teller, at string, err error) {
+	if errors.Is(err, context.Canceled) {
+		if r.Context().Err() == nil {
+			err = &trouble{http.StatusServiceUnavailable, "lull serve was ended", "start it again"}
+		} else {
+			return // nobody is there to be told
+		}
+	}
+	switch {
+	case err == nil && t.lines:
+		t.tell(line{At: at})
+	case err == nil:
+		http.Redirect(w, r, at, http.StatusSeeOther)
+	case t.lines:
+		if !t.begun {
+			w.Header().Set("Content-Type", ndjson)
+			t.begun = true
+			w.WriteHeader(statusOf(err))
+		}
+		t.tell(line{Error: output.VisibleBlock(err.Error())})
+	default:
+		s.refuse(w, r, statusOf(err), err.Error(), "")
+	}
+}
+
+func statusOf(err error) int {
+	var t *trouble
+	if errors.As(err, &t) {
+		return t.status
+	}
+	return http.StatusInternalServerError
+}
+
+// refuse shows why there is no page.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, what, hint string) {
+	notice := page.Notice{Frame: s.frame(), Text: what, Hint: hint}
+	if status == http.StatusForbidden {
+		notice.Base = "" // who has no right to be here is not told the token
+	}
+	s.write(w, r, status, notice.Write)
+}

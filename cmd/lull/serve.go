@@ -1,0 +1,173 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"lull/analyze/compare"
+	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve"
+	"lull/decode"
+	"lull/decode/sigmap"
+	"lull/pkg/source"
+)
+
+// serveFlags are what `lull serve` takes.
+type serveFlags struct {
+	mapPath string
+	port    int
+	largest float64
+	open    bool
+}
+
+func newServe(c *console) *cobra.Command {
+	var flags serveFlags
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "serves a page on which a log can be dropped",
+		Long: "Serves a page to the browser on this machine. Drop a log and its map on it, and it shows what lull report shows: the answer in words, every episode as a story with its picture, " +
+			"the standstills and why the engine ran on in some; a second log is held against the first. The report, PDF, csv, xlsx and json can be saved from it.\n" +
+			"The page's address is printed; it has a secret part that changes with every start, so that nobody else on this machine can open it. " +
+			"The server listens on 127.0.0.1 alone, needs no network and sends nothing anywhere. What is dropped lies in a private temporary folder (TMPDIR) until lull serve ends.",
+		Example: "  lull serve\n" +
+			"  lull serve --open --map car.yaml\n" +
+			"  lull serve --port 8123",
+		Annotations: map[string]string{sectionExit: plainExitText, sectionCautions: cautionText},
+		Args:        wants(0, 0, ""),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			quiet, _ := cmd.Flags().GetBool("quiet")
+			return servePage(cmd.Context(), c, &flags, quiet)
+		},
+	}
+	cmd.Flags().StringVar(&flags.mapPath, "map", "", "signal map, a YAML `FILE`, for logs that are dropped without one")
+	cmd.Flags().IntVar(&flags.port, "port", 0, "listen on the port `N`; left out: any that is free")
+	cmd.Flags().Float64Var(&flags.largest, "largest", 64, "refuse drops of more than `GB` at once")
+	cmd.Flags().BoolVar(&flags.open, "open", false, "open the page in the browser")
+	cmd.Flags().SortFlags = false
+	return cmd
+}
+
+func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) error {
+	if flags.port < 0 || flags.port > 65535 {
+		return misuse("ports are 0 to 65535", "--port %d: no such port", flags.port)
+	}
+	if !(flags.largest > 0 && flags.largest <= 1e6) {
+		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
+	}
+	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
+		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
+			return compared(before, after, compare.ByNothing)
+		}}
+	if flags.mapPath != "" {
+		if _, err := sigmap.Load(flags.mapPath); err != nil {
+			return err
+		}
+		text, err := os.ReadFile(flags.mapPath)
+		if err != nil {
+			return &failure{where: flags.mapPath, what: plainError(err), hint: "check the path", cause: err}
+		}
+		work.Map, work.MapName = text, filepath.Base(flags.mapPath)
+	}
+	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: int64(flags.largest * 1e9)})
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return &failure{where: fmt.Sprintf("port %d", flags.port), what: "another program listens on it", hint: "leave --port out, and a free one is taken", cause: err}
+	case errors.Is(err, syscall.EACCES) && flags.port != 0:
+		return &failure{where: fmt.Sprintf("port %d", flags.port), what: "it may not be opened by this user", hint: "leave --port out, and a free one is taken", cause: err}
+	case err != nil:
+		return &failure{what: "the page cannot be served: " + plainNetError(err), hint: "check the folder for temporary files, TMPDIR", cause: err}
+	}
+	fmt.Fprintln(c.out, server.URL())
+	if !quiet {
+		fmt.Fprintln(c.err, "Open this address in a browser on this machine; Ctrl-C ends the server and removes what was dropped.")
+	}
+	if flags.open {
+		if err := openInBrowser(server.URL()); err != nil {
+			report(c.err, &failure{what: "no browser could be started: " + plainError(err), hint: "open the address yourself"})
+		}
+	}
+	err = server.Run(ctx)
+	if closing := server.Close(); err == nil && closing != nil {
+		err = &failure{what: "what was dropped could not be removed: " + closing.Error(), hint: "remove it by hand"}
+	}
+	return err
+}
+
+// openInBrowser asks the system to show the page.
+func openInBrowser(url string) error {
+	name, args := "xdg-open", []string{url}
+	switch runtime.GOOS {
+	case "darwin":
+		name = "open"
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", url}
+	}
+	cmd := exec.Command(name, args...)
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	go cmd.Wait() // how it ends is the browser's business
+	return nil
+}
+
+// demoDrives are the logs of the demonstration, each with its map.
+func demoDrives() []serve.Demo {
+	var list []serve.Demo
+	for _, f := range scenario.Files() {
+		for _, d := range scenario.Drives() {
+			if d.Name != f.Name {
+				continue
+			}
+			name := strings.TrimSuffix(filepath.Base(d.Name), ".log")
+			list = append(list, serve.Demo{Name: name, Title: d.Title, Log: f.Bytes, LogName: filepath.Base(d.Name),
+				Map: func() []byte { return scenario.Map(d.Map) }, MapName: filepath.Base(d.Map)})
+		}
+	}
+	return list
+}
+
+// measureDrop measures logs for the page as lull report does. What it would say
+// on the terminal comes as remarks.
+func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
+	var said bytes.Buffer
+	c := &console{in: strings.NewReader(""), out: io.Discard, err: &said, width: defaultWidth}
+	j := &job{c: c, m: m, inputs: slices.Clone(logs)}
+	source.SortByStart(j.inputs, j.startOf)
+	var total int64
+	for _, in := range j.inputs {
+		if info, err := os.Stat(in.Path); err == nil {
+			total += 2 * info.Size() // each is read twice
+		}
+	}
+	var read, current int64
+	j.told = func(position int64) {
+		if position < current {
+			read += current // of the log before
+		}
+		current = position
+		told(min(float64(read+position)/float64(max(total, 1)), 1))
+	}
+	side, _, err := pictured(ctx, j)
+	var remarks []string
+	for text := range strings.Lines(said.String()) {
+		remarks = append(remarks, strings.TrimPrefix(strings.TrimSpace(text), "lull: "))
+	}
+	if errors.Is(err, errReported) {
+		return nil, nil, errors.New(strings.Join(remarks, "\n"))
+	}
+	return side, remarks, err
+}
