@@ -72,6 +72,9 @@ func written(t testing.TB, write func(io.Writer) error) string {
 
 var styleElement = regexp.MustCompile(`(?s)<style>(.*)</style>`)
 
+// tags are the elements of a page, without their text.
+var tags = regexp.MustCompile(`<[^>]*>`)
+
 // The policy in the file allows its style sheet by hash and nothing else, and the
 // hash is that of the sheet as it stands there.
 func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {

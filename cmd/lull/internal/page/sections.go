@@ -198,24 +198,33 @@ func (side *Side) episode(i, k int, suffix string) Section {
 // comparison shows what came of holding both sides against each other, and every
 // value of both.
 func (r *Report) comparison() Section {
-	s := Section{ID: "comparison", Title: "Before and after", Level: 2}
+	s := Section{ID: "comparison", Title: "Before and after", Level: 2, Blocks: r.comparedFigures()}
+	return r.withValues(s, func(compare.Verdict) bool { return true })
+}
+
+// comparedFigures are the tables of a comparison, and how they came about.
+func (r *Report) comparedFigures() []Block {
 	metrics, rates := r.Comparison.MetricGrid(), r.Comparison.RateGrid()
-	s.Blocks = append(s.Blocks, Block{Grid: &metrics})
+	blocks := []Block{{Grid: &metrics}}
 	if len(rates.Rows) > 0 {
-		s.Blocks = append(s.Blocks, Block{Grid: &rates})
+		blocks = append(blocks, Block{Grid: &rates})
 	}
 	var items []Item
 	for _, text := range r.Comparison.Remarks() {
 		items = append(items, Item{Text: text})
 	}
 	if len(items) > 0 {
-		s.Blocks = append(s.Blocks, Block{List: items})
+		blocks = append(blocks, Block{List: items})
 	}
-	s.Blocks = append(s.Blocks, paragraph(output.CompareMethod))
+	return append(blocks, paragraph(output.CompareMethod))
+}
+
+// withValues adds pictures of every value of the metrics whose verdict is wanted.
+func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Section {
 	var rows []picture.SidesRow
 	for _, g := range r.Comparison.Groups {
 		for _, m := range g.Metrics {
-			if m.Verdict == compare.Missing {
+			if m.Verdict == compare.Missing || !wanted(m.Verdict) {
 				continue
 			}
 			rows = append(rows, picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit,

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/compare"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 )
@@ -75,7 +76,22 @@ type Start struct {
 }
 
 // Write writes the page.
-func (s Start) Write(w io.Writer) error { return execute(w, "start", s) }
+func (s Start) Write(w io.Writer) error {
+	s.MapName, s.Kept = output.Visible(s.MapName), harmlessKept(s.Kept)
+	s.Demo = slices.Clone(s.Demo)
+	for i := range s.Demo {
+		s.Demo[i].Value, s.Demo[i].Text = output.Visible(s.Demo[i].Value), output.Visible(s.Demo[i].Text)
+	}
+	return execute(w, "start", s)
+}
+
+func harmlessKept(list []Kept) []Kept {
+	list = slices.Clone(list)
+	for i := range list {
+		list[i].Title = output.Visible(list[i].Title)
+	}
+	return list
+}
 
 // Drive is the page of a measurement.
 type Drive struct {
@@ -98,11 +114,13 @@ type Mistake struct {
 	Why, Hint    string
 }
 
-// MapLine is a line of a map with the mistakes in it.
+// MapLine is a line of a map with the mistakes in it, or some lines that are left
+// out because there is none in or near them.
 type MapLine struct {
 	Number   int
 	Text     string
 	Mistakes []Mistake
+	Skipped  int // how many lines are left out; then there is no text
 }
 
 // EpisodeTable is the table of a log's episodes whose rows open their cards.
@@ -133,21 +151,23 @@ type LogView struct {
 // driveView is what the template is given.
 type driveView struct {
 	Drive
-	Heading                    string
-	Answer                     Section
-	Comparison                 *Section
-	Logs, Before               []LogView
-	Others                     []Section // what was tried, and so on
-	Measured                   []Section
-	Cautions                   Section
-	MapLines                   []MapLine
-	BeforeQuery, SidesFinished string
+	Heading          string
+	Answer           Section
+	Changed, Figures *Section // of the comparison, nil where there is none
+	Logs, Before     []LogView
+	Others           []Section // what was tried, and so on
+	Measured         []Section
+	Cautions         Section
+	MapLines         []MapLine
+	BeforeQuery      string
 }
 
 // Write writes the page.
 func (d Drive) Write(w io.Writer) error {
 	v := driveView{Drive: d, Heading: "Idle stops"}
 	v.NoComparison = output.VisibleBlock(d.NoComparison)
+	v.Title, v.BeforeTitle, v.MapName = output.Visible(d.Title), output.Visible(d.BeforeTitle), output.Visible(d.MapName)
+	v.Kept = harmlessKept(d.Kept)
 	v.Remarks = nil
 	for _, r := range d.Remarks {
 		v.Remarks = append(v.Remarks, output.VisibleBlock(r))
@@ -161,9 +181,7 @@ func (d Drive) Write(w io.Writer) error {
 		v.Answer = r.answer()
 		v.Answer.harmless()
 		if r.Comparison != nil {
-			c := r.comparison()
-			c.harmless()
-			v.Comparison = &c
+			v.Changed, v.Figures = r.changes()
 		}
 		for i := range r.After.Logs {
 			v.Logs = append(v.Logs, r.view(&r.After, "a", i, len(r.After.Logs) > 1 || r.Before != nil, "", d.Open))
@@ -183,6 +201,20 @@ func (d Drive) Write(w io.Writer) error {
 		}
 	}
 	return execute(w, "drive", v)
+}
+
+// changes is the comparison in two parts: what changed, as pictures, and all
+// figures.
+func (r *Report) changes() (changed, figures *Section) {
+	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
+	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
+	if len(c.Blocks) == 0 {
+		c.Blocks = append(c.Blocks, paragraph("No metric shows a change."))
+	}
+	f := r.withValues(Section{Title: "All figures, before and after", Level: 3, Blocks: r.comparedFigures()}, func(v compare.Verdict) bool { return !shown(v) })
+	c.harmless()
+	f.harmless()
+	return &c, &f
 }
 
 // view is one log of a side.
@@ -271,19 +303,39 @@ func (r *Report) Card(open string) (*Section, bool) {
 // Write writes a section by itself, to be put into a page.
 func (s *Section) Write(w io.Writer) error { return execute(w, "section", s) }
 
-// mapLines puts mistakes to the lines of a map's text.
+// mapLines puts mistakes to the lines of a map's text, and leaves out what is far
+// from any.
 func mapLines(text string, mistakes []Mistake) []MapLine {
 	if len(mistakes) == 0 {
 		return nil
 	}
-	var list []MapLine
-	for i, t := range strings.Split(strings.TrimSuffix(text, "\n"), "\n") {
-		list = append(list, MapLine{Number: i + 1, Text: output.Visible(strings.ReplaceAll(strings.TrimSuffix(t, "\r"), "\t", "    "))})
-	}
+	const near = 4
+	lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
+	at := map[int][]Mistake{}
 	for _, m := range mistakes {
 		m.Why, m.Hint = output.VisibleBlock(m.Why), output.VisibleBlock(m.Hint)
-		at := &list[min(max(m.Line, 1), len(list))-1]
-		at.Mistakes = append(at.Mistakes, m)
+		number := min(max(m.Line, 1), len(lines))
+		at[number] = append(at[number], m)
+	}
+	shown := func(number int) bool {
+		for n := number - near; n <= number+near; n++ {
+			if len(at[n]) > 0 {
+				return true
+			}
+		}
+		return false
+	}
+	var list []MapLine
+	for i, t := range lines {
+		switch {
+		case shown(i + 1):
+			t = strings.ReplaceAll(strings.TrimSuffix(t, "\r"), "\t", "    ")
+			list = append(list, MapLine{Number: i + 1, Text: output.Visible(t), Mistakes: at[i+1]})
+		case len(list) > 0 && list[len(list)-1].Skipped > 0:
+			list[len(list)-1].Skipped++
+		default:
+			list = append(list, MapLine{Skipped: 1})
+		}
 	}
 	return list
 }
