@@ -136,7 +136,7 @@ type EpisodeRow struct {
 	Open    string // the episode, as in Find
 	N       int
 	Outcome string // in words
-	Verdict string // the worst of its limits: broken, borderline, kept, or none
+	Verdict string // the worst of its limits: broken, borderline, inside, or none
 	Cells   []output.Cell
 	Card    *Section // nil: not shown
 }
@@ -256,7 +256,7 @@ func worst(limits []analyze.LimitVerdict) string {
 		case v.Verdict == analyze.Borderline:
 			word = "borderline"
 		case word == "none" && v.Verdict == analyze.Inside:
-			word = "kept"
+			word = "inside"
 		}
 	}
 	return word

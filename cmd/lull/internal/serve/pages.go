@@ -71,7 +71,8 @@ type chosen struct {
 }
 
 // choose finds what an address is about; it answers itself where that is nothing.
-func (s *Server) choose(w http.ResponseWriter, r *http.Request) (*chosen, bool) {
+// The comparison is made only where it is asked for.
+func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*chosen, bool) {
 	c := &chosen{measurement: s.store.get(r.PathValue("id"))}
 	if c.measurement == nil {
 		s.refuse(w, r, http.StatusGone, "that measurement is no longer kept", "drop its log again")
@@ -89,20 +90,24 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) (*chosen, bool) 
 		c.before, c.why = nil, "the drive of before is no longer kept; drop its log again"
 		return c, true
 	}
+	c.report.Before = c.before.side
+	if !compare {
+		return c, true
+	}
 	// Both are copied, since a comparison gives both one map where they have the same.
 	after, before := *c.side.Report, *c.before.side.Report
 	comparison, err := s.work.Compare(&before, &after)
 	if err != nil {
-		c.before, c.why = nil, err.Error()
+		c.before, c.report.Before, c.why = nil, nil, err.Error()
 		return c, true
 	}
-	c.report.Before, c.report.Comparison = c.before.side, comparison
+	c.report.Comparison = comparison
 	return c, true
 }
 
 // show is the page of a measurement.
 func (s *Server) show(w http.ResponseWriter, r *http.Request) {
-	c, ok := s.choose(w, r)
+	c, ok := s.choose(w, r, true)
 	if !ok {
 		return
 	}
@@ -125,7 +130,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 
 // card is the story of one episode, for the script to put into the page.
 func (s *Server) card(w http.ResponseWriter, r *http.Request) {
-	c, ok := s.choose(w, r)
+	c, ok := s.choose(w, r, false)
 	if !ok {
 		return
 	}
@@ -139,7 +144,7 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 
 // readings is what the cursor in an episode's picture reads.
 func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
-	c, ok := s.choose(w, r)
+	c, ok := s.choose(w, r, false)
 	if !ok {
 		return
 	}
@@ -196,7 +201,7 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) send(w http.ResponseWriter, r *http.Request, name string, fill func(*page.Report)) {
-	c, ok := s.choose(w, r)
+	c, ok := s.choose(w, r, true)
 	if !ok {
 		return
 	}
