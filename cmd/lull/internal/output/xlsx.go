@@ -1,7 +1,11 @@
 package output
 
 import (
+	"archive/zip"
+	"bytes"
+	"cmp"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -46,10 +50,31 @@ func (r *Report) WriteXLSX(w io.Writer, kind Kind) error {
 	if b.err == nil {
 		b.err = b.file.DeleteSheet("Sheet1")
 	}
-	if b.err == nil {
-		_, b.err = b.file.WriteTo(w)
-	}
+	b.write(w)
 	return b.err
+}
+
+// write packs the workbook with its parts in the order of their names, which is the
+// same each time: excelize takes them from a Go map. [Content_Types].xml comes first
+// in that order, as usual. The parts carry no times.
+func (b *workbook) write(w io.Writer) {
+	if b.err != nil {
+		return
+	}
+	packed, err := b.file.WriteToBuffer()
+	if b.keep(err); err != nil {
+		return
+	}
+	from, err := zip.NewReader(bytes.NewReader(packed.Bytes()), int64(packed.Len()))
+	if b.keep(err); err != nil {
+		return
+	}
+	slices.SortFunc(from.File, func(p, q *zip.File) int { return cmp.Compare(p.Name, q.Name) })
+	to := zip.NewWriter(w)
+	for _, part := range from.File {
+		b.keep(to.Copy(part))
+	}
+	b.keep(to.Close())
 }
 
 func (b *workbook) style(s *excelize.Style) int {

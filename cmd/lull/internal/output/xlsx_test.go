@@ -1,8 +1,10 @@
 package output
 
 import (
+	"archive/zip"
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -99,6 +101,52 @@ func TestWorkbooksHoldWhatCSVHolds(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The same logs give the same bytes: the parts come in one order and carry no times.
+func TestAWorkbookIsTheSameByteForByteEachTime(t *testing.T) {
+	for _, kind := range []Kind{Episodes, Standstills} {
+		first := workbookOf(t, sampleReport(), kind)
+		for range 20 {
+			if !bytes.Equal(first, workbookOf(t, sampleReport(), kind)) {
+				t.Fatal("two workbooks of one result differ")
+			}
+		}
+		parts, err := zip.NewReader(bytes.NewReader(first), int64(len(first)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if name := parts.File[0].Name; name != "[Content_Types].xml" {
+			t.Errorf("the first part is %s", name)
+		}
+		for _, part := range parts.File {
+			// A time of 0 reads back as the year before the first that zip can have.
+			if part.Modified.Year() >= 1980 {
+				t.Errorf("%s carries the time %s", part.Name, part.Modified)
+			}
+		}
+	}
+}
+
+// A workbook that cannot be written whole is an error.
+func TestAWorkbookThatCannotBeWrittenIsAnError(t *testing.T) {
+	full := errors.New("no space")
+	if err := sampleReport().WriteXLSX(fullAfter{100, full}, Episodes); !errors.Is(err, full) {
+		t.Errorf("error %v, want %v", err, full)
+	}
+}
+
+// fullAfter takes writes up to so many bytes at once and fails on longer ones.
+type fullAfter struct {
+	bytes int
+	err   error
+}
+
+func (f fullAfter) Write(p []byte) (int, error) {
+	if len(p) > f.bytes {
+		return 0, f.err
+	}
+	return len(p), nil
 }
 
 // sameCell compares a cell of CSV with one of a workbook.
