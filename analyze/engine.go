@@ -22,6 +22,8 @@ type engine struct {
 	// lastRise is the rising crossing by which the engine came to run outside of
 	// any episode.
 	lastRise *bounds.Instant
+	// rose is when the engine last came to run, in an episode or not; 0: not seen.
+	rose int64
 	// rise is a rising crossing of running_speed that must still hold.
 	rise *bounds.Instant
 	// off is the engine leaving rest, which must still prove to be no rocking
@@ -184,6 +186,7 @@ func (r *Run) keyOff(rest bounds.Instant) bool {
 // running is called when a rising crossing of running_speed has held.
 func (r *Run) running(rise bounds.Instant) {
 	o := r.open
+	r.engine.rose = rise.T
 	if o == nil {
 		o = r.recovered(rise)
 	}
@@ -291,6 +294,11 @@ func (r *Run) stopCommand(on bool, when bounds.Instant) {
 	}
 	if r.engine.ran {
 		r.begin(Event{when, decode.StopCommand}, true)
+		if fall := r.ignitionFall; fall != nil && !r.ignition.on && fall.T >= r.engine.rose {
+			// The key was faster than the stop that the car was about to begin. An
+			// ignition that was off before the engine ran is no key, and ends nothing.
+			r.close(IgnitionOff, when.T)
+		}
 	}
 }
 

@@ -140,6 +140,26 @@ func TestOutcomes(t *testing.T) {
 			want: `ignition_off: stop 10.300 engine_speed; rest 10.770`,
 		},
 		{
+			name: "the ignition falls just before a stop command that the car gives all the same",
+			drive: `
+				rpm:  0s=800 10s=800 10.8s=0
+				stop: 0s=0 9.995s=1 10.305s=0
+				key:  0s=1 9.985s=0
+				end:  20s`,
+			want: `ignition_off: stop 9.995 stop_command`,
+		},
+		{
+			name: "an ignition that was off before the engine ran ends nothing",
+			drive: `
+				rpm:     0s=0 5s=0 5.4s=900 10s=900 10.8s=0 20.1s=0 20.4s=900
+				stop:    0s=0 9.995s=1 20.005s=0
+				starter: 0s=0 4.955s=1 5.3s=0 20.095s=1 20.3s=0
+				key:     0s=1 3.995s=0`,
+			want: `restarted: stop 9.995 stop_command; rest 10.773; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267`,
+			starts: `key 4.955 starter_command running 5.222
+				restart 20.095 starter_command of 1 running 20.267`,
+		},
+		{
 			name: "key-off: no episode",
 			drive: `
 				rpm:  0s=800 10s=800 10.8s=0

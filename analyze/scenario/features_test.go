@@ -3,6 +3,8 @@ package scenario
 import (
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"lull/decode"
 )
 
@@ -106,6 +108,20 @@ func TestTruthIsInItselfPossible(t *testing.T) {
 		}
 	}
 	t.Log(outcomes)
+}
+
+// The unit gives a stop command that it had decided on before the key was turned, a
+// millisecond later; the key ends that stop at once.
+func TestAKeyTurnedBeforeTheStopCommandShowsEndsTheStop(t *testing.T) {
+	p := petrolPlan(1, 0)
+	r := &newWorld(&p).record
+	r.change(change{at: 1_000_000, what: ignition})
+	r.change(change{at: 2_000_000, what: stopCommand, value: 1})
+	r.finish(3_000_000)
+	want := []TrueEpisode{{Outcome: "ignition_off", Stop: 2_000_000}}
+	if d := cmp.Diff(want, r.truth.Episodes); d != "" {
+		t.Errorf("(-want +got)\n%s", d)
+	}
 }
 
 // What the demonstration is there to show, each found in some drive.

@@ -102,6 +102,9 @@ func (r *record) begin(at int64) {
 	if r.stand != nil {
 		r.stand.Stopped = true
 	}
+	if r.keyedOff {
+		r.close("ignition_off") // the unit had made up its mind before the key was turned
+	}
 }
 
 func (r *record) decide(at int64) {
