@@ -12,19 +12,12 @@ import (
 	"lull/pkg/stats"
 )
 
-// StarterLog is one log of a vehicle, as AccountStarter takes it.
-type StarterLog struct {
-	Name   string
-	SHA256 string // of the file; empty where it is not known
-	Result *Result
-}
-
 // StarterAccount is the life of one vehicle's starter as far as several logs tell
 // of it.
 type StarterAccount struct {
 	// Logs are in the order of their starts. One that is another one once more is
 	// left out.
-	Logs []StarterLog
+	Logs []Log
 	// Double names the logs left out.
 	Double []string
 
@@ -74,7 +67,7 @@ type StarterLeft struct {
 // up what they tell of its starter. Logs without a date keep the place at which they
 // were given. That a counter is handed on to a new module, and that a new starter
 // begins at 0, is common practice, no source; the maker's procedure decides.
-func AccountStarter(m *decode.Map, logs []StarterLog) *StarterAccount {
+func AccountStarter(m *decode.Map, logs []Log) *StarterAccount {
 	a := &StarterAccount{}
 	a.leaveDoublesOut(logs)
 	a.order()
@@ -107,21 +100,9 @@ func (a *StarterAccount) add(code string, severity Severity, evidence []string, 
 	a.Findings = append(a.Findings, Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence})
 }
 
-// dated tells whether a log says when it began.
-func (l *StarterLog) dated() bool { return l.Result.HasTime && l.Result.Info.Stamps.Dated() }
-
-// sameDrive tells whether two logs are one recording: the same file, or the same
-// frames in another packing or form.
-func sameDrive(a, b *StarterLog) bool {
-	if a.SHA256 != "" && a.SHA256 == b.SHA256 {
-		return true
-	}
-	return a.dated() && b.dated() && a.Result.Start == b.Result.Start && a.Result.Span == b.Result.Span && a.Result.Frames == b.Result.Frames
-}
-
-func (a *StarterAccount) leaveDoublesOut(logs []StarterLog) {
+func (a *StarterAccount) leaveDoublesOut(logs []Log) {
 	for _, l := range logs {
-		i := slices.IndexFunc(a.Logs, func(k StarterLog) bool { return sameDrive(&k, &l) })
+		i := slices.IndexFunc(a.Logs, func(k Log) bool { return SameDrive(&k, &l) })
 		if i < 0 {
 			a.Logs = append(a.Logs, l)
 			continue
@@ -134,12 +115,12 @@ func (a *StarterAccount) leaveDoublesOut(logs []StarterLog) {
 // order sorts the dated logs by their starts; the others stay where they are.
 func (a *StarterAccount) order() {
 	var places []int
-	var dated []StarterLog
+	var dated []Log
 	var undated, zoned, unzoned []string
 	for i := range a.Logs {
 		l := &a.Logs[i]
 		switch {
-		case !l.dated():
+		case !l.Result.Dated():
 			undated = append(undated, l.Name)
 			continue
 		case l.Result.Info.Stamps == decode.StampsDate:
@@ -149,7 +130,7 @@ func (a *StarterAccount) order() {
 		}
 		places, dated = append(places, i), append(dated, *l)
 	}
-	byStart := func(k, l StarterLog) int { return cmp.Compare(k.Result.Start, l.Result.Start) }
+	byStart := func(k, l Log) int { return cmp.Compare(k.Result.Start, l.Result.Start) }
 	if !slices.IsSortedFunc(dated, byStart) {
 		slices.SortStableFunc(dated, byStart)
 		for i, place := range places {
@@ -181,7 +162,7 @@ func (a *StarterAccount) overlaps() {
 	last := -1 // the log that ends latest
 	for i := range a.Logs {
 		l := &a.Logs[i]
-		if !l.dated() {
+		if !l.Result.Dated() {
 			continue
 		}
 		if last >= 0 {
@@ -197,7 +178,7 @@ func (a *StarterAccount) overlaps() {
 	}
 }
 
-func (l *StarterLog) end() int64 { return l.Result.Start + l.Result.Span }
+func (l *Log) end() int64 { return l.Result.Start + l.Result.Span }
 
 // readings follows the counter from log to log.
 func (a *StarterAccount) readings(signal *decode.Signal) {
@@ -234,7 +215,7 @@ func (a *StarterAccount) readings(signal *decode.Signal) {
 }
 
 // counterFindings takes over what a log itself tells of its counter.
-func (a *StarterAccount) counterFindings(l *StarterLog) {
+func (a *StarterAccount) counterFindings(l *Log) {
 	for _, f := range l.Result.Findings {
 		if f.Code == codeCounterDisagrees || f.Code == codeCounterReset {
 			a.add(f.Code, f.Severity, []string{l.Name}, "%s: %s", l.Name, f.Text)
@@ -244,7 +225,7 @@ func (a *StarterAccount) counterFindings(l *StarterLog) {
 
 // between holds the first reading of a log against the last one before it, after
 // which so many operations were seen.
-func (a *StarterAccount) between(before, now *StarterLog, after int, signal *decode.Signal) {
+func (a *StarterAccount) between(before, now *Log, after int, signal *decode.Signal) {
 	from, to := before.Result.Starter.Last, now.Result.Starter.First
 	step, reset := counterStep(from, to, signal)
 	evidence := []string{before.Name, now.Name}

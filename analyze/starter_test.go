@@ -9,6 +9,7 @@ import (
 
 	"lull/analyze"
 	"lull/decode"
+	"lull/pkg/bounds"
 )
 
 // counterMap is a map with a counter of 16 bits and a limit.
@@ -24,8 +25,8 @@ func counterMap(limit float64) *decode.Map {
 
 // counted is a log that begins at a second since the epoch, lasts 100 s and reads
 // a counter.
-func counted(name string, start int64, first, last float64, operations int) analyze.StarterLog {
-	return analyze.StarterLog{Name: name, SHA256: name, Result: &analyze.Result{
+func counted(name string, start int64, first, last float64, operations int) analyze.Log {
+	return analyze.Log{Name: name, SHA256: name, Result: &analyze.Result{
 		HasTime: true, Start: start * 1e9, Span: 100e9, Info: decode.Info{Stamps: decode.StampsAbsolute},
 		Starter:     analyze.Starter{Restart: operations, First: first, Last: last, Step: last - first, Agrees: true},
 		EngineHours: analyze.Total{Value: 0.02}, Distance: analyze.Total{Value: 0.5},
@@ -33,12 +34,19 @@ func counted(name string, start int64, first, last float64, operations int) anal
 }
 
 // changed gives a log with something else in it.
-func changed(l analyze.StarterLog, change func(*analyze.StarterLog)) analyze.StarterLog {
+func changed(l analyze.Log, change func(*analyze.Log)) analyze.Log {
 	change(&l)
 	return l
 }
 
-func undated(l *analyze.StarterLog) { l.Result.Info.Stamps = decode.StampsZero }
+func undated(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsZero }
+
+// driven gives a log without a date and with one episode.
+func driven(l analyze.Log, stop int64) analyze.Log {
+	undated(&l)
+	l.Result.Episodes = []analyze.Episode{{Stop: analyze.Event{Instant: bounds.Instant{T: stop}}}}
+	return l
+}
 
 func tellAccount(a *analyze.StarterAccount) string {
 	var b strings.Builder
@@ -66,58 +74,62 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 	unread.Result.Starter = analyze.Starter{Key: 1, Restart: 1, Absent: "count was never seen"}
 	for _, test := range []struct {
 		name   string
-		logs   []analyze.StarterLog
+		logs   []analyze.Log
 		want   string
 		handOn float64
 		resets []analyze.StarterReset
 		rest   float64 // unrecorded
 	}{
-		{name: "one", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3)}, want: "a ", handOn: 13},
-		{name: "in order", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), counted("b", 2000, 13, 15, 2)}, want: "a b ", handOn: 15},
+		{name: "one", logs: []analyze.Log{counted("a", 1000, 10, 13, 3)}, want: "a ", handOn: 13},
+		{name: "in order", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 2000, 13, 15, 2)}, want: "a b ", handOn: 15},
 		{name: "given in another order",
-			logs: []analyze.StarterLog{counted("b", 2000, 13, 15, 2), counted("a", 1000, 10, 13, 3)},
+			logs: []analyze.Log{counted("b", 2000, 13, 15, 2), counted("a", 1000, 10, 13, 3)},
 			want: "a b \nnote order_by_start [a b]: the logs are taken in the order of their starts, not as they were given: a, b", handOn: 15},
-		{name: "starts between the logs", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), counted("b", 2000, 17, 19, 2)},
+		{name: "starts between the logs", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 2000, 17, 19, 2)},
 			want:   "a b \nnote operations_unrecorded [a b]: between a and b the starter-operation counter went from 13 to 17, which is 4 more than was recorded",
 			handOn: 19, rest: 4},
-		{name: "a reset between the logs", logs: []analyze.StarterLog{counted("a", 1000, 500, 503, 3), counted("b", 2000, 4, 6, 2)},
+		{name: "a reset between the logs", logs: []analyze.Log{counted("a", 1000, 500, 503, 3), counted("b", 2000, 4, 6, 2)},
 			want:   "a b \nnote counter_reset [a b]: between a and b the starter-operation counter fell from 503 to 4: starter or module was replaced or reset; a module that was not given the old count hides at least 503 operations of a starter that stayed",
 			handOn: 6, resets: []analyze.StarterReset{{After: "a", Before: "b", From: 503, To: 4}}},
-		{name: "its width's end between the logs is no reset", logs: []analyze.StarterLog{counted("a", 1000, 65530, 65535, 5), counted("b", 2000, 0, 2, 2)},
+		{name: "its width's end between the logs is no reset", logs: []analyze.Log{counted("a", 1000, 65530, 65535, 5), counted("b", 2000, 0, 2, 2)},
 			want:   "a b \nnote operations_unrecorded [a b]: between a and b the starter-operation counter went from 65535 to 0, which is 1 more than was recorded",
 			handOn: 2, rest: 1},
-		{name: "a reset within a log", logs: []analyze.StarterLog{reset}, want: "a ", handOn: 2,
+		{name: "a reset within a log", logs: []analyze.Log{reset}, want: "a ", handOn: 2,
 			resets: []analyze.StarterReset{{After: "a", Before: "a", From: 11, To: 1, Time: 5e9}}},
-		{name: "what a log says of its counter", logs: []analyze.StarterLog{disagreeing},
+		{name: "what a log says of its counter", logs: []analyze.Log{disagreeing},
 			want: "a \nattention counter_disagrees [a]: a: the counter stood still", handOn: 10},
-		{name: "seen after the last reading", logs: []analyze.StarterLog{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.StarterLog) { l.Result.Starter.After = 1 })},
+		{name: "seen after the last reading", logs: []analyze.Log{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.Log) { l.Result.Starter.After = 1 })},
 			want: "a ", handOn: 13},
 		{name: "which the next log does not show",
-			logs: []analyze.StarterLog{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.StarterLog) { l.Result.Starter.After = 1 }), counted("b", 2000, 12, 12, 0)},
+			logs: []analyze.Log{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.Log) { l.Result.Starter.After = 1 }), counted("b", 2000, 12, 12, 0)},
 			want: "a b \nattention counter_disagrees [a b]: between a and b the starter-operation counter went from 12 to 12, but 1 operation was seen in that time", handOn: 12},
-		{name: "the last log has no reading", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), unread},
+		{name: "the last log has no reading", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), unread},
 			want: "a c \nnote counter_not_seen [c]: the last reading is of a; 2 operations were seen after it in the logs without a reading", handOn: 15},
-		{name: "one between has none", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), unread, counted("d", 4000, 15, 16, 1)},
+		{name: "one between has none", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), unread, counted("d", 4000, 15, 16, 1)},
 			want: "a c d ", handOn: 16},
-		{name: "one file twice", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), changed(counted("copy", 1500, 10, 13, 3), func(l *analyze.StarterLog) { l.SHA256 = "a" })},
+		{name: "one file twice", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), changed(counted("copy", 1500, 10, 13, 3), func(l *analyze.Log) { l.SHA256 = "a" })},
 			want: "a \nnote log_twice [a copy]: copy is the same drive as a: it is counted once", handOn: 13},
-		{name: "one drive twice, in another packing", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), counted("a.gz", 1000, 10, 13, 3)},
+		{name: "one drive twice, in another packing", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("a.gz", 1000, 10, 13, 3)},
 			want: "a \nnote log_twice [a a.gz]: a.gz is the same drive as a: it is counted once", handOn: 13},
+		{name: "one drive twice, without dates", logs: []analyze.Log{driven(counted("a", 0, 10, 13, 3), 9), driven(counted("a.gz", 0, 10, 13, 3), 9)},
+			want: "a \nnote log_twice [a a.gz]: a.gz is the same drive as a: it is counted once", handOn: 13},
+		{name: "two drives of one length, without dates", logs: []analyze.Log{driven(counted("a", 0, 10, 13, 3), 9), driven(counted("b", 0, 13, 16, 3), 8)},
+			want: "a b \nnote start_unknown [a b]: when a, b began is not known, as time stamps without a date do not tell; they stay at the place given among the logs", handOn: 16},
 		{name: "two without a clock are not one for that",
-			logs: []analyze.StarterLog{changed(counted("b", 0, 13, 15, 2), undated), changed(counted("a", 0, 15, 16, 1), undated)},
+			logs: []analyze.Log{changed(counted("b", 0, 13, 15, 2), undated), changed(counted("a", 0, 15, 16, 1), undated)},
 			want: "b a \nnote start_unknown [b a]: when b, a began is not known, as time stamps without a date do not tell; they stay at the place given among the logs", handOn: 16},
 		{name: "one without a clock stays where it was given",
-			logs: []analyze.StarterLog{counted("b", 2000, 13, 15, 2), changed(counted("u", 0, 15, 15, 0), undated), counted("a", 1000, 10, 13, 3)},
+			logs: []analyze.Log{counted("b", 2000, 13, 15, 2), changed(counted("u", 0, 15, 15, 0), undated), counted("a", 1000, 10, 13, 3)},
 			want: "a u b \nnote order_by_start [a u b]: the logs are taken in the order of their starts, not as they were given: a, u, b\n" +
 				"note start_unknown [u]: when u began is not known, as time stamps without a date do not tell; it stays at the place given among the logs\n" +
 				"note operations_unrecorded [a u]: between a and u the starter-operation counter went from 13 to 15, which is 2 more than was recorded\n" +
 				"note counter_reset [u b]: between u and b the starter-operation counter fell from 15 to 13: starter or module was replaced or reset; a module that was not given the old count hides at least 15 operations of a starter that stayed",
 			handOn: 15, rest: 2, resets: []analyze.StarterReset{{After: "u", Before: "b", From: 15, To: 13}}},
-		{name: "alone, it needs no order", logs: []analyze.StarterLog{changed(counted("u", 0, 15, 15, 0), undated)}, want: "u ", handOn: 15},
+		{name: "alone, it needs no order", logs: []analyze.Log{changed(counted("u", 0, 15, 15, 0), undated)}, want: "u ", handOn: 15},
 		{name: "dates of no zone beside others",
-			logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), changed(counted("b", 2000, 13, 15, 2), func(l *analyze.StarterLog) { l.Result.Info.Stamps = decode.StampsDate })},
+			logs: []analyze.Log{counted("a", 1000, 10, 13, 3), changed(counted("b", 2000, 13, 15, 2), func(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsDate })},
 			want: "a b \nnote zone_unknown [b]: the stamps of b carry no zone and are taken as UTC, as those of a are: if that is wrong, so may be the order", handOn: 15},
-		{name: "two at the same time", logs: []analyze.StarterLog{counted("a", 1000, 10, 13, 3), counted("b", 1050, 13, 15, 2), counted("c", 1120, 15, 15, 0)},
+		{name: "two at the same time", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 1050, 13, 15, 2), counted("c", 1120, 15, 15, 0)},
 			want: "a b c \nattention logs_overlap [a b]: a and b overlap by 50.0 s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice\n" +
 				"attention logs_overlap [b c]: b and c overlap by 30.0 s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", handOn: 15},
 	} {
@@ -148,7 +160,7 @@ func TestStarterRateAndWhatIsLeft(t *testing.T) {
 			t.Errorf("%s: %+v, want %v", what, got, want)
 		}
 	}
-	a := analyze.AccountStarter(counterMap(1000), []analyze.StarterLog{counted("a", 1000, 90, 100, 10)})
+	a := analyze.AccountStarter(counterMap(1000), []analyze.Log{counted("a", 1000, 90, 100, 10)})
 	if a.PerHour.Value != 500 || a.PerKm.Value != 20 || a.PerKm.Operations != 10 || a.PerKm.Over != 0.5 {
 		t.Errorf("%+v %+v", a.PerHour, a.PerKm)
 	}
@@ -166,10 +178,10 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 		return []string{a.Left.Operations.Absent, a.Left.Km.Absent, a.Left.Low.Absent, a.Left.High.Absent}
 	}
 	all := func(why string) []string { return []string{why, why, why, why} }
-	log := func(change func(*analyze.Result)) []analyze.StarterLog {
+	log := func(change func(*analyze.Result)) []analyze.Log {
 		l := counted("a", 1000, 90, 100, 10)
 		change(l.Result)
-		return []analyze.StarterLog{l}
+		return []analyze.Log{l}
 	}
 	none := func(*analyze.Result) {}
 	for _, test := range []struct {
@@ -217,7 +229,7 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 
 // The same from whole drives.
 func TestStarterAccountOfWholeDrives(t *testing.T) {
-	var logs []analyze.StarterLog
+	var logs []analyze.Log
 	var m *decode.Map
 	for i, readings := range []string{"0s=7 20.15s=8 40.15s=9", "0s=9 20.15s=10 40.15s=11"} {
 		d := parseDrive(t, restarts+"speed: 0s=36\ncount @100ms: "+readings, "settings:\n  starter_limit: 20\n")
@@ -227,7 +239,7 @@ func TestStarterAccountOfWholeDrives(t *testing.T) {
 			run.Push(&d.frames[k])
 		}
 		m = d.m
-		logs = append(logs, analyze.StarterLog{Name: []string{"a", "b"}[i], Result: run.Finish(decode.Info{Stamps: decode.StampsAbsolute})})
+		logs = append(logs, analyze.Log{Name: []string{"a", "b"}[i], Result: run.Finish(decode.Info{Stamps: decode.StampsAbsolute})})
 	}
 	a := analyze.AccountStarter(m, logs)
 	if a.Operations() != 4 || a.HandOn.Value != 11 || a.Left.Operations.Value != 9 || a.Disagrees() || len(a.Findings) != 0 {

@@ -12,17 +12,10 @@ import (
 	"lull/pkg/stats"
 )
 
-// Log is one log of a side.
-type Log struct {
-	Name   string
-	SHA256 string // of the file; empty where it is not known
-	Result *analyze.Result
-}
-
 // Side is all that was driven before the repair, or after it.
 type Side struct {
 	Map  *decode.Map
-	Logs []Log
+	Logs []analyze.Log
 }
 
 // Verdict is what a comparison came to.
@@ -161,7 +154,7 @@ type picked struct {
 
 type pickedEpisode struct {
 	*analyze.Episode
-	log *Log
+	log *analyze.Log
 }
 
 func pick(s Side, by By, name string) picked {

@@ -45,7 +45,7 @@ func side(m *decode.Map, name, metric string, values ...float64) compare.Side {
 		}
 		r.Episodes = append(r.Episodes, e)
 	}
-	return compare.Side{Map: m, Logs: []compare.Log{{Name: name, Result: r}}}
+	return compare.Side{Map: m, Logs: []analyze.Log{{Name: name, Result: r}}}
 }
 
 func only(t *testing.T, c *compare.Comparison) compare.Metric {
@@ -185,7 +185,7 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 	ordered.Limits = append(ordered.Limits, decode.Limit{Metric: "flare", HasMax: true, Max: 2000})
 	reversed.Limits = append([]decode.Limit{ordered.Limits[1]}, ordered.Limits[0])
 	reversed.Settings.StarterLimit = 7
-	double := compare.Side{Map: m, Logs: append(append([]compare.Log(nil), a.Logs...), a.Logs...)}
+	double := compare.Side{Map: m, Logs: append(append([]analyze.Log(nil), a.Logs...), a.Logs...)}
 	for _, test := range []struct {
 		name          string
 		before, after compare.Side
@@ -309,37 +309,6 @@ func TestLimitsAreJudgedOnBothSides(t *testing.T) {
 	for _, r := range c.Groups[0].Rates {
 		if r.Key == "outside_limit" && (r.Before.Count != 1 || r.Before.Of != 3 || r.After.Of != 1) {
 			t.Errorf("%+v", r)
-		}
-	}
-}
-
-func TestTheSameDriveIsKnownWhateverItIsCalledAndOthersAreNot(t *testing.T) {
-	m := testMap()
-	with := func(start int64, stamps decode.Stamps, values ...float64) compare.Side {
-		s := side(m, "a", "restart_latency", values...)
-		s.Logs[0].Result.Start, s.Logs[0].Result.Info.Stamps = start, stamps
-		return s
-	}
-	file := func(s compare.Side, sum string) compare.Side {
-		s.Logs[0].SHA256 = sum
-		return s
-	}
-	const at, later = int64(1e18), int64(1e18 + 1e9)
-	for _, test := range []struct {
-		name          string
-		before, after compare.Side
-		want          bool
-	}{
-		{"one file", file(with(at, decode.StampsAbsolute, 1), "f"), file(with(later, decode.StampsAbsolute, 2), "f"), true},
-		{"packed", file(with(at, decode.StampsAbsolute, 1, 2), "f"), file(with(at, decode.StampsAbsolute, 1, 2), "g"), true},
-		{"one schedule, other values", with(at, decode.StampsAbsolute, 1, 2), with(at, decode.StampsAbsolute, 1, 3), false},
-		{"one schedule, another day", with(at, decode.StampsAbsolute, 1, 2), with(later, decode.StampsAbsolute, 1, 2), false},
-		{"with and without dates", with(at, decode.StampsAbsolute, 1, 2), with(0, decode.StampsZero, 1, 2), true},
-		{"without dates, other values", with(0, decode.StampsZero, 1, 2), with(0, decode.StampsZero, 2, 2), false},
-		{"without dates and episodes", with(0, decode.StampsZero), with(0, decode.StampsZero), false},
-	} {
-		if _, _, got := compare.SameLog(test.before, test.after); got != test.want {
-			t.Errorf("%s: taken for the same drive: %v", test.name, got)
 		}
 	}
 }

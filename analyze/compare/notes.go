@@ -14,7 +14,7 @@ import (
 func SameLog(before, after Side) (name, other string, found bool) {
 	for i := range before.Logs {
 		for k := range after.Logs {
-			if same(&before.Logs[i], &after.Logs[k]) {
+			if analyze.SameDrive(&before.Logs[i], &after.Logs[k]) {
 				return before.Logs[i].Name, after.Logs[k].Name, true
 			}
 		}
@@ -22,38 +22,12 @@ func SameLog(before, after Side) (name, other string, found bool) {
 	return "", "", false
 }
 
-// same tells whether two logs are the same drive: one file, or, packed or written
-// out in another form, as many frames over the same time with the very same
-// episodes. Frames and time alone would not do: a bench that plays a fixed schedule
-// gives them alike for every drive.
-func same(a, b *Log) bool {
-	if a.SHA256 != "" && a.SHA256 == b.SHA256 {
-		return true
-	}
-	x, y := a.Result, b.Result
-	if !x.HasTime || !y.HasTime || x.Span != y.Span || x.Frames != y.Frames || !slices.EqualFunc(x.Episodes, y.Episodes, sameEpisode) {
-		return false
-	}
-	if !dated(x) || !dated(y) {
-		return len(x.Episodes) > 0 // without a date only episodes tell drives apart
-	}
-	return x.Start == y.Start
-}
-
-func sameEpisode(a, b analyze.Episode) bool {
-	return a.Stop == b.Stop && a.Outcome == b.Outcome && slices.EqualFunc(a.Metrics, b.Metrics, func(v, w analyze.MetricValue) bool {
-		return v.Key == w.Key && v.Absent == w.Absent && v.Best == w.Best
-	})
-}
-
-func dated(r *analyze.Result) bool { return r.HasTime && r.Info.Stamps.Dated() }
-
 // single leaves out logs that the side has already.
 func (c *Comparison) single(side string, s Side) Side {
 	single := Side{Map: s.Map}
 	for i := range s.Logs {
 		l := &s.Logs[i]
-		if k := slices.IndexFunc(single.Logs, func(o Log) bool { return same(&o, l) }); k >= 0 {
+		if k := slices.IndexFunc(single.Logs, func(o analyze.Log) bool { return analyze.SameDrive(&o, l) }); k >= 0 {
 			c.add("%s is the same drive as %s, both of them %s: it is counted once", l.Name, single.Logs[k].Name, side)
 			continue
 		}
@@ -87,12 +61,12 @@ func (c *Comparison) note(before, after Side) {
 
 // noteOrder tells of sides that may be swapped.
 func (c *Comparison) noteOrder(before, after Side) {
-	var last, first *Log
+	var last, first *analyze.Log
 	undated := ""
 	for i := range before.Logs {
 		l := &before.Logs[i]
 		switch {
-		case !dated(l.Result):
+		case !l.Result.Dated():
 			undated = l.Name
 		case last == nil || l.Result.Start > last.Result.Start:
 			last = l
@@ -101,7 +75,7 @@ func (c *Comparison) noteOrder(before, after Side) {
 	for i := range after.Logs {
 		l := &after.Logs[i]
 		switch {
-		case !dated(l.Result):
+		case !l.Result.Dated():
 			undated = l.Name
 		case first == nil || l.Result.Start < first.Result.Start:
 			first = l

@@ -23,7 +23,7 @@ func SideOf(r *Report) compare.Side {
 	s := compare.Side{Map: r.Map}
 	for i := range r.Logs {
 		l := &r.Logs[i]
-		s.Logs = append(s.Logs, compare.Log{Name: l.Name, SHA256: l.SHA256, Result: l.Result})
+		s.Logs = append(s.Logs, analyze.Log{Name: l.Name, SHA256: l.SHA256, Result: l.Result})
 	}
 	return s
 }
