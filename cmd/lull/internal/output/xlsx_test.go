@@ -8,6 +8,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -28,15 +30,70 @@ func workbookOf(t *testing.T, r *Report, kind Kind) []byte {
 	return b.Bytes()
 }
 
+// kindSheets names the sheet of each kind.
+var kindSheets = []struct {
+	kind  Kind
+	sheet string
+}{{Episodes, "episodes"}, {Standstills, "standstills"}}
+
+func csvOf(t *testing.T, r *Report, kind Kind) [][]string {
+	t.Helper()
+	var text bytes.Buffer
+	if err := r.WriteCSV(&text, kind); err != nil {
+		t.Fatal(err)
+	}
+	return readCSV(t, text.Bytes())
+}
+
+func readCSV(t *testing.T, text []byte) [][]string {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(text)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows
+}
+
+// sameTable holds the rows of a sheet against those of CSV, which has no dates, and
+// gives the number of dates.
+func sameTable(t *testing.T, sheet string, want, rows [][]string) (dates int) {
+	t.Helper()
+	if len(rows) != len(want) {
+		t.Fatalf("%s: %d rows, want %d", sheet, len(rows), len(want))
+	}
+	for n := range rows {
+		skipped := 0
+		for k := range len(want[n]) + 1 {
+			title := rows[0][k]
+			got := ""
+			if k < len(rows[n]) {
+				got = rows[n][k]
+			}
+			if strings.HasSuffix(title, " date") {
+				skipped = 1
+				if n > 0 && got != "" {
+					dates++
+				}
+				continue
+			}
+			name, _, _ := strings.Cut(title, " (")
+			if n == 0 {
+				got = name
+			}
+			if !sameCell(want[n][k-skipped], got) {
+				t.Errorf("%s row %d, %s: %q, in CSV %q", sheet, n, name, got, want[n][k-skipped])
+			}
+		}
+	}
+	return dates
+}
+
 // A workbook holds what CSV holds: numbers as numbers, of the same value, and text
 // as text. Its columns are those of CSV and the date beside them.
 func TestWorkbooksHoldWhatCSVHolds(t *testing.T) {
 	r := sampleReport()
 	r.Logs[0].Result.Info.Stamps = decode.StampsAbsolute
-	for _, c := range []struct {
-		kind        Kind
-		sheet, date string
-	}{{Episodes, "episodes", "stop date"}, {Standstills, "standstills", "start date"}} {
+	for _, c := range kindSheets {
 		file, err := excelize.OpenReader(bytes.NewReader(workbookOf(t, r, c.kind)))
 		if err != nil {
 			t.Fatal(err)
@@ -48,43 +105,7 @@ func TestWorkbooksHoldWhatCSVHolds(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var text bytes.Buffer
-		if err := r.WriteCSV(&text, c.kind); err != nil {
-			t.Fatal(err)
-		}
-		want, err := csv.NewReader(&text).ReadAll()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(rows) != len(want) {
-			t.Fatalf("%s: %d rows, want %d", c.sheet, len(rows), len(want))
-		}
-		dates := 0
-		for n := range rows {
-			skipped := 0
-			for k := range len(want[n]) + 1 {
-				title := rows[0][k]
-				got := ""
-				if k < len(rows[n]) {
-					got = rows[n][k]
-				}
-				if title == c.date {
-					skipped = 1
-					if n > 0 && got != "" {
-						dates++
-					}
-					continue
-				}
-				name, _, _ := strings.Cut(title, " (")
-				if n == 0 {
-					got = name
-				}
-				if !sameCell(want[n][k-skipped], got) {
-					t.Errorf("%s row %d, %s: %q, in CSV %q", c.sheet, n, name, got, want[n][k-skipped])
-				}
-			}
-		}
-		if dates == 0 {
+		if sameTable(t, c.sheet, csvOf(t, r, c.kind), rows) == 0 {
 			t.Errorf("%s: no row has a date", c.sheet)
 		}
 		panes, err := file.GetPanes(c.sheet)
@@ -213,27 +234,47 @@ func TestWhatIsNotKnownIsAnEmptyCell(t *testing.T) {
 	}
 }
 
-// An independent program opens it.
-func TestAnOfficeProgramOpensWorkbooks(t *testing.T) {
+var shownDate = regexp.MustCompile(`^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3}$`)
+
+// An independent program opens it and shows what CSV holds, and dates to the
+// millisecond.
+func TestAnOfficeProgramShowsWhatCSVHolds(t *testing.T) {
 	program, err := exec.LookPath("soffice")
 	if err != nil {
 		t.Skip("SKIPPED: soffice is not here (Debian: libreoffice-calc)")
 	}
+	r := sampleReport()
+	r.Logs[0].Result.Info.Stamps = decode.StampsAbsolute
 	folder := t.TempDir()
-	path := filepath.Join(folder, "town.xlsx")
-	if err := os.WriteFile(path, workbookOf(t, sampleReport(), Episodes), 0o600); err != nil {
-		t.Fatal(err)
+	// Commas, quotes, UTF-8, from the first line on, numbers whole and not as shown,
+	// every sheet to a file of its own.
+	arguments := []string{"-env:UserInstallation=file://" + filepath.ToSlash(folder) + "/profile", "--headless",
+		"--convert-to", "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1", "--outdir", folder}
+	for _, k := range kindSheets {
+		path := filepath.Join(folder, k.sheet+".xlsx")
+		if err := os.WriteFile(path, workbookOf(t, r, k.kind), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		arguments = append(arguments, path)
 	}
-	cmd := exec.Command(program, "-env:UserInstallation=file://"+filepath.ToSlash(folder)+"/profile", "--headless", "--convert-to", "csv", "--outdir", folder, path)
-	if out, err := cmd.CombinedOutput(); err != nil {
+	if out, err := exec.Command(program, arguments...).CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	text, err := os.ReadFile(filepath.Join(folder, "town.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(bytes.NewReader(text)).ReadAll()
-	if err != nil || len(rows) != 1+len(sampleReport().Logs[0].Result.Episodes) {
-		t.Errorf("%d rows, %v", len(rows), err)
+	for _, k := range kindSheets {
+		sheet := func(name string) [][]string {
+			text, err := os.ReadFile(filepath.Join(folder, k.sheet+"-"+name+".csv"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return readCSV(t, text)
+		}
+		rows := sheet(k.sheet)
+		sameTable(t, k.sheet, csvOf(t, r, k.kind), rows)
+		if at := rows[1][slices.IndexFunc(rows[0], func(title string) bool { return strings.HasSuffix(title, " date") })]; !shownDate.MatchString(at) {
+			t.Errorf("%s: a date is shown as %q", k.sheet, at)
+		}
+		if definitions := sheet("definitions"); len(definitions) <= len(rows[0]) || definitions[1][0] != rows[0][0] {
+			t.Errorf("%s: definitions are %q", k.sheet, definitions)
+		}
 	}
 }
