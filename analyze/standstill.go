@@ -298,7 +298,7 @@ func (r *Run) cover(out *Standstill, from, to int64, measured map[int]Reading) (
 			case g.state == True:
 				known = append(known, g.span)
 				possible = append(possible, g.span)
-				out.addCode(codeName(signal, g.raw), portion(g.to-g.from, to-from))
+				out.addCode(CodeName(signal, g.raw), portion(g.to-g.from, to-from))
 			}
 		}
 		if unknown {

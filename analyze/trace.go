@@ -25,7 +25,7 @@ type Window struct {
 }
 
 // TracePoint is one sample. Values are in the unit of the signal's role; those of
-// switch roles are 1 for on and 0 for off.
+// switch roles are 1 for on and 0 for off, those of an inhibit code its raw value.
 type TracePoint struct {
 	T     int64 // ns from the first frame
 	Value float64
@@ -248,6 +248,9 @@ func (t *Tracer) sample(s *decode.Sample) {
 		if signal.On(s.Raw) {
 			p.Value = 1
 		}
+	}
+	if signal.Role == decode.InhibitCode {
+		p.Value = float64(s.Raw)
 	}
 	if p.Value-p.Value != 0 {
 		return // no number in the role's unit

@@ -152,7 +152,9 @@ func (h *codeHistory) trim(before int64) {
 
 func (h *codeHistory) reset() { *h = codeHistory{delay: h.delay} }
 
-func codeName(s *decode.Signal, raw int64) string {
+// CodeName is a value of the car's own inhibit code in words: its label, else its
+// number.
+func CodeName(s *decode.Signal, raw int64) string {
 	if label := s.LabelOf(raw); label != "" {
 		return label
 	}

@@ -129,13 +129,13 @@ func (p piece) ticks() ([]float64, int) {
 	return roundSteps(bounds.Seconds(p.from), bounds.Seconds(p.to), max(int((p.right-p.left)/62), 1))
 }
 
-// uprights draws a line at each round moment.
-func (d *Drawing) uprights(t timeline, top, bottom float64) {
+// uprights draws a line at each round moment, broken where there is text.
+func (d *Drawing) uprights(t timeline, top, bottom float64, texts []rect) {
 	for _, p := range t {
 		ticks, _ := p.ticks()
 		for _, at := range ticks {
 			x := p.x(int64(math.Round(at * 1e9)))
-			d.line(Grid, Point{x, top}, Point{x, bottom})
+			d.upright(Grid, x, top, bottom, texts)
 		}
 	}
 }
@@ -155,7 +155,7 @@ func (d *Drawing) scale(t timeline, y float64) float64 {
 		if i > 0 {
 			x := p.left - breakWidth/2
 			for _, dx := range []float64{-2, 2} {
-				d.line(Quiet, Point{x + dx - 2, y + 5}, Point{x + dx + 2, y - 5})
+				d.line(Quiet, Point{x + dx - 2, y + 3}, Point{x + dx + 2, y - 7})
 			}
 			d.text(Quiet, x, y+13, Middle, fixed(bounds.Seconds(p.from-t[i-1].to), 0)+" s")
 			note = "time in s from the log's first frame; //: left out"

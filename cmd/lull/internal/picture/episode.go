@@ -30,6 +30,7 @@ const (
 // episodeRoles are the signals that the picture of an episode shows.
 var episodeRoles = []decode.Role{
 	decode.EngineSpeed, decode.BatteryVoltage, decode.ModuleSupply, decode.HoldPressure, decode.StopCommand, decode.StarterCommand,
+	decode.InhibitCode,
 }
 
 // spans are the pieces of time that the picture of an episode shows: around each
@@ -160,7 +161,8 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 	s.states(res)
 	bottom := s.y
 	var under Drawing
-	under.uprights(s.time, top, bottom)
+	texts := s.texts()
+	under.uprights(s.time, top, bottom, texts)
 	for _, n := range list {
 		for _, x := range s.time.boxes(n.Low, n.High) {
 			right := max(x[1], x[0]+1)
@@ -175,8 +177,7 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 	}
 	s.Shapes = slices.Insert(s.Shapes, shadow, under.Shapes...)
 	for i, n := range list {
-		x := s.time.x(n.T)
-		s.line(Moment, Point{x, names[i]}, Point{x, bottom})
+		s.upright(Moment, s.time.x(n.T), names[i], bottom, texts)
 	}
 	s.Height = s.scale(s.time, bottom)
 	return s.Drawing
@@ -451,11 +452,7 @@ func (s *sheet) lowest(a axis, role decode.Role, key string) {
 			x, y := s.time.x(p.T), a.y(p.Value)
 			s.line(Mark, Point{x - 4, y - 4}, Point{x + 4, y + 4})
 			s.line(Mark, Point{x - 4, y + 4}, Point{x + 4, y - 4})
-			label, anchor, dx := "lowest "+text, Start, 8.0
-			if x+8+wide(label) > s.time.right() {
-				anchor, dx = End, -8
-			}
-			s.text(Words, x+dx, y-6, anchor, label)
+			s.note(Words, Point{x, y}, a.top-4, a.bottom, s.time.right(), "lowest "+text)
 			return
 		}
 	}

@@ -278,3 +278,40 @@ func TestTextAndLinesStandOutInLightAndDark(t *testing.T) {
 		}
 	}
 }
+
+// A line is broken over a text that it would cross, and stumps between two texts are
+// left out.
+func TestUprightLinesAreBrokenOverTexts(t *testing.T) {
+	var d Drawing
+	d.upright(Moment, 50, 0, 100, []rect{{40, 60, 60, 72}, {40, 45, 60, 57}, {49, 10, 80, 20}, {51.5, 30, 80, 40}, {0, 90, 49, 100}, {40, 98, 60, 110}})
+	want := []Shape{
+		{Kind: Line, Ink: Moment, Points: []Point{{50, 0}, {50, 10}}},
+		{Kind: Line, Ink: Moment, Points: []Point{{50, 20}, {50, 45}}},
+		{Kind: Line, Ink: Moment, Points: []Point{{50, 72}, {50, 98}}},
+	}
+	if diff := cmp.Diff(want, d.Shapes); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+}
+
+// A note goes where nothing is in its way: here left of its point, as a trace runs
+// to the right of it, and below, as a name stands above.
+func TestANoteStandsWhereThereIsRoom(t *testing.T) {
+	var d Drawing
+	d.line(Primary, Point{100, 50}, Point{200, 30})
+	d.line(Primary, Point{100, 50}, Point{200, 70})
+	d.text(Quiet, 20, 45, Start, "in the way")
+	d.note(Words, Point{100, 50}, 0, 100, 200, "lowest 9 V")
+	got := d.Shapes[len(d.Shapes)-1]
+	want := Shape{Kind: Text, Ink: Words, Points: []Point{{92, 64}}, Label: "lowest 9 V", Anchor: End, Size: normal}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+}
+
+func TestLinesBreakBetweenWords(t *testing.T) {
+	want := []string{"one two", "three", strings.Repeat("x", 8) + "…"}
+	if diff := cmp.Diff(want, lines("one two three "+strings.Repeat("x", 30), 54)); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+}

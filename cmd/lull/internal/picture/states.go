@@ -73,6 +73,10 @@ func (s *sheet) states(res *analyze.Result) {
 	for i := range s.m.Inhibits {
 		s.condition("inhibit: "+output.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, &any)
 	}
+	list, codes := s.codes()
+	for _, code := range codes {
+		s.bar("own code: "+output.Visible(analyze.CodeName(s.m.RoleSignal(decode.InhibitCode), code)), list[code])
+	}
 	silent := map[string][]stateSpan{}
 	var order []string
 	for _, v := range res.Silences {
@@ -126,6 +130,48 @@ func (s *sheet) switched(title string, role decode.Role) {
 	}
 }
 
+// codes are the values of the car's own inhibit code that stood in the way of
+// stopping the engine, in the order in which they came, and when each did.
+func (s *sheet) codes() (spans map[int64][]stateSpan, order []int64) {
+	spans = map[int64][]stateSpan{}
+	signal := s.m.RoleSignal(decode.InhibitCode)
+	for i := range s.traces {
+		points := s.traces[i].Of(decode.InhibitCode)
+		for k, p := range points {
+			raw, to := int64(p.Value), s.traces[i].To
+			if k+1 < len(points) {
+				to = points[k+1].T
+			}
+			if signal.IsClear(raw) || k+1 < len(points) && points[k+1].Break {
+				continue
+			}
+			if spans[raw] == nil {
+				order = append(order, raw)
+			}
+			if list := spans[raw]; len(list) > 0 && list[len(list)-1].to == p.T {
+				list[len(list)-1].to = to
+			} else {
+				spans[raw] = append(list, stateSpan{from: p.T, to: to, state: yes})
+			}
+		}
+	}
+	return spans, order
+}
+
+// within keeps of the spans what lies in standstills.
+func within(list []stateSpan, stands []analyze.Standstill) []stateSpan {
+	var kept []stateSpan
+	for _, v := range list {
+		for i := range stands {
+			from, to := max(v.from, stands[i].Start.T), min(v.to, stands[i].End.T)
+			if from < to {
+				kept = append(kept, stateSpan{from, to, v.state, v.label})
+			}
+		}
+	}
+	return kept
+}
+
 // condition draws the bar of a restart request or an inhibit.
 func (s *sheet) condition(title string, i int, of func(*analyze.Traces) [][]analyze.Stretch, anyUnknown *bool) {
 	var list []stateSpan
@@ -148,7 +194,7 @@ func (s *sheet) condition(title string, i int, of func(*analyze.Traces) [][]anal
 }
 
 // driveRoles are the signals that the overview of a drive shows.
-var driveRoles = []decode.Role{decode.VehicleSpeed, decode.EngineSpeed}
+var driveRoles = []decode.Role{decode.VehicleSpeed, decode.EngineSpeed, decode.InhibitCode}
 
 // DriveWindow is the window whose traces Drive needs.
 func DriveWindow(res *analyze.Result) analyze.Window {
@@ -207,9 +253,15 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 			s.bar("inhibit: "+output.Visible(m.Inhibits[i].Name), list)
 		}
 	}
+	list, codes := s.codes()
+	for _, code := range codes {
+		if list := within(list[code], res.Standstills); len(list) > 0 {
+			s.bar("own code: "+output.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code)), list)
+		}
+	}
 	bottom := s.y
 	var under Drawing
-	under.uprights(s.time, 4, bottom)
+	under.uprights(s.time, 4, bottom, s.texts())
 	s.Shapes = append(under.Shapes, s.Shapes...)
 	for i := range res.Gaps {
 		for _, x := range s.time.boxes(res.Gaps[i].Start, res.Gaps[i].End) {
@@ -217,9 +269,9 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 		}
 	}
 	s.Height = s.scale(s.time, bottom)
-	for _, line := range []string{"standstills: filled: engine stopped; outlined: kept running by what is below or by the car's own code;",
-		"crossed: nothing explains it; slanting lines: it cannot be told; thin line: does not count"} {
-		s.text(Quiet, 2, s.Height+9, Start, fitting(line, s.Width-4))
+	for _, line := range lines("standstills: filled: engine stopped; outlined: kept running by what is below; "+
+		"crossed: unexplained; slanting lines: cannot be told; thin line: does not count", s.Width-4) {
+		s.text(Quiet, 2, s.Height+9, Start, line)
 		s.Height += 14
 	}
 	return s.Drawing
