@@ -286,6 +286,8 @@ func (s *sheet) row(t *table, row []output.Cell, style string) {
 	top := s.doc.GetY()
 	bottom := top + tableHeight
 	x := t.left
+	margin := s.doc.GetCellMargin()
+	s.doc.SetCellMargin(0) // cellGap is all the room between columns
 	for _, i := range t.columns {
 		cellStyle := style
 		if row[i].Tone == output.Bad || row[i].Tone == output.Doubtful {
@@ -303,6 +305,7 @@ func (s *sheet) row(t *table, row []output.Cell, style string) {
 		}
 		x += t.widths[i]
 	}
+	s.doc.SetCellMargin(margin)
 	s.doc.SetDrawColor(200, 200, 200)
 	s.doc.SetLineWidth(0.15)
 	s.doc.Line(t.left, bottom+0.2, x-cellGap, bottom+0.2)
