@@ -198,6 +198,8 @@ var mistakes = []struct {
 
 	// Roles.
 	{"a misspelled role", sig("x: {start: 16, length: 8, unit: V, role: " + mark + "batery_voltage}"), []error{ErrRole}},
+	{"a misspelled role with a misspelled unit", sig("x: {start: 16, length: 8, unit: " + mark + "Vlt, role: " + mark + "batery_voltage}"), []error{ErrUnit, ErrRole}},
+	{"a misspelled role in a unit that it cannot be in", sig("x: {start: 16, length: 8, unit: " + mark + "rpm, role: " + mark + "batery_voltage}"), []error{ErrUnit, ErrRole}},
 	{"an unknown role", sig("x: {start: 16, length: 8, role: " + mark + "radio}"), []error{ErrRole}},
 	{"a role twice", sig("x: {start: 16, length: 8, unit: rpm, role: " + mark + "engine_speed}"), []error{ErrDuplicate}},
 	{"a role that is a list", sig("x: {start: 16, length: 8, role: " + mark + "[ignition]}"), []error{ErrType}},

@@ -31,10 +31,16 @@ func (k *compiler) role(index int) {
 			names = append(names, i.String())
 		}
 		hint := "roles: " + strings.Join(names, ", ")
-		if near := nearest(name, names); near != "" {
+		near := nearest(name, names)
+		if near != "" {
 			hint = "did you mean " + near + "?"
 		}
 		k.at(n, ErrRole, fmt.Sprintf("there is no role %s", n.shown()), hint)
+		// A role that was most likely meant has its unit held against it as well, so
+		// that both mistakes of a line are told at once.
+		if r, meant := decode.RoleByName(near); meant {
+			k.roleUnit(s, f, n, decode.Roles[r])
+		}
 		return
 	}
 	other := k.m.Role[r]
