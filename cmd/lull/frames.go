@@ -129,6 +129,7 @@ func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, er
 		report(c.err, err)
 	}
 	j := &job{c: c, quiet: quiet, inputs: inputs, failed: err != nil, m: &decode.Map{}, bus: f.bus, stamps: stamps}
+	j.passedOver(args)
 	source.SortFolders(j.inputs, j.startOf)
 	return j, nil
 }
@@ -150,14 +151,13 @@ func (j *job) frames(ctx context.Context, bitrate float64) (r *output.Frames, fa
 			err = unusable(in.Name, &f.info)
 		}
 		if err != nil {
-			failed = true
-			report(j.c.err, err)
+			failed = j.leftOut(in, err) || failed
 			continue
 		}
 		r.Logs = append(r.Logs, output.FramesLog{Name: in.Name, Result: counter.Result(f.info)})
 	}
 	if len(r.Logs) == 0 {
-		return nil, true, errReported
+		return nil, true, j.nothing()
 	}
 	for i := range r.Logs {
 		j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)

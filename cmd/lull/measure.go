@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -130,13 +129,7 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 			return nil, true, ctx.Err()
 		}
 		if err != nil {
-			// A folder may hold other things than logs.
-			var f *failure
-			stray := in.Folder != "" && errors.As(err, &f) && f.noLog
-			failed = failed || !stray
-			if !stray || !j.quiet {
-				report(j.c.err, err)
-			}
+			failed = j.leftOut(in, err) || failed
 			continue
 		}
 		if !log.Result.EngineSpeedSeen {
@@ -145,7 +138,7 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 		r.Logs = append(r.Logs, *log)
 	}
 	if len(r.Logs) == 0 {
-		return nil, true, errReported
+		return nil, true, j.nothing()
 	}
 	for i := range r.Logs {
 		if r.Logs[i].Result.EngineSpeedSeen {

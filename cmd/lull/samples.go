@@ -81,6 +81,7 @@ func pick(m *decode.Map, names []string) ([]bool, error) {
 // fault of the output ends it all.
 func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool) (failed bool, err error) {
 	failed = j.failed
+	read := 0
 	for _, in := range j.inputs {
 		w.Begin(in.Name)
 		decoder := decode.NewDecoder(j.m)
@@ -114,14 +115,18 @@ func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool)
 			err = unusable(in.Name, &f.info)
 		}
 		if err != nil {
-			failed = true
-			report(j.c.err, err)
+			failed = j.leftOut(in, err) || failed
 			continue
 		}
+		read++
 		j.remarks(in.Name, &f.info)
 		if count == 0 {
 			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+interfacesOf(&f.info))
 		}
+	}
+	if read == 0 {
+		_ = j.nothing() // what was written is empty, and stays so
+		failed = true
 	}
 	return failed, w.Flush()
 }

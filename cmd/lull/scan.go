@@ -20,6 +20,7 @@ type job struct {
 	quiet  bool
 	inputs []source.Input
 	failed bool        // some argument could not be read; that was said
+	strays []error     // of files in folders that are no logs, not said as --quiet asks
 	m      *decode.Map // restricted to --bus
 	bus    string
 	stamps decode.Stamps
@@ -59,8 +60,47 @@ func newJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
 		report(c.err, expanding)
 	}
 	j := &job{c: c, quiet: quiet, inputs: inputs, failed: expanding != nil, m: onlyBus(m, f.bus), bus: f.bus, stamps: stamps}
+	j.passedOver(args)
 	source.SortFolders(j.inputs, j.startOf)
 	return j, nil
+}
+
+// passedOver says which hidden files and backups of the folders given are not read.
+func (j *job) passedOver(args []string) {
+	const most = 5
+	for _, arg := range args {
+		names := source.PassedOver(arg)
+		if len(names) == 0 {
+			continue
+		}
+		more := ""
+		if n := len(names) - most; n > 0 {
+			names, more = names[:most], fmt.Sprintf(" and %d more", n)
+		}
+		j.remark(arg, "hidden files and backups are passed over: "+strings.Join(names, ", ")+more+"; name one to read it")
+	}
+}
+
+// leftOut says that a log cannot be read. It is no failure where it lies in a folder
+// and is no log: a folder may hold other things.
+func (j *job) leftOut(in source.Input, err error) (failed bool) {
+	var f *failure
+	stray := in.Folder != "" && errors.As(err, &f) && f.noLog
+	if stray && j.quiet {
+		j.strays = append(j.strays, err)
+	} else {
+		report(j.c.err, err)
+	}
+	return !stray
+}
+
+// nothing ends a command of whose logs none was left: that even a stray one is no log
+// is now what to say.
+func (j *job) nothing() error {
+	for _, err := range j.strays {
+		report(j.c.err, err)
+	}
+	return errReported
 }
 
 // facts are what is known of a log's bytes after it was read.

@@ -32,7 +32,8 @@ var notLogs = map[string]bool{
 }
 
 // Expand turns arguments into inputs, in their order. A folder means the logs in
-// it by name: not its subfolders, hidden files, maps, outputs and documents. A
+// it by name: not its subfolders, hidden files and backups (see PassedOver), maps,
+// outputs and documents. A
 // file that is named twice, itself or by its folder, is taken once.
 //
 // Files that do not exist are inputs too; Open tells about them. A folder that
@@ -75,7 +76,7 @@ func logsIn(folder string) ([]string, error) {
 	for _, entry := range entries {
 		name := entry.Name()
 		path := filepath.Join(folder, name)
-		if strings.HasPrefix(name, ".") || strings.HasSuffix(name, "~") || notLogs[strings.ToLower(filepath.Ext(name))] {
+		if isAside(name) || notLogs[strings.ToLower(filepath.Ext(name))] {
 			continue
 		}
 		mode := entry.Type()
@@ -92,9 +93,35 @@ func logsIn(folder string) ([]string, error) {
 		}
 	}
 	if len(paths) == 0 {
-		return nil, &Error{Path: folder, Why: "a folder without logs", Hint: "name the folder that the logs lie in; its subfolders are not looked into", Err: ErrNoLogs}
+		hint := "name the folder that the logs lie in; its subfolders are not looked into"
+		if aside := PassedOver(folder); len(aside) > 0 {
+			hint = "its hidden files and backups are passed over; name one to read it, such as " + filepath.Join(folder, aside[0])
+		}
+		return nil, &Error{Path: folder, Why: "a folder without logs", Hint: hint, Err: ErrNoLogs}
 	}
 	return paths, nil
+}
+
+// isAside tells whether a name is that of a hidden file or of a backup, which lies
+// beside the logs and is most likely one of them once more.
+func isAside(name string) bool {
+	return strings.HasPrefix(name, ".") || strings.HasSuffix(name, "~") || strings.EqualFold(filepath.Ext(name), ".bak")
+}
+
+// PassedOver lists the hidden files and backups that Expand does not take from a
+// folder, by name. It is empty for what is no folder.
+func PassedOver(folder string) []string {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil // Expand tells
+	}
+	var names []string
+	for _, entry := range entries {
+		if isAside(entry.Name()) && entry.Type().IsRegular() {
+			names = append(names, entry.Name())
+		}
+	}
+	return names
 }
 
 // NameAll gives each input the shortest name that tells it from all the others.

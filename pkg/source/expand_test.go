@@ -33,7 +33,7 @@ func tree(t *testing.T, files ...string) string {
 func TestExpandTakesTheLogsOfAFolderByName(t *testing.T) {
 	tree(t, "job/b.log", "job/a.log.gz", "job/candump", "job/c.txt",
 		"job/map.yaml", "job/MAP.YML", "job/out.json", "job/out.ndjson", "job/out.csv", "job/notes.md", "job/t.XLSX", "job/r.html", "job/r.pdf", "job/photo.jpg",
-		"job/.hidden", "job/old.log~", "job/sub/deeper.log", "single.log")
+		"job/.hidden", "job/old.log~", "job/a.log.BAK", "job/sub/deeper.log", "single.log")
 	inputs, err := Expand([]string{"single.log", "job", "-"})
 	if err != nil {
 		t.Fatal(err)
@@ -48,6 +48,25 @@ func TestExpandTakesTheLogsOfAFolderByName(t *testing.T) {
 	}
 	if diff := cmp.Diff(want, inputs); diff != "" {
 		t.Errorf("inputs (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff([]string{".hidden", "a.log.BAK", "old.log~"}, PassedOver("job")); diff != "" {
+		t.Errorf("passed over (-want +got):\n%s", diff)
+	}
+	if got := PassedOver("single.log"); got != nil {
+		t.Errorf("passed over in a file: %q", got)
+	}
+}
+
+// A backup that is named itself is read like any other file.
+func TestABackupIsTakenWhereItIsNamed(t *testing.T) {
+	tree(t, "job/a.log.bak")
+	inputs, err := Expand([]string{filepath.Join("job", "a.log.bak")})
+	if err != nil || len(inputs) != 1 {
+		t.Errorf("%v, %v", inputs, err)
+	}
+	_, err = Expand([]string{"job"})
+	if want := "job: a folder without logs; its hidden files and backups are passed over; name one to read it, such as " + filepath.Join("job", "a.log.bak"); err == nil || err.Error() != want {
+		t.Errorf("error %q\nwant  %q", err, want)
 	}
 }
 

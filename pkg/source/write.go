@@ -9,11 +9,13 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 )
 
 // WriteFile writes a file whole or not at all: into a temporary file in the same
 // folder, which takes the file's place once it is safely on disk. The mode of a
-// file that is there already is kept, a link is followed, and a file that is
+// file that is there already is kept, a link is followed, also to a file that is not
+// there yet, and a file that is
 // write-protected stays as it is. Devices and pipes such as /dev/stdout are
 // written straight. Errors of write are returned as they are, those of the file
 // as *Error; after either no temporary file is left.
@@ -31,11 +33,9 @@ func WriteFile(path string, write func(io.Writer) error) error {
 	case there && mode.Perm()&0o222 == 0:
 		return plain(path, fs.ErrPermission)
 	}
-	target := path
-	if there {
-		if target, err = filepath.EvalSymlinks(path); err != nil {
-			return plain(path, err)
-		}
+	target, err := behindLinks(path)
+	if err != nil {
+		return plain(path, err)
 	}
 	file, err := createBeside(target)
 	if err != nil {
@@ -67,6 +67,26 @@ func WriteFile(path string, write func(io.Writer) error) error {
 	}
 	done = true
 	return nil
+}
+
+// behindLinks is the file that a path stands for, also where nothing is there yet.
+func behindLinks(path string) (string, error) {
+	const most = 40 // as the kernel follows
+	for range most {
+		link, err := os.Readlink(path)
+		if err != nil {
+			return path, nil // no link
+		}
+		if !filepath.IsAbs(link) {
+			folder, err := filepath.EvalSymlinks(filepath.Dir(path))
+			if err != nil {
+				return "", err
+			}
+			link = filepath.Join(folder, link)
+		}
+		path = link
+	}
+	return "", &fs.PathError{Op: "readlink", Path: path, Err: syscall.ELOOP}
 }
 
 // createBeside creates a hidden temporary file in the target's folder. Unlike

@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -108,6 +109,34 @@ func TestWriteFileKeepsTheModeAndFollowsLinks(t *testing.T) {
 	}
 	if to, err := os.Readlink("link.csv"); to != "real.csv" {
 		t.Errorf("the link is gone: %v", err)
+	}
+}
+
+// A link whose file is not there yet makes the file and stays a link, as a shell's
+// redirection does it; links in a circle are an error.
+func TestWriteFileWritesThroughLinksToWhatIsNotThereYet(t *testing.T) {
+	tree(t, "real/x", "links/x")
+	for name, target := range map[string]string{"links/out.csv": "again.csv", "links/again.csv": "../folder/new.csv", "folder": "real",
+		"lost.csv": "gone/new.csv", "round.csv": "back.csv", "back.csv": "round.csv"} {
+		if err := os.Symlink(target, name); err != nil {
+			t.Skipf("no links here: %v", err)
+		}
+	}
+	if err := WriteFile("links/out.csv", says("new")); err != nil {
+		t.Fatal(err)
+	}
+	if got := content(t, "real/new.csv"); got != "new" {
+		t.Errorf("the file holds %q", got)
+	}
+	for _, name := range []string{"links/out.csv", "links/again.csv"} {
+		if info, err := os.Lstat(name); err != nil || info.Mode()&fs.ModeSymlink == 0 {
+			t.Errorf("%s is no link any more: %v", name, err)
+		}
+	}
+	for name, is := range map[string]error{"lost.csv": fs.ErrNotExist, "round.csv": syscall.ELOOP} {
+		if err := WriteFile(name, says("new")); !errors.Is(err, is) {
+			t.Errorf("%s: error %v, want %v", name, err, is)
+		}
 	}
 }
 
