@@ -51,9 +51,13 @@ func newRoot(c *console) *cobra.Command {
 		Args:          cobra.ArbitraryArgs,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return unknownCommand(cmd, args)
-		},
+	}
+	tell := root.Flags().Bool("version", false, "show which lull this is")
+	root.RunE = func(cmd *cobra.Command, args []string) error {
+		if *tell && len(args) == 0 {
+			return tellVersion(c)
+		}
+		return unknownCommand(cmd, args)
 	}
 	root.SetIn(c.in)
 	root.SetOut(c.out)
@@ -95,11 +99,19 @@ func flagError(cmd *cobra.Command, err error) error {
 	var unknown *pflag.NotExistError
 	if errors.As(err, &unknown) {
 		name := unknown.GetSpecifiedName()
-		if unknown.GetSpecifiedShortnames() != "" {
-			return misuse(help, "-%s: no such flag", name)
+		var names, same []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) {
+			names = append(names, f.Name)
+			if strings.HasPrefix(f.Name, name) {
+				same = append(same, f.Name)
+			}
+		})
+		if unknown.GetSpecifiedShortnames() != "" { // one letter, most likely the first of what is meant
+			return misuse(suggestion(same, "--", help), "-%s: no such flag", name)
 		}
-		var names []string
-		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if name == "version" {
+			help = "lull version tells it"
+		}
 		return misuse(suggestion(nearest(name, names), "--", help), "--%s: no such flag", name)
 	}
 	var missing *pflag.ValueRequiredError

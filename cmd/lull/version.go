@@ -45,9 +45,11 @@ func newVersion(c *console) *cobra.Command {
 		Short: "shows which lull this is",
 		Long:  "Prints one line: the version, the Go release that built it, and the system it was built for.",
 		Args:  wants(0, 0, ""),
-		RunE: func(*cobra.Command, []string) error {
-			_, err := fmt.Fprintf(c.out, "lull %s, %s, %s/%s\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-			return err
-		},
+		RunE:  func(*cobra.Command, []string) error { return tellVersion(c) },
 	}
+}
+
+func tellVersion(c *console) error {
+	_, err := fmt.Fprintf(c.out, "lull %s, %s, %s/%s\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	return err
 }
