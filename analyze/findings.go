@@ -155,6 +155,7 @@ func limitText(l decode.Limit, unit string) string {
 // valueText writes a value with the digits that its bounds justify, its unit, and
 // the bounds where they differ.
 func valueText(v MetricValue) string {
+	v = v.Told()
 	text := units.Round(v.Best, v.Low, v.High)
 	if v.Low != v.High {
 		return fmt.Sprintf("%s %s (%s to %s)", text, v.Unit, units.Round(v.Low, v.Low, v.High), units.Round(v.High, v.Low, v.High))

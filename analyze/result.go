@@ -108,6 +108,16 @@ type MetricValue struct {
 	HasStandardError bool
 }
 
+// Told is the metric as people are told it. The two ends of a time in Metrics follow
+// each other, so it is never below 0, though the difference of two wide instants may
+// reach below; documents and verdicts keep that difference.
+func (v MetricValue) Told() MetricValue {
+	if _, listed := MetricByKey(v.Key); listed && v.Unit == "s" {
+		v.Low, v.Best, v.High = max(v.Low, 0), max(v.Best, 0), max(v.High, 0)
+	}
+	return v
+}
+
 // Verdict is how a metric stands to its limit.
 type Verdict string
 

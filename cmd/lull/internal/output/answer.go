@@ -205,6 +205,7 @@ func (r *Report) slowestSentence() string {
 	if n == 1 {
 		subject = "The restart took"
 	}
+	slowest = slowest.Told()
 	s := fmt.Sprintf("%s %s s (%s)", subject, units.Round(slowest.Best, slowest.Low, slowest.High), between(slowest))
 	if of.Request != nil {
 		s += ", asked for by " + Visible(r.Map.Requests[of.Request.Condition].Name)

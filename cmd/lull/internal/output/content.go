@@ -103,6 +103,7 @@ func MetricText(m analyze.MetricValue) (text string, ok bool) {
 	if m.Absent != "" || number(m.Best) == nil {
 		return Visible(m.Absent), false
 	}
+	m = m.Told()
 	text = units.Round(m.Best, m.Low, m.High)
 	if m.Unit != "" {
 		text += " " + m.Unit

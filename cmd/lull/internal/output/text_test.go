@@ -370,3 +370,37 @@ func TestMetricsAreExplainedInEveryFormat(t *testing.T) {
 		golden(t, name, b.Bytes())
 	}
 }
+
+// The time between two wide instants may reach below 0 as a difference. Text says 0, as
+// the one follows the other; the document keeps the difference. How long after its
+// standstill an engine was stopped can be less than 0: it was stopped while rolling.
+func TestNoTimeIsToldAsLessThanNothing(t *testing.T) {
+	for _, c := range []struct {
+		m    analyze.MetricValue
+		want string
+	}{
+		{valued("crank_to_run", "s", -3.4, 0.4, 7.1), "0.4 s (0.0 to 7.1)"},
+		{valued("request_to_crank", "s", -0.05, -0.01, 0.03), "0.000 s (0.000 to 0.030)"},
+		{valued("crank_to_run", "s", 0.39, 0.4, 0.41), "0.400 s (0.390 to 0.410)"},
+		{valued("take_off_shock", "m/s3", -3, 1, 5), "1.0 m/s3 (-3.0 to 5.0)"},
+		{valued("stop_delay", "s", -0.4, -0.3, -0.2), "-0.30 s (-0.40 to -0.20)"},
+	} {
+		if got, ok := MetricText(c.m); got != c.want || !ok {
+			t.Errorf("%s: %q, want %q", c.m.Key, got, c.want)
+		}
+		value, _, _ := strings.Cut(c.want, " s (")
+		if got := withBounds([]analyze.MetricValue{c.m}, c.m.Key); c.m.Unit == "s" && !strings.HasPrefix(got, value+" (") {
+			t.Errorf("%s in a table: %q, want %q", c.m.Key, got, c.want)
+		}
+	}
+	r := sampleReport()
+	e := &r.Logs[0].Result.Episodes[0]
+	e.Metrics = allMetrics(valued("crank_to_run", "s", -3.4, 0.4, 7.1))
+	var document bytes.Buffer
+	if err := r.WriteJSON(&document, Episodes); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(document.String(), `"low": -3.4`) && !strings.Contains(document.String(), `"low":-3.4`) {
+		t.Error("the document does not keep the difference")
+	}
+}

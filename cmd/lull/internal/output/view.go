@@ -84,6 +84,7 @@ func (r *Report) episodeColumns(res *analyze.Result) []column {
 		for k, m := range metricColumns {
 			text := "-"
 			if v, ok := metricOf(e.Metrics, m.key); ok {
+				v = v.Told()
 				text = units.Round(v.Best, v.Low, v.High)
 			}
 			metrics[k].cells = append(metrics[k].cells, cell{text: text})
@@ -115,6 +116,7 @@ func withBounds(list []analyze.MetricValue, key string) string {
 	if !ok {
 		return "-"
 	}
+	m = m.Told()
 	value := units.Round(m.Best, m.Low, m.High)
 	if m.Low == m.High {
 		return value
