@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"os/exec"
@@ -68,6 +69,9 @@ func measure(p plan) error {
 	os.Remove(mixed)
 	if p.large && b.err == nil {
 		b.scaling(folder, log, size)
+	}
+	if b.err == nil {
+		b.reports(folder)
 	}
 	return b.err
 }
@@ -154,6 +158,33 @@ func (b *bench) scaling(folder, log string, size int64) {
 			first = perMB
 		}
 		fmt.Printf("| %d MB | %.1f MiB | %.3f s | %.2f |\n", s/1_000_000, slices.Max(peaks), median(walls[1:]), perMB/first)
+	}
+}
+
+// hour is about the size of an hour's log: the town drive 24 times.
+const hour = 324_000_000
+
+// reports measures time, memory and size of the report of an hour.
+func (b *bench) reports(folder string) {
+	log := filepath.Join(folder, "hour.log")
+	if b.err = b.write(log, hour, "plain"); b.err != nil {
+		return
+	}
+	fmt.Printf("\n| report of an hour (%d MB) | time (wall) | peak memory | size |\n| --- | --- | --- | --- |\n", hour/1_000_000)
+	for _, ending := range []string{".html", ".pdf"} {
+		to := filepath.Join(folder, "report"+ending)
+		c := exec.Command(b.lull, "report", log, "--quiet", "-o", to)
+		var walls, peaks []float64
+		for range b.runs + 1 {
+			r := b.once(c)
+			walls, peaks = append(walls, r.wall), append(peaks, r.memory)
+		}
+		info, err := os.Stat(to)
+		if err != nil {
+			b.err = cmp.Or(b.err, err)
+			return
+		}
+		fmt.Printf("| %s | %.2f s | %.0f MiB | %.1f MB |\n", ending, median(walls[1:]), slices.Max(peaks), float64(info.Size())/1e6)
 	}
 }
 
