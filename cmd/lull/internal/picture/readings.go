@@ -37,7 +37,7 @@ type Signal struct {
 	Points [][3]float64 `json:"points"`
 }
 
-// State is a condition, with the times at which it was true or unknown: from, to,
+// State is a condition, or a code of the car's own, with the times at which it was true or unknown: from, to,
 // and 1 for true, 2 for unknown.
 type State struct {
 	Name  string       `json:"name"`
@@ -83,6 +83,14 @@ func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces [
 	}
 	for i := range m.Inhibits {
 		r.state("inhibit: "+output.Visible(m.Inhibits[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits })
+	}
+	codes, order := (&sheet{m: m, traces: traces}).codes()
+	for _, code := range order {
+		s := State{Name: "own code: " + output.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code))}
+		for _, v := range codes[code] {
+			s.Spans = append(s.Spans, [3]float64{bounds.Seconds(v.from), bounds.Seconds(v.to), 1})
+		}
+		r.States = append(r.States, s)
 	}
 	return r
 }

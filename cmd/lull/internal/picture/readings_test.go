@@ -58,17 +58,25 @@ func TestReadingsHoldWhatWasTraced(t *testing.T) {
 					t.Errorf("%s: %s begins as if something were known before", d.Name, s.Name)
 				}
 			}
-			want := 0
+			want, codes := 0, map[float64]bool{}
 			for _, w := range traces[i] {
 				for _, s := range w.Signals {
-					want += len(s.Points)
+					if s.Role != decode.InhibitCode {
+						want += len(s.Points)
+						continue
+					}
+					for k, p := range s.Points {
+						if v := m.RoleSignal(decode.InhibitCode); !v.IsClear(int64(p.Value)) && (k+1 == len(s.Points) || !s.Points[k+1].Break) {
+							codes[p.Value] = true
+						}
+					}
 				}
 			}
 			if points != want {
 				t.Errorf("%s, episode %d: %d points read, %d traced", d.Name, i+1, points, want)
 			}
-			if len(r.States) != len(m.Requests)+len(m.Inhibits) {
-				t.Errorf("%s: %d states of %d requests and %d inhibits", d.Name, len(r.States), len(m.Requests), len(m.Inhibits))
+			if len(r.States) != len(m.Requests)+len(m.Inhibits)+len(codes) {
+				t.Errorf("%s: %d states of %d requests, %d inhibits and %d codes", d.Name, len(r.States), len(m.Requests), len(m.Inhibits), len(codes))
 			}
 			for k, s := range r.States[:len(m.Requests)] {
 				var spans [][3]float64
