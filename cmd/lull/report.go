@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -121,7 +122,7 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 // pictured measures the logs of one side and reads them a second time for the
 // samples that the pictures need.
 func pictured(ctx context.Context, j *job) (*page.Side, bool, error) {
-	clean, err := j.keepStandardInput()
+	clean, err := j.keepWhatPasses(ctx)
 	if err != nil {
 		return nil, false, err
 	}
@@ -161,28 +162,68 @@ func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window
 	return nil, &failure{where: l.Name, what: "cannot be read a second time", hint: "do not move logs while they are read"}
 }
 
-// keepStandardInput puts what comes on standard input into a private file, so
-// that it can be read twice; the function given back removes it.
-func (j *job) keepStandardInput() (func(), error) {
+// keepWhatPasses puts what comes on standard input or through a pipe into private
+// files, so that it can be read twice; the function given back removes them.
+func (j *job) keepWhatPasses(ctx context.Context) (clean func(), err error) {
+	folder := ""
+	clean = func() {
+		if folder != "" {
+			_ = os.RemoveAll(folder) // private to this run; nothing is left to say where it fails
+		}
+	}
 	for i := range j.inputs {
-		if j.inputs[i].Path != source.Stdin {
+		in := &j.inputs[i]
+		from, passes := j.passing(ctx, in.Path)
+		if !passes {
 			continue
 		}
-		folder, err := os.MkdirTemp("", "lull-")
-		if err != nil {
-			return nil, &failure{where: "standard input", what: "no room to keep it for a second reading: " + plainError(err), hint: "name a file", cause: err}
+		if folder == "" {
+			if folder, err = os.MkdirTemp("", "lull-"); err != nil {
+				return nil, &failure{where: in.Name, what: "no room to keep it for a second reading: " + plainError(err), hint: "name a file", cause: err}
+			}
 		}
-		clean := func() { _ = os.RemoveAll(folder) } // private to this run; nothing is left to say where it fails
-		path := filepath.Join(folder, "log")
+		path := filepath.Join(folder, strconv.Itoa(i))
 		if err := source.WriteFile(path, func(w io.Writer) error {
-			_, err := io.Copy(w, j.c.in)
+			_, err := io.Copy(w, from)
 			return err
 		}); err != nil {
 			clean()
 			return nil, err
 		}
-		j.inputs[i].Path = path
-		return clean, nil
+		in.Path = path
 	}
-	return func() {}, nil
+	return clean, nil
+}
+
+// passing gives what can be read only once: standard input, or a pipe, which is
+// opened as soon as it is read.
+func (j *job) passing(ctx context.Context, path string) (io.Reader, bool) {
+	if path == source.Stdin {
+		return j.c.in, true
+	}
+	info, err := os.Stat(path)
+	if err != nil || info.Mode().IsRegular() || info.IsDir() {
+		return nil, false // a file, or what reading it will tell
+	}
+	return &interruptible{ctx: ctx, r: &opened{path: path}}, true
+}
+
+// opened is a file that is opened when it is first read, as opening a pipe waits for
+// who writes to it, and closed at its end.
+type opened struct {
+	path string
+	file *os.File
+}
+
+func (o *opened) Read(p []byte) (n int, err error) {
+	if o.file == nil {
+		if o.file, err = os.Open(o.path); err != nil {
+			return 0, err
+		}
+	}
+	n, err = o.file.Read(p)
+	if err != nil {
+		_ = o.file.Close() // only read
+	}
+	return n, err
 }

@@ -16,6 +16,7 @@ import (
 func run(args []string, c *console) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends what waits for a pipe that nobody writes to
 	own := *c
 	own.in = &interruptible{ctx: ctx, r: c.in}
 	root := newRoot(&own)
