@@ -39,7 +39,7 @@ func newMapCheck(c *console) *cobra.Command {
 			m, err := sigmap.Load(args[0])
 			var mistakes sigmap.Errors
 			if errors.As(err, &mistakes) {
-				if err := listMistakes(c.out, mistakes); err != nil {
+				if err := emit(c, "", func(w io.Writer) error { return listMistakes(w, mistakes) }); err != nil {
 					return err
 				}
 				return errReported
@@ -47,8 +47,10 @@ func newMapCheck(c *console) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintln(c.out, output.Wrap(output.MapSummary(m)+"; no mistake found", 1<<20, ""))
-			return err
+			return emit(c, "", func(w io.Writer) error {
+				_, err := fmt.Fprintln(w, output.Wrap(output.MapSummary(m)+"; no mistake found", 1<<20, ""))
+				return err
+			})
 		},
 	}
 }
@@ -67,7 +69,7 @@ func newMapShow(c *console) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return output.WriteMapBits(c.out, m, c.style())
+			return emit(c, "", func(w io.Writer) error { return output.WriteMapBits(w, m, c.style()) })
 		},
 	}
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
 
@@ -50,6 +51,8 @@ func newVersion(c *console) *cobra.Command {
 }
 
 func tellVersion(c *console) error {
-	_, err := fmt.Fprintf(c.out, "lull %s, %s, %s/%s\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	return err
+	return emit(c, "", func(w io.Writer) error {
+		_, err := fmt.Fprintf(w, "lull %s, %s, %s/%s\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+		return err
+	})
 }
