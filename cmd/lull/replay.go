@@ -115,7 +115,7 @@ func (p *player) play(ctx context.Context, j *job) error {
 	reader, err := listener.Accept()
 	if err != nil {
 		if ctx.Err() != nil {
-			return ctx.Err()
+			return &failure{where: p.address.String(), what: "interrupted before a reader came"}
 		}
 		return &failure{where: p.address.String(), what: err.Error(), hint: "try again"}
 	}

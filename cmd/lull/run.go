@@ -22,7 +22,8 @@ func run(args []string, c *console) int {
 	root := newRoot(&own)
 	root.SetArgs(spreadFor(args))
 	err := root.ExecuteContext(ctx)
-	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) {
+	var worded *failure // by who knows better what the interrupt ended
+	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) && (errors.Is(err, context.Canceled) || !errors.As(err, &worded)) {
 		err = &failure{what: "interrupted", hint: "no output file was written"}
 	}
 	if brokenPipe(err) {
