@@ -15,6 +15,7 @@ import (
 
 	"lull/decode"
 	"lull/decode/candump"
+	"lull/pkg/damage"
 )
 
 // captures are sound files of every form, for damaging.
@@ -42,39 +43,6 @@ func captures(t testing.TB, lines string) [][]byte {
 	return all
 }
 
-// damage changes data in one of the ways in which files get damaged.
-func damage(random *rand.Rand, data []byte) []byte {
-	b := bytes.Clone(data)
-	for range 1 + random.IntN(3) {
-		if len(b) == 0 {
-			return b
-		}
-		at := random.IntN(len(b))
-		to := min(len(b), at+1+random.IntN(64))
-		switch random.IntN(7) {
-		case 0:
-			b[at] ^= 1 << random.IntN(8)
-		case 1:
-			b = b[:at]
-		case 2:
-			b = append(b[:to:to], b[at:]...)
-		case 3:
-			b = append(b[:at:at], b[to:]...)
-		case 4:
-			clear(b[at:to])
-		case 5:
-			for i := at; i < to; i++ {
-				b[i] = byte(random.Uint32())
-			}
-		case 6: // a length
-			if at &^= 3; at+4 <= len(b) {
-				binary.LittleEndian.PutUint32(b[at:], random.Uint32()>>random.IntN(32))
-			}
-		}
-	}
-	return b
-}
-
 func TestFiveThousandDamagedCapturesAreCountedInFull(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	sound := captures(t, log+log+log)
@@ -83,7 +51,10 @@ func TestFiveThousandDamagedCapturesAreCountedInFull(t *testing.T) {
 	var most uint64
 	var accepted, rejected, refused int64
 	for i := range 5000 {
-		data := damage(random, sound[i%len(sound)])
+		data := damage.Of(random, sound[i%len(sound)])
+		if random.IntN(4) == 0 {
+			data = damage.Length(random, data)
+		}
 		runtime.ReadMemStats(&before)
 		r, err := NewReader(bytes.NewReader(data))
 		if err != nil {

@@ -19,6 +19,8 @@ import (
 
 	"github.com/klauspost/compress/zstd"
 	"github.com/ulikunitz/xz"
+
+	"lull/pkg/damage"
 )
 
 // packers pack by the libraries; bzip2 has none that writes.
@@ -272,35 +274,6 @@ func TestADecompressionBombStaysInConstantMemory(t *testing.T) {
 	}
 }
 
-// damage changes data in one of the ways in which files get damaged.
-func damage(random *rand.Rand, data []byte) []byte {
-	b := bytes.Clone(data)
-	for range 1 + random.IntN(3) {
-		if len(b) == 0 {
-			return b
-		}
-		at := random.IntN(len(b))
-		to := min(len(b), at+1+random.IntN(64))
-		switch random.IntN(6) {
-		case 0:
-			b[at] ^= 1 << random.IntN(8)
-		case 1:
-			b = b[:at]
-		case 2:
-			b = append(b[:to:to], b[at:]...)
-		case 3:
-			b = append(b[:at:at], b[to:]...)
-		case 4:
-			clear(b[at:to])
-		case 5:
-			for i := at; i < to; i++ {
-				b[i] = byte(random.Uint32())
-			}
-		}
-	}
-	return b
-}
-
 func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	plain := someLog(200)
@@ -317,7 +290,7 @@ func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 	whole := 0
 	var most uint64
 	for i := range total {
-		data := damage(random, sound[i%len(sound)])
+		data := damage.Of(random, sound[i%len(sound)])
 		r, err := openBytes(data)
 		if err != nil {
 			if !errors.Is(err, ErrPacking) {
