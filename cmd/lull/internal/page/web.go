@@ -159,7 +159,6 @@ type driveView struct {
 	Measured         []Section
 	Cautions         Section
 	MapLines         []MapLine
-	BeforeQuery      string
 }
 
 // Write writes the page.
@@ -171,9 +170,6 @@ func (d Drive) Write(w io.Writer) error {
 	v.Remarks = nil
 	for _, r := range d.Remarks {
 		v.Remarks = append(v.Remarks, output.VisibleBlock(r))
-	}
-	if d.BeforeID != "" {
-		v.BeforeQuery = "before=" + d.BeforeID
 	}
 	v.MapLines = mapLines(d.MapText, d.Mistakes)
 	if r := d.Report; r != nil {
