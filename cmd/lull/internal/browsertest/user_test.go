@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -103,8 +102,12 @@ func prepare(t testing.TB) error {
 
 const demoFolder = "demo"
 
-// demo is the path of a file of the demonstration.
-func demo(name string) string { return filepath.Join(shared.folder, demoFolder, name) }
+// demo is the path of a file of the demonstration, "" for its folder.
+func demo(t testing.TB, name string) string {
+	t.Helper()
+	setup(t)
+	return filepath.Join(shared.folder, demoFolder, name)
+}
 
 // run runs lull in a folder and gives what it prints.
 func run(t testing.TB, folder string, args ...string) string {
@@ -268,6 +271,3 @@ func (u *user) shown() {
 	u.t.Helper()
 	u.until("document.readyState === 'complete' && document.querySelector('#answer')")
 }
-
-// within runs something that must not take the user's patience; used by benchmarks too.
-func (u *user) context() context.Context { return u.tab.Context() }

@@ -1,0 +1,63 @@
+package browsertest
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// paragraphs are those of text that was wrapped to a width: lines that continue one
+// begin with two spaces.
+func paragraphs(text string) []string {
+	var list []string
+	for line := range strings.Lines(text) {
+		line = strings.TrimRight(line, "\n")
+		if rest, ok := strings.CutPrefix(line, "  "); ok && len(list) > 0 {
+			list[len(list)-1] += " " + rest
+			continue
+		}
+		list = append(list, line)
+	}
+	return list
+}
+
+func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
+	said := strings.Split(run(t, demo(t, ""), "compare", "--before", "slow-to-go-before.log", "--after", "slow-to-go-after.log", "--quiet"), "\n\n")
+	want := paragraphs(said[1])
+	u := sitDown(t, serve(t))
+	for _, side := range []struct{ first, second, is string }{
+		{"slow-to-go-after", "slow-to-go-before", "before"},
+		{"slow-to-go-before", "slow-to-go-after", "after"},
+	} {
+		u.visit(u.url)
+		u.pick(side.first)
+		u.click("#against [value=" + side.is + "]")
+		u.drag("#against form.drop", demo(t, side.second+".log"))
+		u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+		if got := u.text("header p"); !strings.Contains(got, "After: slow-to-go-after.log; before: slow-to-go-before.log") {
+			t.Errorf("%s dropped as %s: the page is about %q", side.second, side.is, got)
+		}
+		got := u.texts("#answer ul li")
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%s dropped as %s (-lull compare +page)\n%s", side.second, side.is, d)
+		}
+		// An episode of either side opens in place.
+		for _, letter := range []string{"a", "b"} {
+			u.click(fmt.Sprintf(`tbody[data-open="%s0.4"] a`, letter))
+			u.until(fmt.Sprintf(`document.querySelector('tbody[data-open="%s0.4"] .reading') && document.querySelectorAll('tr.story').length === 1`, letter))
+		}
+	}
+	// What is measured already can be held against each other by a click.
+	u.visit(u.url)
+	u.pick("slow-to-go-after")
+	links := u.texts("#against ul a")
+	i := slices.Index(links, "it is from before")
+	if i < 0 {
+		t.Fatalf("no link to what was measured before: %q", links)
+	}
+	u.click("#against ul a")
+	u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+}
