@@ -129,6 +129,7 @@ type EpisodeTable struct {
 	Grid     output.Grid
 	Rows     []EpisodeRow
 	Outcomes []string // that occur, in words
+	BeforeID string   // as in Drive
 }
 
 // EpisodeRow is a row of an EpisodeTable.
@@ -180,11 +181,11 @@ func (d Drive) Write(w io.Writer) error {
 			v.Changed, v.Figures = r.changes()
 		}
 		for i := range r.After.Logs {
-			v.Logs = append(v.Logs, r.view(&r.After, "a", i, len(r.After.Logs) > 1 || r.Before != nil, "", d.Open))
+			v.Logs = append(v.Logs, r.view(&r.After, "a", i, len(r.After.Logs) > 1 || r.Before != nil, "", &d))
 		}
 		if r.Before != nil {
 			for i := range r.Before.Logs {
-				v.Before = append(v.Before, r.view(r.Before, "b", i, true, "before: ", d.Open))
+				v.Before = append(v.Before, r.view(r.Before, "b", i, true, "before: ", &d))
 			}
 		}
 		v.Others = append([]Section{r.coverage()}, r.starter()...)
@@ -213,8 +214,8 @@ func (r *Report) changes() (changed, figures *Section) {
 	return &c, &f
 }
 
-// view is one log of a side.
-func (r *Report) view(side *Side, letter string, i int, named bool, prefix, open string) LogView {
+// view is one log of a side, on the page d.
+func (r *Report) view(side *Side, letter string, i int, named bool, prefix string, d *Drive) LogView {
 	suffix := ""
 	if named {
 		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
@@ -223,7 +224,7 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix, open
 	v.Drive.harmless()
 	v.Standstills.harmless()
 	res := side.Logs[i].Result
-	v.Episodes.Title = "Episodes" + suffix
+	v.Episodes.Title, v.Episodes.BeforeID = "Episodes"+suffix, d.BeforeID
 	if len(res.Episodes) == 0 {
 		return v
 	}
@@ -232,8 +233,8 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix, open
 		e := &res.Episodes[k]
 		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: output.Spoken(string(e.Outcome)),
 			Verdict: worst(e.Limits), Cells: v.Episodes.Grid.Rows[k]}
-		if row.Open == open {
-			row.Card, _ = r.Card(open)
+		if row.Open == d.Open {
+			row.Card, _ = r.Card(d.Open)
 		}
 		if !slices.Contains(v.Episodes.Outcomes, row.Outcome) {
 			v.Episodes.Outcomes = append(v.Episodes.Outcomes, row.Outcome)
