@@ -127,8 +127,15 @@ func run(t testing.TB, folder string, args ...string) string {
 // ends it must end quietly, and leave none of its files.
 func serve(t testing.TB, flags ...string) string {
 	t.Helper()
+	url, _ := serveWatched(t, flags...)
+	return url
+}
+
+// serveWatched gives also the folder for its temporary files.
+func serveWatched(t testing.TB, flags ...string) (url, temporary string) {
+	t.Helper()
 	setup(t)
-	temporary := t.TempDir()
+	temporary = t.TempDir()
 	s, err := browser.Serve(shared.lull, temporary, flags...)
 	if err != nil {
 		t.Fatal(err)
@@ -142,7 +149,7 @@ func serve(t testing.TB, flags ...string) string {
 			t.Errorf("lull serve left %v, %v", left, err)
 		}
 	})
-	return s.URL
+	return s.URL, temporary
 }
 
 // user is someone at a tab of the browser.

@@ -1,0 +1,115 @@
+package browser
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// Scene is a page of lull serve as a user comes to it.
+type Scene struct {
+	Name string
+	walk func(*visitor) error // from the start page
+}
+
+// Scenes are pages of every kind, and what differs much on them.
+var Scenes = []Scene{
+	{"start", func(*visitor) error { return nil }},
+	{"drive", func(v *visitor) error { return v.open("town", "a0.1") }},
+	{"comparison", func(v *visitor) error {
+		if err := v.measure("slow-to-go-after"); err != nil {
+			return err
+		}
+		return v.drop("#against form", "#against [value=before]", "slow-to-go-before.log")
+	}},
+	{"standstills", func(v *visitor) error { return v.measure("kept-running") }},
+	{"failed", func(v *visitor) error { return v.open("failed-start", "a0.2") }},
+	{"mistakes", func(v *visitor) error {
+		text, err := os.ReadFile(filepath.Join(v.demo, "map.yaml"))
+		if err != nil {
+			return err
+		}
+		text = bytes.Replace(text, []byte("role: engine_speed"), []byte("role: engine_sped"), 1)
+		text = bytes.Replace(text, []byte("below: 40"), []byte("beneath: 40"), 1)
+		if err := os.WriteFile(filepath.Join(v.demo, "car.yaml"), text, 0o644); err != nil {
+			return err
+		}
+		return v.drop("form.drop", "", "town.log", "car.yaml")
+	}},
+	{"notice", func(v *visitor) error { return v.tab.Do(chromedp.Navigate(v.url + "drives/gone")) }},
+}
+
+// Show shows a scene in a tab. The url is that of the start page; demo is a folder
+// with the demonstration's files, into which the scenes may write further maps.
+func (s Scene) Show(t *Tab, url, demo string) error {
+	err := t.Do(chromedp.Navigate(url))
+	if err == nil {
+		err = s.walk(&visitor{t, url, demo})
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", s.Name, err)
+	}
+	return nil
+}
+
+type visitor struct {
+	tab       *Tab
+	url, demo string
+}
+
+const shown = "document.readyState === 'complete' && document.querySelector('#answer')"
+
+// measure picks a drive of the demonstration.
+func (v *visitor) measure(name string) error {
+	if err := v.tab.Do(chromedp.Click(chromedp.CSS(`form.demo button[value="` + name + `"]`))); err != nil {
+		return err
+	}
+	return v.tab.Until(shown)
+}
+
+// open picks a drive, opens the card of an episode and puts the cursor into its
+// picture.
+func (v *visitor) open(name, episode string) error {
+	if err := v.measure(name); err != nil {
+		return err
+	}
+	row := `tbody[data-open="` + episode + `"]`
+	if err := v.tab.Do(chromedp.Click(chromedp.CSS(row + " a"))); err != nil {
+		return err
+	}
+	if err := v.tab.Until("document.querySelector('.reading')"); err != nil {
+		return err
+	}
+	return v.tab.Do(chromedp.Focus(chromedp.CSS(row+" figure")), chromedp.KeyEvent(kb.PageDown))
+}
+
+// drop chooses files in a form, clicks on something else in it, if anything, and
+// sends it.
+func (v *visitor) drop(form, besides string, files ...string) error {
+	before, err := Value[string](v.tab, "location.href")
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		field := "log"
+		if filepath.Ext(f) == ".yaml" {
+			field = "map"
+		}
+		if err := v.tab.Do(chromedp.SetUploadFiles(chromedp.CSS(form+` [name=`+field+`]`), []string{filepath.Join(v.demo, f)})); err != nil {
+			return err
+		}
+	}
+	if besides != "" {
+		if err := v.tab.Do(chromedp.Click(chromedp.CSS(besides))); err != nil {
+			return err
+		}
+	}
+	if err := v.tab.Do(chromedp.Click(chromedp.CSS(form + " [type=submit]"))); err != nil {
+		return err
+	}
+	return v.tab.Until(fmt.Sprintf("location.href !== %q && %s", before, shown))
+}
