@@ -35,25 +35,26 @@ func (p *photographer) open(s browser.Scene, width int64, dark bool) (*browser.T
 	return t, nil
 }
 
-// shot is a picture of a page from its top, or from where an element begins, of a
-// height in CSS pixels, or of what there is.
-func shot(t *browser.Tab, from string, width, height float64) (image.Image, error) {
-	top := 0.0
-	if from != "" {
-		var err error
-		if top, err = browser.Value[float64](t, fmt.Sprintf("document.querySelector(%q).getBoundingClientRect().top + scrollY - 8", from)); err != nil {
-			return nil, err
+// shot is a picture of a page, from where one element begins to where another ends;
+// "" is the page's top and its bottom. No page is shown further than to a height in
+// CSS pixels.
+func shot(t *browser.Tab, from, to string, width, height float64) (image.Image, error) {
+	edge := func(selector, side, none string) string {
+		if selector == "" {
+			return none
 		}
+		return fmt.Sprintf("document.querySelector(%q).getBoundingClientRect().%s + scrollY", selector, side)
 	}
-	whole, err := browser.Value[float64](t, "document.documentElement.scrollHeight")
+	span, err := browser.Value[[]float64](t, fmt.Sprintf("[%s, %s]", edge(from, "top", "0"), edge(to, "bottom + 12", "document.documentElement.scrollHeight")))
 	if err != nil {
 		return nil, err
 	}
+	top, height := span[0], min(height, span[1]-span[0])
 	beyond := true
 	var data []byte
 	err = t.Do(chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
 		r, err := cdp.Call(ctx, target, page.CaptureScreenshot, page.CaptureScreenshotParams{CaptureBeyondViewport: &beyond,
-			Clip: &page.Viewport{X: 0, Y: top, Width: width, Height: min(height, whole-top), Scale: 1}})
+			Clip: &page.Viewport{X: 0, Y: top, Width: width, Height: height, Scale: 1}})
 		data = r.Data
 		return err
 	}))
@@ -78,7 +79,7 @@ func (p *photographer) everything(folder string) error {
 				if err := t.Look(width, 900, dark); err != nil {
 					return err
 				}
-				img, err := shot(t, "", float64(width), 6000)
+				img, err := shot(t, "", "", float64(width), 6000)
 				if err != nil {
 					return err
 				}
@@ -102,15 +103,15 @@ func (p *photographer) readme(folder string) error {
 		return err
 	}
 	for _, view := range []struct {
-		name, scene, from string
-		width             int64
-		height            float64
-		dark              bool
+		name, scene, from, to string
+		width                 int64
+		height                float64
+		dark                  bool
 	}{
-		{name: "start", scene: "start", width: 1400, height: 900},
-		{name: "drive", scene: "drive", width: 1400, height: 1500},
-		{name: "drive-narrow-dark", scene: "drive", from: "section.episodes", width: 360, height: 1400, dark: true},
-		{name: "comparison", scene: "comparison", width: 1400, height: 1300},
+		{name: "start", scene: "start", width: 1400, height: 1100},
+		{name: "drive", scene: "drive", to: ".reading", width: 1400, height: 2000},
+		{name: "drive-narrow-dark", scene: "drive", from: "section.episodes", to: ".reading", width: 360, height: 2000, dark: true},
+		{name: "comparison", scene: "comparison", width: 1400, height: 1190},
 	} {
 		for _, s := range browser.Scenes {
 			if s.Name != view.scene {
@@ -120,7 +121,7 @@ func (p *photographer) readme(folder string) error {
 			if err != nil {
 				return err
 			}
-			img, err := shot(t, view.from, float64(view.width), view.height)
+			img, err := shot(t, view.from, view.to, float64(view.width), view.height)
 			if err != nil {
 				return err
 			}

@@ -6,8 +6,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
-	"github.com/chromedp/chromedp/kb"
 )
 
 // Scene is a page of lull serve as a user comes to it.
@@ -71,8 +71,7 @@ func (v *visitor) measure(name string) error {
 	return v.tab.Until(shown)
 }
 
-// open picks a drive, opens the card of an episode and puts the cursor into its
-// picture.
+// open picks a drive, opens the card of an episode and points at its picture.
 func (v *visitor) open(name, episode string) error {
 	if err := v.measure(name); err != nil {
 		return err
@@ -84,7 +83,17 @@ func (v *visitor) open(name, episode string) error {
 	if err := v.tab.Until("document.querySelector('.reading')"); err != nil {
 		return err
 	}
-	return v.tab.Do(chromedp.Focus(chromedp.CSS(row+" figure")), chromedp.KeyEvent(kb.PageDown))
+	if err := v.tab.Do(chromedp.ScrollIntoView(chromedp.CSS(row + " figure"))); err != nil {
+		return err
+	}
+	at, err := Value[[]float64](v.tab, fmt.Sprintf("(b => [b.left + b.width * 0.74, b.top + b.height / 2])(document.querySelector(%q).getBoundingClientRect())", row+" figure"))
+	if err != nil {
+		return err
+	}
+	if err := v.tab.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1])); err != nil {
+		return err
+	}
+	return v.tab.Until("document.querySelector('.reading').innerText.startsWith('At ')")
 }
 
 // drop chooses files in a form, clicks on something else in it, if anything, and
