@@ -60,6 +60,8 @@ function send(form, data) {
     read();
     if (!trouble.textContent) end("the connection broke; is lull serve still running?");
   };
+  // A browser that keeps the page for the way back must not keep it at work.
+  addEventListener("pagehide", () => end(""), { once: true });
   request.open("POST", form.action);
   request.setRequestHeader("Accept", "application/x-ndjson");
   request.send(data);
@@ -154,6 +156,8 @@ function remember(changes, push) {
 
 const tables = [...document.querySelectorAll("section.episodes")].filter((s) => s.querySelector("table"));
 const rowsOf = (section) => [...section.querySelectorAll("tbody[data-open]")];
+// Each table has its own keys in the address; those of the first are plain.
+const keyOf = (section, name) => tables[0] === section ? name : name + (tables.indexOf(section) + 1);
 const linkOf = (row) => row.querySelector("a");
 const shown = (section) => rowsOf(section).filter((r) => !r.hidden);
 
@@ -272,13 +276,13 @@ for (const section of tables) {
     button.addEventListener("click", () => {
       const down = th.getAttribute("aria-sort") === "ascending";
       order(section, column, down);
-      remember({ sort: (down ? "-" : "") + button.textContent });
+      remember({ [keyOf(section, "sort")]: (down ? "-" : "") + button.textContent });
     });
   });
   for (const name of ["outcome", "verdict"]) {
     section.querySelector("." + name).addEventListener("change", (e) => {
       applyFilter(section);
-      remember({ [name]: e.target.value });
+      remember({ [keyOf(section, name)]: e.target.value });
     });
   }
   section.addEventListener("click", (e) => {
@@ -307,12 +311,12 @@ function restore() {
   const wanted = address().searchParams;
   for (const section of tables) {
     const heads = [...section.querySelectorAll("thead th")];
-    const sort = wanted.get("sort") || "";
+    const sort = wanted.get(keyOf(section, "sort")) || "";
     const column = heads.findIndex((th) => th.textContent === sort.replace(/^-/, ""));
     if (column >= 0) order(section, column, sort.startsWith("-"));
     for (const name of ["outcome", "verdict"]) {
       const select = section.querySelector("." + name);
-      const value = wanted.get(name) || "";
+      const value = wanted.get(keyOf(section, name)) || "";
       select.value = [...select.options].some((o) => o.value === value) ? value : "";
     }
     applyFilter(section);
