@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -49,6 +50,18 @@ func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
 			u.click(fmt.Sprintf(`tbody[data-open="%s0.4"] a`, letter))
 			u.until(fmt.Sprintf(`document.querySelector('tbody[data-open="%s0.4"] .reading') && document.querySelectorAll('tr.story').length === 1`, letter))
 		}
+	}
+	// Each table keeps its own order.
+	const order = `[...document.querySelectorAll('section.episodes')].map(s => [...s.querySelectorAll('th[aria-sort]')].map(e => e.innerText + ' ' + e.getAttribute('aria-sort')).join())`
+	u.must(u.tab.Do(chromedp.Evaluate[chromedp.Void]("void [...document.querySelectorAll('section.episodes')].at(-1).querySelector('th:nth-child(5) button').click()")))
+	want = []string{"", "restart s ascending"}
+	if got := value[[]string](u, order); !cmp.Equal(got, want) {
+		t.Errorf("the tables are sorted by %q, not %q", got, want)
+	}
+	u.must(u.tab.Do(chromedp.Reload()))
+	u.shown()
+	if got := value[[]string](u, order); !cmp.Equal(got, want) {
+		t.Errorf("loaded again the tables are sorted by %q, not %q", got, want)
 	}
 	// What is measured already can be held against each other by a click.
 	u.visit(u.url)

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/chromedp"
 )
 
 // longest is what a busy machine may take from the drop to the table; the figure
@@ -34,7 +36,12 @@ func TestADroppedLogAndMapShowTheAnswerFirstAndThenTheEpisodes(t *testing.T) {
 	}
 	check("dropped")
 
-	u.visit(u.url)
+	// Back on the first page its form is as it was before.
+	u.must(u.tab.Do(chromedp.NavigateBack()))
+	u.until("document.querySelector('form.drop')")
+	if n := u.count("form.drop .told"); n != 0 || value[bool](u, "document.querySelector('form.drop [type=submit]').disabled") {
+		t.Error("the form is still at work")
+	}
 	u.choose("form.drop [name=map]", demo(t, "map.yaml"))
 	u.choose("form.drop [name=log]", demo(t, "town.log"))
 	u.click("form.drop [type=submit]")
