@@ -12,7 +12,7 @@ SYSTEMS  := linux windows darwin
 GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
 
 .DEFAULT_GOAL := help
-.PHONY: help build test race lint fuzz bench microbench golden cover tools
+.PHONY: help build test race lint fuzz bench microbench golden cover pictures tools
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -48,6 +48,9 @@ golden: ## write the golden files anew; read the difference before you keep it
 
 cover: ## statement coverage of decode and analyze, at least 90 % each
 	@GO='$(GO)' bash .ci/cover
+
+pictures: ## take the README's pictures of the page anew (chromium, pdftoppm); look at them
+	$(GO) run ./cmd/pictures
 
 tools: ## install the programs that tests and checks need, where they are missing
 	@bash .ci/tools
