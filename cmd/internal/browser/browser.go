@@ -27,7 +27,7 @@ var ErrNone = errors.New("no chromium is installed (Debian: chromium)")
 
 // Patience bounds how long Until waits. What takes longer, on a machine that is
 // busy with other things too, hangs.
-const Patience = 40 * time.Second
+const Patience = time.Minute
 
 // Find looks for the browser in the path. The error is ErrNone.
 func Find() (string, error) {
@@ -73,8 +73,9 @@ func (b *Browser) Close() {
 // Tab is a tab, which shares nothing with others. It keeps what the browser
 // complains of: what scripts say or fail at, what the content policy forbids, dialogs.
 type Tab struct {
-	ctx    context.Context
-	cancel context.CancelFunc
+	ctx      context.Context
+	cancel   context.CancelFunc
+	patience time.Duration
 
 	mu         sync.Mutex
 	complaints []string
@@ -82,17 +83,16 @@ type Tab struct {
 
 // Open opens a tab of a width and height in CSS pixels, light or dark.
 func (b *Browser) Open(width, height int64, dark bool) (*Tab, error) {
-	t := &Tab{}
+	t := &Tab{patience: Patience}
 	t.ctx, t.cancel = chromedp.NewContext(b.ctx, chromedp.WithNewBrowserContext())
-	if err := chromedp.Listen(t.ctx, t.hear); err != nil {
-		t.cancel()
-		return nil, err
+	err := chromedp.Listen(t.ctx, t.hear)
+	if err == nil {
+		err = t.Do(call(audits.Enable, cdp.Empty{}))
 	}
-	if err := t.Do(call(audits.Enable, cdp.Empty{})); err != nil {
-		t.cancel()
-		return nil, err
+	if err == nil {
+		err = t.Look(width, height, dark)
 	}
-	if err := t.Look(width, height, dark); err != nil {
+	if err != nil {
 		t.cancel()
 		return nil, err
 	}
@@ -117,7 +117,7 @@ func (t *Tab) Context() context.Context { return t.ctx }
 
 // Do does things in the tab, one after the other, each within Patience.
 func (t *Tab) Do(actions ...chromedp.Action[chromedp.Void]) error {
-	ctx, cancel := context.WithTimeout(t.ctx, Patience)
+	ctx, cancel := context.WithTimeout(t.ctx, t.patience)
 	defer cancel()
 	return chromedp.Do(ctx, actions...)
 }
@@ -137,7 +137,7 @@ func Send[P, R any](t *Tab, command cdp.Command[P, R], params P) error {
 
 // Value is what an expression of the page's script language gives.
 func Value[T any](t *Tab, expression string) (T, error) {
-	ctx, cancel := context.WithTimeout(t.ctx, Patience)
+	ctx, cancel := context.WithTimeout(t.ctx, t.patience)
 	defer cancel()
 	return chromedp.Run(ctx, chromedp.Evaluate[T](expression))
 }
@@ -146,7 +146,7 @@ func Value[T any](t *Tab, expression string) (T, error) {
 // one page gives way to another.
 func (t *Tab) Until(expression string) error {
 	var last error
-	for end := time.Now().Add(Patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(t.patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		holds, err := Value[bool](t, "!!("+expression+")")
 		if holds && err == nil {
 			return nil

@@ -1,7 +1,6 @@
 package browsertest
 
 import (
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -102,5 +101,5 @@ func BenchmarkDropToTable(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	b.Log(fmt.Sprintf("a log of %d MB", info.Size()/1e6))
+	b.Logf("a log of %d MB", info.Size()/1e6)
 }
