@@ -64,7 +64,7 @@ func missing(t testing.TB, what error) {
 	if os.Getenv("CI") != "" {
 		t.Fatalf("%v; CI=true make tools installs it", what)
 	}
-	t.Skipf("SKIPPED: %v; the page was not tried in a browser", what)
+	t.Skipf("SKIPPED: %v; this was not tried", what)
 }
 
 func prepare(t testing.TB) error {
