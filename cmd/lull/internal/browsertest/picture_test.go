@@ -127,24 +127,33 @@ func TestTheCursorReadsTheLogsOwnSamples(t *testing.T) {
 		return at
 	}
 
-	// By the mouse, all over the picture.
-	box := value[[]float64](u, "(b => [b.left, b.top, b.width, b.height])(document.querySelector('tr.story .wide svg').getBoundingClientRect())")
-	seen := map[float64]bool{}
-	for i := range 24 {
-		x := box[0] + box[2]*(0.22+0.76*float64(i)/24)
-		u.must(u.tab.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, box[1]+box[3]/2)))
-		if i == 0 {
-			u.until("document.querySelector('tr.story .reading').innerText.startsWith('At ')")
+	// By the mouse, all over the picture, the wide one and the one of a narrow window.
+	for _, sheet := range []struct {
+		name          string
+		width         int64
+		points, least int
+		left          float64 // of the traces, of 1
+	}{{".narrow", 360, 8, 5, 0.15}, {".wide", 1400, 24, 15, 0.22}} {
+		u.must(u.tab.Look(sheet.width, 900, false))
+		u.must(u.tab.Do(chromedp.ScrollIntoView(chromedp.CSS("tr.story " + sheet.name + " svg"))))
+		box := value[[]float64](u, "(b => [b.left, b.top, b.width, b.height])(document.querySelector('tr.story "+sheet.name+" svg').getBoundingClientRect())")
+		seen := map[float64]bool{}
+		for i := range sheet.points {
+			x := box[0] + box[2]*(sheet.left+(0.98-sheet.left)*float64(i)/float64(sheet.points))
+			u.must(u.tab.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, max(box[1], 0)+20)))
+			if len(seen) == 0 {
+				u.until("document.querySelector('tr.story .reading').innerText.startsWith('At ')")
+			}
+			at := check("by the mouse, " + sheet.name)
+			line := value[float64](u, "(b => b.left + b.width / 2)(document.querySelector('tr.story "+sheet.name+" line.cursor').getBoundingClientRect())")
+			if !seen[at] && math.Abs(line-x) > 1.5 { // else it is where time is left out
+				t.Errorf("%s: the mouse is at %v and the cursor at %v", sheet.name, x, line)
+			}
+			seen[at] = true
 		}
-		at := check("by the mouse")
-		line := value[float64](u, "(b => b.left + b.width / 2)(document.querySelector('tr.story .wide line.cursor').getBoundingClientRect())")
-		if !seen[at] && math.Abs(line-x) > 1.5 { // else it is where time is left out
-			t.Errorf("the mouse is at %v and the cursor at %v", x, line)
+		if len(seen) < sheet.least {
+			t.Errorf("%s: the mouse read only %d moments", sheet.name, len(seen))
 		}
-		seen[at] = true
-	}
-	if len(seen) < 15 {
-		t.Errorf("the mouse read only %d moments", len(seen))
 	}
 
 	// By keys: steps of 10 ms and 100 ms, the ends, the moments of the story.

@@ -124,6 +124,13 @@ func TestTheTableIsWalkedByKeyboardAlone(t *testing.T) {
 	u.tabTo("A episode 3, restarted") // where one was last
 	u.press(kb.Home)
 	u.hasFocus("A episode 8, change of mind")
+
+	// Nothing holds the Tab key fast, in the picture of an open card neither.
+	u.press(kb.Enter)
+	u.until(anOpenCard)
+	for _, stop := range []string{"FIGURE picture with a cursor for the arrow keys", "INPUT complaint", "TEXTAREA note", "BUTTON Save the report", "INPUT side", "BUTTON Compare", "SUMMARY How it was measured"} {
+		u.tabTo(stop)
+	}
 }
 
 // column finds a column of the episode table by its title.
