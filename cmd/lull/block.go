@@ -7,81 +7,96 @@ import (
 
 	"github.com/mattn/go-runewidth"
 
-	"lull/analyze"
 	"lull/cmd/lull/internal/output"
-	"lull/pkg/bounds"
 )
 
-// mostBlock is how many lines the block of a small terminal may have: signals
-// beyond it are counted.
-const mostBlock = 20
+const (
+	blockEvery  = 200 * time.Millisecond
+	statusEvery = 10 * time.Second
+	// mostBlock is how many lines the block of a small terminal may have: signals
+	// beyond it are counted.
+	mostBlock = 20
+)
 
-// status says in a few phrases what is on the bus and what the car does.
-func (r *recorder) status(now time.Time) []string {
+// terminal shows a recording on the terminal: lines as they come, and below them
+// a block that is drawn anew; where that cannot be, a line from time to time.
+type terminal struct {
+	screen *screen
+	quiet  bool
+	drawn  bool // a block can be
+	width  int
+	last   time.Time // that the state was shown
+}
+
+func newTerminal(c *console, quiet bool, lines *screen, now time.Time) *terminal {
+	t := &terminal{screen: lines, quiet: quiet, drawn: c.errTerminal && !c.dumb, width: c.width}
+	if !t.drawn {
+		t.last = now
+	}
+	return t
+}
+
+func (t *terminal) tell(n output.News) {
+	switch n.Kind {
+	case output.NewsEpisode, output.NewsStandstill:
+		t.screen.line(n.Line())
+	case output.NewsAttention, output.NewsNote:
+		t.screen.line(string(n.Kind) + ": " + n.Line())
+	case output.NewsFailure:
+		t.screen.note(n.Line())
+	default:
+		if !t.quiet {
+			t.screen.note(n.Line())
+		}
+	}
+}
+
+func (t *terminal) look(now time.Time, state func() output.LiveState) {
+	every := statusEvery
+	if t.drawn {
+		every = blockEvery
+	}
+	if t.quiet || now.Sub(t.last) < every {
+		return
+	}
+	t.last = now
+	s := state()
+	if t.drawn {
+		t.screen.draw(t.block(&s))
+		return
+	}
+	t.screen.note(strings.Join(statusParts(&s), "; "))
+}
+
+func (t *terminal) close() { t.screen.close() }
+
+// statusParts says in a few phrases how a recording stands.
+func statusParts(s *output.LiveState) []string {
 	var parts []string
-	for _, b := range r.watch.Buses() {
-		rate, load := b.PerSecond, b.Load
-		if r.watch.Silent(now) > 2*time.Second {
-			rate, load = 0, 0
-		}
-		text := fmt.Sprintf("%s: %d frames/s", output.Visible(b.Name), rate)
-		if b.Bitrate > 0 {
-			text += fmt.Sprintf(", load %.0f %%", 100*load)
-		}
-		if b.Errors > 0 {
-			text += fmt.Sprintf(", %d error frames", b.Errors)
-		}
-		parts = append(parts, text)
+	for i := range s.Buses {
+		parts = append(parts, s.Buses[i].Line())
 	}
 	if len(parts) == 0 {
 		parts = append(parts, "no frame yet")
 	}
-	if r.episodes != nil {
-		parts = append(parts, carText(r.episodes.Status()))
+	if s.Car != "" {
+		parts = append(parts, s.Car)
 	}
-	return append(parts, fmt.Sprintf("%s recorded%s", bytesText(r.info.Bytes), r.freeText()))
+	return append(parts, s.File)
 }
 
-func (r *recorder) freeText() string {
-	if r.folder == "" || r.room == 0 {
-		return ""
-	}
-	return ", " + bytesText(r.room) + " free"
-}
-
-// carText says what engine and vehicle do.
-func carText(s analyze.Status) string {
-	engine := map[analyze.Truth]string{analyze.True: "engine running", analyze.False: "engine not running", analyze.Unknown: "engine speed not seen yet"}[s.Engine]
-	if s.Stop != nil {
-		engine = fmt.Sprintf("engine told to stop %.1f s ago", bounds.Seconds(s.Now-s.Stop.T))
-		if s.Rests {
-			engine = fmt.Sprintf("engine stopped for %.1f s", bounds.Seconds(s.Now-s.Stop.T))
-		}
-	}
-	switch {
-	case s.Standing != nil:
-		return engine + fmt.Sprintf(", standing for %.1f s", bounds.Seconds(s.Now-s.Standing.T))
-	case s.Stands == analyze.False:
-		return engine + ", moving"
-	}
-	return engine
-}
-
-// block is what is drawn anew on a terminal: the state, and each signal's last value
-// and age, in as many columns as there is room for.
-func (r *recorder) block(now time.Time) []string {
-	width := max(20, r.c.width-1)
+// block is what is drawn anew: the state, and each signal's last value and age, in
+// as many columns as there is room for.
+func (t *terminal) block(s *output.LiveState) []string {
+	width := max(20, t.width-1)
 	var lines []string
-	for _, text := range r.status(now) {
+	for _, text := range statusParts(s) {
 		lines = append(lines, runewidth.Truncate(text, width, "..."))
-	}
-	if r.m == nil {
-		return lines
 	}
 	var cells []string
 	column := 0
-	for i := range r.watch.Signals() {
-		cell := r.signalText(i, now)
+	for i := range s.Signals {
+		cell := signalText(&s.Signals[i])
 		cells = append(cells, cell)
 		column = max(column, runewidth.StringWidth(cell)+2)
 	}
@@ -102,10 +117,10 @@ func (r *recorder) block(now time.Time) []string {
 }
 
 // signalText is one signal's name, value and age.
-func (r *recorder) signalText(i int, now time.Time) string {
-	signal, seen := &r.m.Signals[i], &r.watch.Signals()[i]
-	if !seen.Seen {
-		return output.Visible(signal.Name) + " not seen yet"
+func signalText(s *output.LiveSignal) string {
+	text := s.Name + " " + s.Value
+	if s.Age != "" {
+		text += " (" + s.Age + ")"
 	}
-	return fmt.Sprintf("%s %s (%.1f s)", output.Visible(signal.Name), output.ValueText(signal, &seen.Sample), r.watch.Age(seen, now).Seconds())
+	return text
 }

@@ -63,39 +63,53 @@ type recordFlags struct {
 
 // record is the command: it records until the sources end or the user does.
 func record(ctx context.Context, c *console, flags *recordFlags, args []string) error {
-	rate, err := parseBitrate(flags.bitrate)
+	ctx, stop := unlessClosed(ctx)
+	defer stop()
+	r, receiver, err := startRecording(ctx, c, flags, args)
 	if err != nil {
 		return err
+	}
+	defer receiver.Close()
+	return r.run(ctx, receiver)
+}
+
+// unlessClosed ends a recording also where its terminal is closed, like Ctrl-C does,
+// and lets it go on where who reads what is shown goes away.
+func unlessClosed(ctx context.Context) (context.Context, context.CancelFunc) {
+	signal.Ignore(syscall.SIGPIPE)
+	return signal.NotifyContext(ctx, syscall.SIGHUP)
+}
+
+// startRecording opens what is recorded and what is recorded into.
+func startRecording(ctx context.Context, c *console, flags *recordFlags, args []string) (*recorder, *live.Receiver, error) {
+	rate, err := parseBitrate(flags.bitrate)
+	if err != nil {
+		return nil, nil, err
 	}
 	sources, err := addresses(args)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
-	m, err := recordMap(flags)
+	m, mapPath, err := recordMap(flags)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	if m == nil && flags.check {
-		return misuse("name one with --map", "--check: there is no map with limits")
+		return nil, nil, misuse("name one with --map", "--check: there is no map with limits")
 	}
 	path := flags.out
 	if path == "" {
 		path = freeName(time.Now())
 	}
-	// A terminal that is closed ends the recording like Ctrl-C.
-	ctx, stop := signal.NotifyContext(ctx, syscall.SIGHUP)
-	defer stop()
-	// Who reads what is shown may go away; the recording goes on.
-	signal.Ignore(syscall.SIGPIPE)
 	receiver := live.Listen(ctx, sources)
-	defer receiver.Close()
 	file, err := source.Create(path)
 	if err != nil {
-		return err
+		receiver.Close()
+		return nil, nil, err
 	}
 	r := newRecorder(c, flags, m, path, file)
-	r.setUp(sources, rate)
-	return r.run(ctx, receiver)
+	r.sources, r.rate, r.mapPath = sources, rate, mapPath
+	return r, receiver, nil
 }
 
 func addresses(args []string) ([]live.Address, error) {
@@ -123,21 +137,21 @@ func isLog(arg string) bool {
 	return err == nil && !info.IsDir() || strings.ContainsAny(arg, `/\`)
 }
 
-// recordMap reads the map that was named, or the one beside the log; nil where
-// there is none.
-func recordMap(flags *recordFlags) (*decode.Map, error) {
+// recordMap reads the map that was named, or the one beside the log, and says where
+// it lies; nil where there is none.
+func recordMap(flags *recordFlags) (*decode.Map, string, error) {
 	beside := flags.out
 	if beside == "" || beside == "-" {
 		beside = "drive.log"
 	}
-	m, _, err := loadMap(flags.mapPath, []string{beside})
+	m, path, err := loadMap(flags.mapPath, []string{beside})
 	if errors.Is(err, errNoMap) {
-		return nil, nil
+		return nil, "", nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	return onlyBus(m, flags.bus), nil
+	return onlyBus(m, flags.bus), path, nil
 }
 
 // freeName is a log's name made of date and time, as candump's are.

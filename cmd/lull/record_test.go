@@ -8,9 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
-	"net"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -28,40 +26,8 @@ import (
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
-	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
-
-// memoryLog is a log that is recorded into memory.
-type memoryLog struct {
-	bytes.Buffer
-	fault error
-}
-
-func (m *memoryLog) Write(p []byte) (int, error) {
-	if m.fault != nil {
-		return 0, m.fault
-	}
-	return m.Buffer.Write(p)
-}
-func (m *memoryLog) Err() error   { return m.fault }
-func (m *memoryLog) Close() error { return m.fault }
-
-// still is a console that nobody looks at.
-func still() (*console, *bytes.Buffer, *bytes.Buffer) {
-	out, warn := &bytes.Buffer{}, &bytes.Buffer{}
-	return &console{out: out, err: warn, width: 80}, out, warn
-}
-
-func demoDrive(t *testing.T, name string) (*decode.Map, scenario.Drive) {
-	t.Helper()
-	d := exampleDrive(t, name)
-	m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m, d
-}
 
 // The same frames give the same result live and from the log, counts and remarks
 // included, in lots of any size, with frames dropped and error frames among them.
@@ -112,44 +78,6 @@ func TestLiveAndOfflineAreTheSame(t *testing.T) {
 			t.Error("dropped frames are not remarked")
 		}
 	}
-}
-
-// playTo lets whoever connects read what feed writes.
-func playTo(t *testing.T, feed func(*live.Writer) error) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "car.sock")
-	listener, err := net.Listen("unix", path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { listener.Close() })
-	go func() {
-		for {
-			c, err := listener.Accept()
-			if err != nil {
-				return
-			}
-			feed(live.NewWriter(c)) // it ends when the reader leaves
-			c.Close()
-		}
-	}()
-	return "unix:" + path
-}
-
-// lullCommand runs the test binary as lull.
-func lullCommand(t *testing.T, folder string, args ...string) *exec.Cmd {
-	t.Helper()
-	self, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
-	bin := filepath.Join(t.TempDir(), "lull")
-	if err := os.Symlink(self, bin); err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(bin, args...)
-	cmd.Dir = folder
-	return cmd
 }
 
 // Eight thousand frames a second for a minute, played at twenty times that, come
@@ -347,7 +275,7 @@ func TestASlowTerminalHoldsNothingUp(t *testing.T) {
 		r.look()
 	}
 	for range 2 * mostLines {
-		r.tell("a line")
+		r.remark("a line")
 	}
 	if took := time.Since(began); took > 20*time.Second {
 		t.Errorf("took %v", took)
@@ -355,8 +283,8 @@ func TestASlowTerminalHoldsNothingUp(t *testing.T) {
 	if got := bytes.Count(log.Bytes(), []byte("\n")); got != n {
 		t.Errorf("%d lines of %d frames", got, n)
 	}
-	if len(r.screen.queue) > mostLines {
-		t.Errorf("%d lines wait", len(r.screen.queue))
+	if waiting := len(terminalOf(r).screen.queue); waiting > mostLines {
+		t.Errorf("%d lines wait", waiting)
 	}
 	close(terminal.release)
 	if err := r.finish(); err != nil {
@@ -395,7 +323,7 @@ func TestTheBlockShowsBusCarAndSignals(t *testing.T) {
 	r.now = func() time.Time { return now }
 	r.began = now
 	r.free = func(string) (int64, error) { return 100e6, nil }
-	if got := strings.Join(r.block(now), "\n"); !strings.Contains(got, "no frame yet\nengine speed not seen yet") || !strings.Contains(got, "engine_speed not seen yet") {
+	if got := strings.Join(blockOf(r, now), "\n"); !strings.Contains(got, "no frame yet\nengine speed not seen yet") || !strings.Contains(got, "engine_speed not seen yet") {
 		t.Errorf("before the first frame:\n%s", got)
 	}
 	r.rates["can0"] = 500_000
@@ -413,7 +341,7 @@ func TestTheBlockShowsBusCarAndSignals(t *testing.T) {
 	}
 	now = now.Add(10 * time.Second)
 	r.look()
-	block := r.block(now.Add(-9 * time.Second))
+	block := blockOf(r, now.Add(-9*time.Second))
 	text := strings.Join(block, "\n")
 	for _, want := range []string{"can0: 20", " frames/s, load ", "engine stopped for 3.4 s, standing for ", "MB recorded, 100 MB free", "engine_speed 0 rpm (", "brake pressed ("} {
 		if !strings.Contains(text, want) {
@@ -428,13 +356,14 @@ func TestTheBlockShowsBusCarAndSignals(t *testing.T) {
 	if len(block) > mostBlock {
 		t.Errorf("%d lines", len(block))
 	}
-	r.screen.draw(block)
+	screen := terminalOf(r).screen
+	screen.draw(block)
 	for drawn := false; !drawn; time.Sleep(time.Millisecond) {
-		r.screen.mutex.Lock()
-		drawn = r.screen.height > 0
-		r.screen.mutex.Unlock()
+		screen.mutex.Lock()
+		drawn = screen.height > 0
+		screen.mutex.Unlock()
 	}
-	r.screen.close()
+	screen.close()
 	for _, want := range []string{"only 100 MB free where the log is written", "min; make room", fmt.Sprintf("\x1b[%dA\r\x1b[J", len(block))} {
 		if !strings.Contains(warn.String(), want) {
 			t.Errorf("%q was not said:\n%s", want, warn)
@@ -486,10 +415,3 @@ func TestMemoryStaysFlatOverEightHours(t *testing.T) {
 		t.Error(err)
 	}
 }
-
-// discard is a log that is not kept.
-type discard struct{}
-
-func (discard) Write(p []byte) (int, error) { return len(p), nil }
-func (discard) Err() error                  { return nil }
-func (discard) Close() error                { return nil }

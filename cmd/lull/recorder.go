@@ -19,10 +19,8 @@ import (
 )
 
 const (
-	newsEvery   = int64(100e6) // of frame time, so that what is shown does not hang on the clock
-	blockEvery  = 200 * time.Millisecond
-	statusEvery = 10 * time.Second
-	diskEvery   = 5 * time.Second
+	newsEvery = int64(100e6) // of frame time, so that what is shown does not hang on the clock
+	diskEvery = 5 * time.Second
 	// littleDisk and littleTime are when the free space is worth a word.
 	littleDisk = 200 << 20
 	littleTime = 15 * time.Minute
@@ -38,16 +36,20 @@ type logFile interface {
 // recorder takes frames as they come: into the log first, then to the analysis and
 // to what is shown.
 type recorder struct {
-	c      *console
-	flags  *recordFlags
-	m      *decode.Map // nil: none
-	path   string
-	file   logFile
-	now    func() time.Time
-	free   func(folder string) (int64, error)
-	screen *screen
-	report *output.Report
-	folder string // whose disk the log lies on; "" where it is no file
+	c       *console
+	flags   *recordFlags
+	m       *decode.Map // nil: none
+	mapPath string
+	path    string
+	file    logFile
+	now     func() time.Time
+	free    func(folder string) (int64, error)
+	shown   []audience
+	report  *output.Report
+	folder  string // whose disk the log lies on; "" where it is no file
+
+	sources []live.Address
+	rate    float64 // bit/s of every bus; 0: as the interfaces are set
 
 	watch *watch.Watch
 	analysis
@@ -56,13 +58,13 @@ type recorder struct {
 
 	line     []byte
 	began    time.Time
-	drawn    time.Time
-	told     time.Time // the last status line
 	measured time.Time // the disk's free space
 	room     int64
 	warned   bool // of little room
-	failed   bool // a source could not be read
+	failed   bool // it is not what it was meant to be
 	rates    map[string]int64
+	away     []string // sources that are waited for
+	attended int      // findings told that need attention
 }
 
 // analysis is what there is with a map alone.
@@ -70,7 +72,8 @@ type analysis struct {
 	episodes *analyze.Run
 	cast     *analyze.Newscast
 	newsDue  int64
-	found    analyze.Result // what was shown
+	found    analyze.Result // episodes that were shown
+	stood    int            // standstills that were
 }
 
 func newRecorder(c *console, flags *recordFlags, m *decode.Map, path string, file logFile) *recorder {
@@ -79,9 +82,8 @@ func newRecorder(c *console, flags *recordFlags, m *decode.Map, path string, fil
 	if path == "-" {
 		out = c.err
 	}
-	r.screen = newScreen(out, c.err)
 	r.began = r.now()
-	r.told = r.began
+	r.shown = []audience{newTerminal(c, flags.quiet, newScreen(out, c.err), r.began)}
 	r.info.Stamps, r.info.StampDigits = decode.StampsAbsolute, 6
 	r.watch = watch.New(m, func(bus string) int64 { return r.rates[bus] }, r.began)
 	if m != nil {
@@ -93,7 +95,7 @@ func newRecorder(c *console, flags *recordFlags, m *decode.Map, path string, fil
 }
 
 // setUp looks at how the interfaces are set.
-func (r *recorder) setUp(sources []live.Address, rate float64) {
+func (r *recorder) setUp() {
 	links, err := live.Links()
 	if err != nil {
 		links = nil // then nothing is known of them
@@ -101,31 +103,46 @@ func (r *recorder) setUp(sources []live.Address, rate float64) {
 	for i := range links {
 		l := &links[i]
 		r.rates[l.Name] = int64(l.Bitrate)
-		if slices.Contains(sources, live.Address{Network: live.CAN, Name: l.Name}) && l.Acknowledges() {
-			r.tell("%s is not set listen-only: its controller acknowledges frames, and with a wrong bit rate disturbs the bus; set it with: ip link set %s down; ip link set %s up type can bitrate %d listen-only on",
+		if slices.Contains(r.sources, live.Address{Network: live.CAN, Name: l.Name}) && l.Acknowledges() {
+			r.warn("%s is not set listen-only: its controller acknowledges frames, and with a wrong bit rate disturbs the bus; set it with: ip link set %s down; ip link set %s up type can bitrate %d listen-only on",
 				l.Name, l.Name, l.Name, l.Bitrate)
 		}
 	}
-	if rate > 0 {
-		rates := r.rates
-		clear(rates)
-		r.watch = watch.New(r.m, func(string) int64 { return int64(rate) }, r.began)
+	if r.rate > 0 {
+		clear(r.rates)
+		r.watch = watch.New(r.m, func(string) int64 { return int64(r.rate) }, r.began)
 	}
 	if r.m == nil {
-		r.tell("no map: frames are recorded, episodes are not shown; name one with --map")
+		r.warn("no map: frames are recorded, episodes are not shown; name one with --map")
 	}
 }
 
-// tell says something on standard error, unless --quiet.
-func (r *recorder) tell(format string, args ...any) {
-	if !r.flags.quiet {
-		r.screen.note(fmt.Sprintf(format, args...))
+// tell shows everybody what there is to say once.
+func (r *recorder) tell(news output.News) {
+	for _, a := range r.shown {
+		a.tell(news)
 	}
+}
+
+// remark says something of the recording; warn what needs a hand; fail that it is
+// not what it was meant to be.
+func (r *recorder) remark(format string, args ...any) {
+	r.tell(output.News{Kind: output.NewsRemark, Text: fmt.Sprintf(format, args...)})
+}
+
+func (r *recorder) warn(format string, args ...any) {
+	r.tell(output.News{Kind: output.NewsWarning, Tone: output.Bad, Text: fmt.Sprintf(format, args...)})
+}
+
+func (r *recorder) fail(text string) {
+	r.failed = true
+	r.tell(output.News{Kind: output.NewsFailure, Tone: output.Bad, Text: text})
 }
 
 // run records until all sources ended, the log cannot be written, or the user ends
 // it.
 func (r *recorder) run(ctx context.Context, receiver *live.Receiver) error {
+	r.setUp()
 	for {
 		lot, more := receiver.Next(100 * time.Millisecond)
 		r.take(&lot)
@@ -194,34 +211,41 @@ func (r *recorder) analyse(f *decode.Frame) {
 	}
 }
 
-// show prints what is new.
+// show tells what is new.
 func (r *recorder) show(news analyze.News) {
 	for i := range news.Episodes {
-		r.screen.line(r.report.EpisodeLine(&news.Episodes[i]))
+		r.tell(r.report.EpisodeNews(&news.Episodes[i]))
 	}
 	r.found.Episodes = append(r.found.Episodes, news.Episodes...)
 	for i := range news.Standstills {
-		r.screen.line(r.report.StandstillLine(&r.found, &news.Standstills[i]))
+		r.tell(r.report.StandstillNews(&r.found, &news.Standstills[i]))
 	}
+	r.stood += len(news.Standstills)
 	for i := range news.Findings {
-		r.screen.line(output.FindingLine(&news.Findings[i]))
+		n := output.FindingNews(&news.Findings[i])
+		if n.Kind == output.NewsAttention {
+			r.attended++
+		}
+		r.tell(n)
 	}
 }
 
 // event tells what happened to a source.
 func (r *recorder) event(e *live.Event) {
+	r.away = slices.DeleteFunc(r.away, func(text string) bool { return strings.HasPrefix(text, e.Source+" ") })
 	switch e.Kind {
 	case live.Connected:
-		r.tell("%s: recording into %s%s", e.Source, r.name(), r.spaceText())
+		r.remark("%s: recording into %s%s", e.Source, r.name(), r.spaceText())
 	case live.Waiting:
-		r.tell("%v", e.Err)
+		r.away = append(r.away, e.Source+" is waited for")
+		r.remark("%v", e.Err)
 	case live.Lost:
-		r.tell("%s went away (%v); waiting for it to come back, Ctrl-C ends the recording", e.Source, e.Err)
+		r.away = append(r.away, e.Source+" went away; it is waited for")
+		r.remark("%s went away (%v); waiting for it to come back, Ctrl-C ends the recording", e.Source, e.Err)
 	case live.Ended:
-		r.tell("%s: the log is over", e.Source)
+		r.remark("%s: the log is over", e.Source)
 	case live.Failed:
-		r.failed = true
-		r.screen.note(e.Err.Error())
+		r.fail(e.Err.Error())
 	case live.Dropped:
 		r.info.Lines++
 		r.info.Remarked++
@@ -230,7 +254,7 @@ func (r *recorder) event(e *live.Event) {
 		}
 		r.dropped.Count += e.Count
 		r.line = candump.AppendDropped(r.line, e.Source, e.Count, e.Total)
-		r.tell("%s: %s before they could be read; close other programs", e.Source, decode.Counted(e.Count, "frame was lost", "frames were lost"))
+		r.warn("%s: %s before they could be read; close other programs", e.Source, decode.Counted(e.Count, "frame was lost", "frames were lost"))
 	}
 }
 
@@ -276,7 +300,7 @@ func bytesText(n int64) string {
 func (r *recorder) look() {
 	now := r.now()
 	for _, text := range r.watch.Check(now, false) {
-		r.tell("%s", text)
+		r.warn("%s", text)
 	}
 	if now.Sub(r.measured) >= diskEvery && r.folder != "" {
 		r.weigh()
@@ -286,19 +310,11 @@ func (r *recorder) look() {
 			if ok && left < 24*time.Hour {
 				text += fmt.Sprintf(", enough for about %d min", int(left.Minutes()))
 			}
-			r.tell("%s; make room, or end the recording in time", text)
+			r.warn("%s; make room, or end the recording in time", text)
 		}
 	}
-	switch {
-	case r.flags.quiet:
-	case r.c.errTerminal && !r.c.dumb:
-		if now.Sub(r.drawn) >= blockEvery {
-			r.drawn = now
-			r.screen.draw(r.block(now))
-		}
-	case now.Sub(r.told) >= statusEvery:
-		r.told = now
-		r.tell("%s", strings.Join(r.status(now), "; "))
+	for _, a := range r.shown {
+		a.look(now, func() output.LiveState { return r.state(now) })
 	}
 }
 
@@ -315,9 +331,9 @@ func (r *recorder) timeLeft(now time.Time) (time.Duration, bool) {
 // finish closes the log and prints what came of the drive.
 func (r *recorder) finish() error {
 	for _, text := range r.watch.Check(r.now(), true) {
-		r.tell("%s", text)
+		r.warn("%s", text)
 	}
-	err := r.file.Close()
+	fault := r.file.Close()
 	var result *analyze.Result
 	if r.episodes != nil && r.info.Accepted > 0 {
 		info := r.info
@@ -327,35 +343,42 @@ func (r *recorder) finish() error {
 		result = r.episodes.Finish(info)
 		r.show(r.cast.Next())
 	}
-	r.tell("%s: %s, %s", r.name(), decode.Counted(r.info.Accepted, "frame", "frames"), bytesText(r.info.Bytes))
-	r.screen.close()
-	if err != nil {
-		report(r.c.err, err)
-		r.failed = true
-	}
-	if result != nil && result.EngineSpeedSeen {
-		r.report.Logs = []output.Log{{Name: filepath.Base(r.path), Result: result}}
-		style := r.c.style()
-		w := r.c.out
-		if r.path == "-" {
-			w, style.Colour, style.Unicode = r.c.err, false, false
-		}
-		fmt.Fprintln(w)
-		if err := r.report.WriteTable(w, output.Episodes, style); err != nil {
-			return err
-		}
-	} else if result != nil {
-		say(r.c.err, fmt.Sprintf("%s: the engine speed was never seen, so there is nothing to measure; check the map", r.name()))
-		r.failed = true
+	r.remark("%s: %s, %s", r.name(), decode.Counted(r.info.Accepted, "frame", "frames"), bytesText(r.info.Bytes))
+	if fault != nil {
+		r.fail(fault.Error())
 	}
 	switch {
-	case r.failed || r.info.Accepted == 0:
-		if r.info.Accepted == 0 && !r.failed {
-			say(r.c.err, r.name()+": no frame was recorded; switch the ignition on and check the interface")
+	case result != nil && !result.EngineSpeedSeen:
+		result = nil
+		r.fail(r.name() + ": the engine speed was never seen, so there is nothing to measure; check the map")
+	case r.info.Accepted == 0 && !r.failed:
+		r.fail(r.name() + ": no frame was recorded; switch the ignition on and check the interface")
+	}
+	for _, a := range r.shown {
+		a.close()
+	}
+	if result != nil {
+		r.report.Logs = []output.Log{{Name: filepath.Base(r.path), Result: result}}
+		if err := r.summarise(); err != nil {
+			return err
 		}
+	}
+	switch {
+	case r.failed:
 		return errReported
 	case r.flags.check && result != nil && broken(r.report):
 		return errLimitBroken
 	}
 	return nil
+}
+
+// summarise prints what lull episodes prints.
+func (r *recorder) summarise() error {
+	style := r.c.style()
+	w := r.c.out
+	if r.path == "-" {
+		w, style.Colour, style.Unicode = r.c.err, false, false
+	}
+	fmt.Fprintln(w)
+	return r.report.WriteTable(w, output.Episodes, style)
 }

@@ -32,6 +32,9 @@ type serveFlags struct {
 	port    int
 	largest float64
 	open    bool
+
+	interfaces   []string // to be recorded
+	out, bitrate string   // of the recording
 }
 
 func newServe(c *console) *cobra.Command {
@@ -42,9 +45,12 @@ func newServe(c *console) *cobra.Command {
 		Long: "Serves a page to the browser on this machine. Drop a log and its map on it, and it shows what lull report shows: the answer in words, every episode as a story with its picture, " +
 			"the standstills and why the engine ran on in some; a second log is held against the first. The report, PDF, csv, xlsx and json can be saved from it.\n" +
 			"The page's address is printed; it has a secret part that changes with every start, so that nobody else on this machine can open it. " +
-			"The server listens on 127.0.0.1 alone, needs no network and sends nothing anywhere. What is dropped lies in a private temporary folder (TMPDIR) until lull serve ends.",
+			"The server listens on 127.0.0.1 alone, needs no network and sends nothing anywhere. What is dropped lies in a private temporary folder (TMPDIR) until lull serve ends.\n" +
+			"With --interface it records as lull record does, into a file that stays, and the page shows what happens as it happens: what the car does, each episode, standstill and finding as it ends, " +
+			"what is missing, the last value of every signal. When the recording is ended, on the page, by its sources or by Ctrl-C, the summary is printed; until Ctrl-C the page measures it.",
 		Example: "  lull serve\n" +
 			"  lull serve --open --map car.yaml\n" +
+			"  lull serve --interface can0 --map car.yaml\n" +
 			"  lull serve --port 8123",
 		Annotations: map[string]string{sectionExit: plainExitText, sectionCautions: cautionText},
 		Args:        wants(0, 0, ""),
@@ -54,6 +60,9 @@ func newServe(c *console) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&flags.mapPath, "map", "", "signal map, a YAML `FILE`, for logs that are dropped without one")
+	cmd.Flags().StringArrayVar(&flags.interfaces, "interface", nil, "record the `SOURCE` of lull record, such as can0, and show it; may be given several times")
+	cmd.Flags().StringVarP(&flags.out, "output", "o", "", "with --interface: record into `FILE`; left out: a name of date and time")
+	cmd.Flags().StringVar(&flags.bitrate, "bitrate", "", "with --interface: show the load as a share of `RATE` in bit/s; left out: as the interface is set")
 	cmd.Flags().IntVar(&flags.port, "port", 0, "listen on the port `N`; left out: any that is free")
 	cmd.Flags().Float64Var(&flags.largest, "largest", 64, "refuse drops of more than `GB` at once")
 	cmd.Flags().BoolVar(&flags.open, "open", false, "open the page in the browser")
@@ -82,7 +91,24 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 		}
 		work.Map, work.MapName = text, filepath.Base(flags.mapPath)
 	}
+	var recording *onPage
+	switch {
+	case len(flags.interfaces) > 0:
+		var stop context.CancelFunc
+		ctx, stop = unlessClosed(ctx)
+		defer stop()
+		var err error
+		if recording, err = startOnPage(ctx, c, flags, quiet); err != nil {
+			return err
+		}
+		work.Live, work.Map, work.MapName = recording.live, recording.mapText, recording.mapName
+	case flags.out != "" || flags.bitrate != "":
+		return misuse("say what to record with --interface", "-o and --bitrate are those of a recording")
+	}
 	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: int64(flags.largest * 1e9)})
+	if err != nil && recording != nil {
+		recording.close()
+	}
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
 		return &failure{where: fmt.Sprintf("port %d", flags.port), what: "another program listens on it", hint: "leave --port out, and a free one is taken", cause: err}
@@ -93,14 +119,22 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 	}
 	fmt.Fprintln(c.out, server.URL())
 	if !quiet {
-		fmt.Fprintln(c.err, "Open this address in a browser on this machine; Ctrl-C ends the server and removes what was dropped.")
+		ends := "the server"
+		if recording != nil {
+			ends = "the recording and the server"
+		}
+		fmt.Fprintf(c.err, "Open this address in a browser on this machine; Ctrl-C ends %s and removes what was dropped.\n", ends)
 	}
 	if flags.open {
 		if err := openInBrowser(server.URL()); err != nil {
 			report(c.err, &failure{what: "no browser could be started: " + plainError(err), hint: "open the address yourself"})
 		}
 	}
-	err = server.Run(ctx)
+	if recording != nil {
+		err = recording.serve(ctx, server)
+	} else {
+		err = server.Run(ctx)
+	}
 	if closing := server.Close(); err == nil && closing != nil {
 		err = &failure{what: "what was dropped could not be removed: " + closing.Error(), hint: "remove it by hand"}
 	}

@@ -26,7 +26,7 @@ var webCSS string
 var webJS []byte
 
 // StyleSheet is that of all pages: the report's, and what they have besides.
-func StyleSheet() []byte { return []byte(reportCSS + picture.CSS() + webCSS) }
+func StyleSheet() []byte { return []byte(reportCSS + picture.CSS() + webCSS + liveCSS) }
 
 // Script is that of all pages. Without it they show everything but the cursor in
 // pictures, the order of tables and how far a drop is.
@@ -73,6 +73,8 @@ type Start struct {
 	MapName string // of the map for drops without one; "": none
 	Demo    []Choice
 	Kept    []Kept
+	// Recording is the log that lull serve records, or has recorded; "": none.
+	Recording string
 }
 
 // Write writes the page.

@@ -32,6 +32,8 @@ type Work struct {
 	// Map and MapName are the map for drops that bring none; both may be empty.
 	Map     []byte
 	MapName string
+	// Live is the recording that goes on meanwhile; nil: none.
+	Live *Live
 }
 
 // Demo is a drive that comes with the program.

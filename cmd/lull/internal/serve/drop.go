@@ -51,6 +51,7 @@ type intake struct {
 	again   string // the measurement whose logs are to be measured again
 	with    string // the measurement to hold the logs against
 	side    string // before or after: what the logs are of
+	live    bool   // the log is the one that was recorded meanwhile
 }
 
 // drop takes logs and a map, measures them and says where the result is. It is the
@@ -169,7 +170,7 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 			return err
 		}
 		in.typed, in.mapText = true, text
-	case "again", "with", "side":
+	case "again", "with", "side", "recorded":
 		text, err := limited(part, mostField, "a field")
 		if err != nil {
 			return err
@@ -181,6 +182,8 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 			in.with = string(text)
 		case "side":
 			in.side = string(text)
+		case "recorded":
+			in.live = true
 		}
 	default:
 		return &trouble{http.StatusBadRequest, fmt.Sprintf("a field %.40q, which no form of this page has", part.FormName()), ""}
@@ -294,6 +297,15 @@ func (s *Server) complete(in *intake, m *measurement) error {
 		in.files = files
 		m.logs = earlier.logs
 	}
+	mapName, mapText := s.work.MapName, s.work.Map
+	if live := s.work.Live; in.live && live != nil {
+		recorded, err := live.log()
+		if err != nil {
+			return err
+		}
+		m.logs = []dropped{recorded}
+		mapName, mapText = live.about.MapName, live.about.Map
+	}
 	if len(m.logs) == 0 {
 		return &trouble{http.StatusUnprocessableEntity, "no log was dropped", "drop a candump log, packed or not, or a capture of a CAN interface"}
 	}
@@ -309,8 +321,8 @@ func (s *Server) complete(in *intake, m *measurement) error {
 	case in.mapText != nil:
 	case earlier != nil:
 		m.mapName, m.mapText = earlier.mapName, earlier.mapText
-	case s.work.Map != nil:
-		m.mapName, m.mapText = s.work.MapName, s.work.Map
+	case mapText != nil:
+		m.mapName, m.mapText = mapName, mapText
 	default:
 		return &trouble{http.StatusUnprocessableEntity, "no map was dropped", "drop the vehicle's signal map, a .yaml file, with the log"}
 	}

@@ -57,8 +57,15 @@ func New(work Work, o Options) (*Server, error) {
 	return s, nil
 }
 
-// URL is the address of the page, with its secret part.
-func (s *Server) URL() string { return "http://" + s.listener.Addr().String() + s.base() + "/" }
+// URL is the address of the first page, with its secret part: that of the recording
+// where there is one.
+func (s *Server) URL() string {
+	first := "/"
+	if s.work.Live != nil {
+		first = "/live"
+	}
+	return "http://" + s.listener.Addr().String() + s.base() + first
+}
 
 // base is what every path begins with.
 func (s *Server) base() string { return "/" + s.token }
@@ -105,6 +112,7 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("GET /drives/{id}/readings", s.readings)
 	mux.HandleFunc("GET /drives/{id}/file/{name}", s.file)
 	mux.HandleFunc("POST /drives/{id}/report", s.report)
+	s.liveRoutes(mux)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusNotFound, "there is nothing at this address", "")
 	})

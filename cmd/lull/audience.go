@@ -1,0 +1,18 @@
+package main
+
+import (
+	"time"
+
+	"lull/cmd/lull/internal/output"
+)
+
+// audience is who is shown a recording as it goes: the terminal, and a page. None
+// of its methods waits for who looks.
+type audience interface {
+	// tell shows what there is to say once.
+	tell(news output.News)
+	// look shows how the recording stands, where it is time to.
+	look(now time.Time, state func() output.LiveState)
+	// close shows what is left. Nothing is shown after it.
+	close()
+}

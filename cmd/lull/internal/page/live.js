@@ -1,0 +1,97 @@
+// The page of a recording works without this script as it stood when it was loaded;
+// the script keeps it up to date. Nothing that comes is ever put into the page other
+// than as text.
+"use strict";
+
+(() => {
+  const page = document.body;
+  const now = document.getElementById("now");
+  const broken = document.querySelector(".broken");
+  const away = document.querySelector(".away");
+  const buses = document.querySelector(".buses");
+  const file = document.querySelector(".file");
+  const rows = [...document.querySelectorAll(".signals tbody tr")];
+  let last = Number(page.dataset.last); // the number of the news seen last
+  let events = null;
+
+  // put sets a text where it is another one, so that nothing is drawn for nothing.
+  const put = (element, text) => { if (element.textContent !== text) element.textContent = text; };
+
+  // fit makes a list as long as it has to be.
+  function fit(list, length, make) {
+    while (list.children.length > length) list.lastElementChild.remove();
+    while (list.children.length < length) list.append(make());
+  }
+
+  function state(s) {
+    put(now, s.headline);
+    put(file, s.file);
+    fit(away, (s.away || []).length, () => document.createElement("li"));
+    (s.away || []).forEach((text, i) => put(away.children[i], text));
+    const list = s.buses || [];
+    if (list.length && !buses.querySelector("b")) buses.replaceChildren(); // it said that none came
+    if (list.length) fit(buses, list.length, () => document.getElementById("newbus").content.firstElementChild.cloneNode(true));
+    list.forEach((b, i) => {
+      [b.name, b.rate, b.load, b.errors].forEach((text, k) => put(buses.children[i].children[k], text));
+    });
+    (s.signals || []).forEach((signal, i) => {
+      const row = rows[i];
+      if (!row) return;
+      put(row.children[1], signal.value);
+      put(row.children[2], signal.age);
+      row.classList.toggle("unseen", !signal.age);
+    });
+  }
+
+  // As on the server.
+  const lists = { attention: "attention", warning: "attention", failure: "attention", remark: "said" };
+
+  function news(n) {
+    if (n.id <= last) return;
+    last = n.id;
+    const section = document.getElementById(lists[n.kind] || "found");
+    const line = document.getElementById("newline").content.firstElementChild.cloneNode(true);
+    line.dataset.kind = n.kind;
+    line.dataset.tone = n.tone;
+    [n.at, n.head, n.text].forEach((text, i) => { line.children[i].textContent = text; });
+    const latest = section.querySelector(".latest");
+    const earlier = section.querySelector(".earlier");
+    section.querySelector(".none").hidden = true;
+    latest.prepend(line);
+    while (latest.children.length > Number(section.dataset.most)) {
+      earlier.querySelector("ul").prepend(latest.lastElementChild);
+      earlier.hidden = false;
+      put(earlier.querySelector("summary span"), String(earlier.querySelectorAll("li").length));
+    }
+  }
+
+  function trouble(text) {
+    broken.hidden = !text;
+    put(broken, text);
+    page.classList.toggle("stale", !!text);
+  }
+
+  function close() {
+    if (events) events.close();
+    events = null;
+  }
+
+  function open() {
+    if (events) return;
+    events = new EventSource(page.dataset.events + "?after=" + last);
+    const on = (name, take) => events.addEventListener(name, (e) => take(JSON.parse(e.data)));
+    on("news", news);
+    on("state", (s) => { trouble(""); state(s); });
+    on("ended", () => { close(); location.reload(); }); // for what can be done now
+    on("gone", () => { close(); trouble("lull serve was ended. The log is closed; this is how it stood."); });
+    events.onerror = () => {
+      if (events) trouble("The connection to lull broke. This is how it stood at " + new Date().toLocaleTimeString() + "; the recording may go on.");
+      if (events && events.readyState === EventSource.CLOSED) close();
+    };
+  }
+
+  if (page.dataset.ended) return;
+  // A browser has few connections to one server: a page that nobody sees needs none.
+  document.addEventListener("visibilitychange", () => (document.hidden ? close() : open()));
+  if (!document.hidden) open();
+})();

@@ -1,0 +1,284 @@
+package serve
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"sync"
+	"time"
+
+	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/page"
+)
+
+const (
+	// mostRemarks is how many of what is said of a recording itself are kept, the
+	// latest: a plug with a loose contact has no end of them. What was found in the
+	// drive is all kept.
+	mostRemarks = 200
+	// stuckAfter ends the stream to a browser that takes nothing. It comes back by
+	// itself, and is told what it missed.
+	stuckAfter = 20 * time.Second
+	// endPatience is how long the page waits for a recording that is to end.
+	endPatience = 5 * time.Second
+)
+
+// About is what is known of a recording from its beginning.
+type About struct {
+	Path    string // of the log
+	Sources []string
+	Vehicle string
+	Signals []string // the names of the map's signals, by index
+	// Map and MapName are the map that it is measured by; without one it waits for
+	// a map to be dropped.
+	Map     []byte
+	MapName string
+	// End is called where the page is asked to end the recording. It does not wait.
+	End func()
+}
+
+// Live is a recording that goes on while the page is served. Who records tells it
+// what there is to show, and never waits for a browser: each browser has a stream
+// that takes the news it has not seen and the latest state. Its methods may be
+// called by several goroutines.
+type Live struct {
+	about About
+	now   func() time.Time
+
+	mutex   sync.Mutex
+	news    []page.LiveNews
+	remarks int
+	last    int64 // the latest news' number
+	state   output.LiveState
+	version int64         // of the state
+	ended   bool          // nothing comes any more
+	frames  bool          // something was recorded
+	changed chan struct{} // closed at the next change
+}
+
+// NewLive begins to show a recording.
+func NewLive(about About) *Live {
+	return &Live{about: about, now: time.Now, changed: make(chan struct{})}
+}
+
+// Tell shows what there is to say once.
+func (l *Live) Tell(n output.News) {
+	n.Head, n.Text = output.VisibleBlock(n.Head), output.VisibleBlock(n.Text)
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	l.last++
+	one := page.LiveNews{News: n, ID: l.last, At: l.now().Format("15:04:05")}
+	if one.OfRecording() {
+		if l.remarks++; l.remarks > mostRemarks {
+			l.remarks--
+			oldest := slices.IndexFunc(l.news, page.LiveNews.OfRecording)
+			l.news = slices.Delete(l.news, oldest, oldest+1)
+		}
+	}
+	l.news = append(l.news, one)
+	l.wake()
+}
+
+// Show shows how the recording stands. The state is kept; it must not be changed.
+func (l *Live) Show(s output.LiveState) {
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	l.state = s
+	l.version++
+	l.wake()
+}
+
+// Ended tells that the log is whole and nothing comes any more. frames tells whether
+// anything is in it.
+func (l *Live) Ended(frames bool) {
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	l.ended, l.frames = true, frames
+	l.wake()
+}
+
+// wake lets all streams look. The mutex is held.
+func (l *Live) wake() {
+	close(l.changed)
+	l.changed = make(chan struct{})
+}
+
+// portion is what a stream has not sent yet.
+type portion struct {
+	news    []page.LiveNews
+	state   output.LiveState
+	version int64
+	ended   bool
+	changed chan struct{}
+}
+
+// since gives the news after the one with that number, and how it stands now.
+func (l *Live) since(number int64) portion {
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n page.LiveNews, id int64) int { return int(n.ID - id) })
+	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.changed}
+}
+
+// log is the recorded log; it is told why there is none yet.
+func (l *Live) log() (dropped, error) {
+	l.mutex.Lock()
+	ended, frames := l.ended, l.frames
+	l.mutex.Unlock()
+	if !ended {
+		return dropped{}, &trouble{http.StatusConflict, "the recording goes on", "end it first"}
+	}
+	info, err := os.Stat(l.about.Path)
+	if err != nil {
+		return dropped{}, &trouble{http.StatusGone, "the recorded log cannot be found: " + cause(err), "drop it where it lies now"}
+	}
+	if !frames || !info.Mode().IsRegular() {
+		return dropped{}, &trouble{http.StatusUnprocessableEntity, "nothing was recorded that could be measured", ""}
+	}
+	return dropped{name: filepath.Base(l.about.Path), path: l.about.Path, size: info.Size()}, nil
+}
+
+// recording names what is or was recorded; "" where lull serve records nothing.
+func (s *Server) recording() string {
+	if s.work.Live == nil {
+		return ""
+	}
+	return output.Visible(filepath.Base(s.work.Live.about.Path))
+}
+
+func (s *Server) liveRoutes(mux *http.ServeMux) {
+	if s.work.Live == nil {
+		return
+	}
+	mux.HandleFunc("GET /live", s.live)
+	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", page.LiveScript()))
+	mux.HandleFunc("GET /live/events", s.liveEvents)
+	mux.HandleFunc("POST /live/end", s.liveEnd)
+}
+
+// live is the page of the recording as it stands.
+func (s *Server) live(w http.ResponseWriter, r *http.Request) {
+	l := s.work.Live
+	p := page.Live{Frame: s.frame(), File: s.recording(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(l.about.MapName)}
+	for _, name := range l.about.Sources {
+		p.Sources = append(p.Sources, output.Visible(name))
+	}
+	now := l.since(0)
+	p.State, p.News, p.Ended = now.state, now.news, now.ended
+	if len(now.news) > 0 {
+		p.Last = now.news[len(now.news)-1].ID
+	}
+	if p.State.Signals == nil { // nothing was shown yet
+		for range l.about.Signals {
+			p.State.Signals = append(p.State.Signals, output.LiveSignal{Value: output.NotSeen})
+		}
+	}
+	for _, name := range l.about.Signals {
+		p.Signals = append(p.Signals, output.Visible(name))
+	}
+	_, err := l.log()
+	p.Measurable = err == nil
+	s.write(w, r, http.StatusOK, p.Write)
+}
+
+// liveEvents is a stream of what there is to show, as server-sent events (WHATWG,
+// HTML, section 9.2): news, each with its number, so that a browser that comes back
+// says which it saw last; state, of which those in between may be left out; and
+// ended.
+func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
+	number, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64)
+	if err != nil {
+		if number, err = strconv.ParseInt(r.FormValue("after"), 10, 64); err != nil {
+			number = 0
+		}
+	}
+	w.Header().Set("Content-Type", "text/event-stream")
+	out := &stream{w: w, control: http.NewResponseController(w)}
+	defer out.control.SetWriteDeadline(time.Time{}) // the connection may be used on
+	out.text("retry: 1000\n\n")
+	shown := int64(-1) // the state's version
+	for leaving := false; ; {
+		now := s.work.Live.since(max(number, 0))
+		for i := range now.news {
+			number = now.news[i].ID
+			out.event("news", strconv.FormatInt(number, 10), &now.news[i])
+		}
+		if now.version != shown {
+			shown = now.version
+			out.event("state", "", page.LiveStateOf(&now.state))
+		}
+		switch {
+		case now.ended:
+			out.event("ended", "", struct{}{})
+		case leaving:
+			out.event("gone", "", struct{}{})
+		}
+		if out.flush(); out.err != nil || now.ended || leaving {
+			return
+		}
+		select {
+		case <-now.changed:
+		case <-r.Context().Done():
+			leaving = true // where the server is, the browser is told
+		}
+	}
+}
+
+// stream writes events until one cannot be written.
+type stream struct {
+	w       http.ResponseWriter
+	control *http.ResponseController
+	err     error
+}
+
+func (o *stream) event(name, id string, data any) {
+	text, err := json.Marshal(data)
+	if err != nil {
+		o.err = err
+		return
+	}
+	if id != "" {
+		id = "id: " + id + "\n"
+	}
+	o.text(fmt.Sprintf("%sevent: %s\ndata: %s\n\n", id, name, text))
+}
+
+func (o *stream) text(text string) {
+	if o.err != nil {
+		return
+	}
+	if o.err = o.control.SetWriteDeadline(time.Now().Add(stuckAfter)); o.err == nil {
+		_, o.err = o.w.Write([]byte(text))
+	}
+}
+
+func (o *stream) flush() {
+	if o.err == nil {
+		o.err = o.control.Flush()
+	}
+}
+
+// liveEnd ends the recording.
+func (s *Server) liveEnd(w http.ResponseWriter, r *http.Request) {
+	l := s.work.Live
+	l.about.End()
+	patience := time.After(endPatience)
+	for waiting := true; waiting; {
+		now := l.since(0)
+		if now.ended {
+			break
+		}
+		select {
+		case <-now.changed:
+		case <-patience:
+			waiting = false
+		case <-r.Context().Done():
+			waiting = false
+		}
+	}
+	http.Redirect(w, r, s.base()+"/live", http.StatusSeeOther)
+}

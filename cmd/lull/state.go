@@ -1,0 +1,55 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"lull/cmd/lull/internal/output"
+	"lull/decode"
+)
+
+// silentAfter is when that no frame comes is worth a word.
+const silentAfter = 2 * time.Second
+
+// state is how the recording stands.
+func (r *recorder) state(now time.Time) output.LiveState {
+	s := output.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
+	for _, text := range r.away {
+		s.Away = append(s.Away, output.Visible(text))
+	}
+	silence := r.watch.Silent(now)
+	for _, b := range r.watch.Buses() {
+		rate, load := b.PerSecond, b.Load
+		if silence > silentAfter {
+			rate, load = 0, 0
+		}
+		bus := output.LiveBus{Name: output.Visible(b.Name), Rate: fmt.Sprintf("%d frames/s", rate)}
+		if b.Bitrate > 0 {
+			bus.Load = fmt.Sprintf("load %.0f %%", 100*load)
+		}
+		if b.Errors > 0 {
+			bus.Errors = decode.Counted(b.Errors, "error frame", "error frames")
+		}
+		s.Buses = append(s.Buses, bus)
+	}
+	if len(s.Buses) > 0 && silence > silentAfter {
+		s.Silent = fmt.Sprintf("no frame for %.0f s", silence.Seconds())
+	}
+	if r.episodes != nil {
+		s.Car = output.CarText(r.episodes.Status())
+	}
+	s.File = bytesText(r.info.Bytes) + " recorded"
+	if r.folder != "" && r.room > 0 {
+		s.File += ", " + bytesText(r.room) + " free"
+	}
+	for i := range r.watch.Signals() {
+		signal, seen := &r.m.Signals[i], &r.watch.Signals()[i]
+		one := output.LiveSignal{Name: output.Visible(signal.Name), Value: output.NotSeen}
+		if seen.Seen {
+			one.Value = output.ValueText(signal, &seen.Sample)
+			one.Age = fmt.Sprintf("%.1f s", r.watch.Age(seen, now).Seconds())
+		}
+		s.Signals = append(s.Signals, one)
+	}
+	return s
+}
