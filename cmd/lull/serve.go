@@ -107,7 +107,7 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 	}
 	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: int64(flags.largest * 1e9)})
 	if err != nil && recording != nil {
-		recording.close()
+		recording.abandon()
 	}
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
@@ -131,7 +131,7 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 		}
 	}
 	if recording != nil {
-		err = recording.serve(ctx, server)
+		err = recording.serve(server)
 	} else {
 		err = server.Run(ctx)
 	}

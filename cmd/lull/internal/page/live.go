@@ -2,10 +2,12 @@ package page
 
 import (
 	_ "embed"
+	"fmt"
 	"io"
 	"slices"
 
 	"lull/cmd/lull/internal/output"
+	"lull/decode"
 )
 
 //go:embed live.css
@@ -94,6 +96,13 @@ type liveView struct {
 // Write writes the page.
 func (l Live) Write(w io.Writer) error {
 	v := liveView{Live: l, Headline: l.State.Headline()}
+	if l.Ended {
+		v.Headline = "The recording has ended."
+		if l.State.Car != "" {
+			v.Headline = fmt.Sprintf("The recording has ended: %s, %s.", decode.Counted(int64(l.State.Episodes), "episode", "episodes"),
+				decode.Counted(int64(l.State.Standstills), "standstill", "standstills"))
+		}
+	}
 	v.Attention = l.list("attention", "Needs attention", "Nothing so far.", mostAttention)
 	v.Found = l.list("found", "Episodes and standstills", "None has ended so far.", mostFound)
 	v.Said = l.list("said", "Said of the recording", "Nothing so far.", mostFound)

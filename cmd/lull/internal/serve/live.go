@@ -56,6 +56,7 @@ type Live struct {
 	state   output.LiveState
 	version int64         // of the state
 	ended   bool          // nothing comes any more
+	leaving bool          // and the server ends, too
 	frames  bool          // something was recorded
 	changed chan struct{} // closed at the next change
 }
@@ -92,12 +93,12 @@ func (l *Live) Show(s output.LiveState) {
 	l.wake()
 }
 
-// Ended tells that the log is whole and nothing comes any more. frames tells whether
-// anything is in it.
-func (l *Live) Ended(frames bool) {
+// Ended tells that the log is whole and nothing comes any more: whether anything is
+// in it, and whether the server is about to end, so that there is no page to go to.
+func (l *Live) Ended(frames, leaving bool) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	l.ended, l.frames = true, frames
+	l.ended, l.frames, l.leaving = true, frames, leaving
 	l.wake()
 }
 
@@ -113,6 +114,7 @@ type portion struct {
 	state   output.LiveState
 	version int64
 	ended   bool
+	leaving bool
 	changed chan struct{}
 }
 
@@ -121,7 +123,7 @@ func (l *Live) since(number int64) portion {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n page.LiveNews, id int64) int { return int(n.ID - id) })
-	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.changed}
+	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.leaving, l.changed}
 }
 
 // log is the recorded log; it is told why there is none yet.
@@ -188,7 +190,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) {
 // liveEvents is a stream of what there is to show, as server-sent events (WHATWG,
 // HTML, section 9.2): news, each with its number, so that a browser that comes back
 // says which it saw last; state, of which those in between may be left out; and
-// ended.
+// ended, or gone where the server ends.
 func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 	number, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64)
 	if err != nil {
@@ -212,10 +214,10 @@ func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 			out.event("state", "", page.LiveStateOf(&now.state))
 		}
 		switch {
+		case leaving, now.leaving:
+			out.event("gone", "", struct{}{})
 		case now.ended:
 			out.event("ended", "", struct{}{})
-		case leaving:
-			out.event("gone", "", struct{}{})
 		}
 		if out.flush(); out.err != nil || now.ended || leaving {
 			return
