@@ -23,6 +23,7 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/serve"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
@@ -385,6 +386,8 @@ func TestMemoryStaysFlatOverEightHours(t *testing.T) {
 	}
 	c, _, _ := still()
 	r := newRecorder(c, &recordFlags{quiet: true}, m, "drive.log", discard{})
+	shown := &onPage{recorder: r, whole: t.Context(), ctx: t.Context(), live: serve.NewLive(serve.About{})}
+	r.shown = append(r.shown, shown)
 	length := frames[len(frames)-1].Time - frames[0].Time + 10e6
 	var lot live.Lot
 	heap := func() uint64 {
@@ -401,6 +404,8 @@ func TestMemoryStaysFlatOverEightHours(t *testing.T) {
 				lot.Frames[k].Time += passed
 			}
 			r.take(&lot)
+			r.remark("a source that comes and goes")
+			shown.live.Show(r.state(r.began))
 		}
 		if after == 0 && passed > 3600e9 {
 			after = heap()
