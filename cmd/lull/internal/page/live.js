@@ -13,6 +13,7 @@
   const rows = [...document.querySelectorAll(".signals tbody tr")];
   let last = Number(page.dataset.last); // the number of the news seen last
   let events = null;
+  let over = false; // nothing comes any more
 
   // put sets a text where it is another one, so that nothing is drawn for nothing.
   const put = (element, text) => { if (element.textContent !== text) element.textContent = text; };
@@ -77,13 +78,20 @@
   }
 
   function open() {
-    if (events) return;
+    if (events || over) return;
     events = new EventSource(page.dataset.events + "?after=" + last);
     const on = (name, take) => events.addEventListener(name, (e) => take(JSON.parse(e.data)));
     on("news", news);
     on("state", (s) => { trouble(""); state(s); });
-    on("ended", () => { close(); location.reload(); }); // for what can be done now
-    on("gone", () => { close(); trouble("lull serve was ended. The log is closed; this is how it stood."); });
+    on("ended", () => { over = true; close(); location.reload(); }); // for what can be done now
+    on("gone", () => {
+      over = true;
+      close();
+      page.dataset.ended = "yes";
+      put(document.querySelector(".on"), "Recorded");
+      document.querySelector(".end").remove();
+      trouble("lull serve was ended. The log is closed; this is how it stood.");
+    });
     events.onerror = () => {
       if (events) trouble("The connection to lull broke. This is how it stood at " + new Date().toLocaleTimeString() + "; the recording may go on.");
       if (events && events.readyState === EventSource.CLOSED) close();
