@@ -75,7 +75,7 @@ func recordOnPage(t *testing.T, flags *serveFlags) *recordingPage {
 // addressIn waits for the page's address to be printed.
 func addressIn(t *testing.T, printed func() string) string {
 	t.Helper()
-	for range 1000 {
+	for range 3000 {
 		if line, _, ok := strings.Cut(printed(), "\n"); ok {
 			return line
 		}
@@ -256,7 +256,7 @@ func playWithoutEnd(t *testing.T, d scenario.Drive) string {
 // waitForLog waits until a log, by its name or a pattern, has that many bytes.
 func waitForLog(t *testing.T, pattern string, size int) {
 	t.Helper()
-	for range 2000 {
+	for range 6000 {
 		if names, err := filepath.Glob(pattern); err == nil && len(names) == 1 {
 			if info, err := os.Stat(names[0]); err == nil && info.Size() == int64(size) {
 				return
