@@ -61,6 +61,7 @@ type recorder struct {
 	measured time.Time // the disk's free space
 	room     int64
 	warned   bool // of little room
+	whole    bool // nothing comes any more
 	failed   bool // it is not what it was meant to be
 	rates    map[string]int64
 	away     []string // sources that are waited for
@@ -299,9 +300,7 @@ func bytesText(n int64) string {
 // look does what hangs on the clock: checks, free space, what is shown.
 func (r *recorder) look() {
 	now := r.now()
-	for _, text := range r.watch.Check(now, false) {
-		r.warn("%s", text)
-	}
+	r.check(now)
 	if now.Sub(r.measured) >= diskEvery && r.folder != "" {
 		r.weigh()
 		if left, ok := r.timeLeft(now); !r.warned && r.room > 0 && (r.room < littleDisk || ok && left < littleTime) {
@@ -318,6 +317,18 @@ func (r *recorder) look() {
 	}
 }
 
+// check says what is wrong with the recording. What may pass is part of its state, too.
+func (r *recorder) check(now time.Time) {
+	lack := r.watch.Lack(now, r.whole)
+	for _, text := range r.watch.Check(now, r.whole) {
+		if text == lack {
+			r.remark("%s", text)
+		} else {
+			r.warn("%s", text)
+		}
+	}
+}
+
 // timeLeft is how long the room lasts at the rate so far.
 func (r *recorder) timeLeft(now time.Time) (time.Duration, bool) {
 	took := now.Sub(r.began)
@@ -330,9 +341,8 @@ func (r *recorder) timeLeft(now time.Time) (time.Duration, bool) {
 
 // finish closes the log and prints what came of the drive.
 func (r *recorder) finish() error {
-	for _, text := range r.watch.Check(r.now(), true) {
-		r.warn("%s", text)
-	}
+	r.whole = true
+	r.check(r.now())
 	fault := r.file.Close()
 	var result *analyze.Result
 	if r.episodes != nil && r.info.Accepted > 0 {

@@ -21,6 +21,7 @@ import (
 
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/watch"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -178,7 +179,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 		t.Errorf("%s: %s", s.end, remarks)
 	}
 	away := func(s page.LiveState) bool {
-		return len(s.Away) == 1 && s.Away[0] == address+" went away; it is waited for"
+		return len(s.Lacks) == 1 && s.Lacks[0] == address+" went away; it is waited for"
 	}
 	if at := slices.IndexFunc(s.states, away); at < 0 || away(s.states[len(s.states)-1]) {
 		t.Errorf("that it is away was told first in state %d of %d", at, len(s.states))
@@ -297,3 +298,45 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 		t.Errorf("%v %s", err, warn.String())
 	}
 }
+
+// What may pass, such as an ignition that is not switched on yet, is shown as long as it
+// is so; what was said of it stays among the remarks, and needs no attention for ever.
+func TestALackIsShownWhileItLasts(t *testing.T) {
+	m, d := demoDrive(t, "town.log")
+	c, _, warn := still()
+	now := time.Unix(1_800_000_000, 0)
+	r := newRecorder(c, &recordFlags{}, m, "drive.log", discard{})
+	r.now = func() time.Time { return now }
+	r.began, r.watch = now, watch.New(m, func(string) int64 { return 0 }, now)
+	kinds := &kindsOnly{}
+	r.shown = append(r.shown, kinds)
+	now = now.Add(7 * time.Second)
+	r.look()
+	if s := r.state(now); len(s.Lacks) != 1 || !strings.HasPrefix(s.Lacks[0], "no frame has come; switch the ignition on") {
+		t.Errorf("before the first frame: %q", s.Lacks)
+	}
+	for f := range d.Frames {
+		r.take(&live.Lot{Frames: []decode.Frame{*f}})
+		break
+	}
+	r.look()
+	if s := r.state(now); len(s.Lacks) != 0 {
+		t.Errorf("after it: %q", s.Lacks)
+	}
+	now = now.Add(20 * time.Second) // of the map much did not come, which stays worth a look
+	r.look()
+	if diff := cmp.Diff([]output.NewsKind{output.NewsRemark, output.NewsWarning}, slices.Compact(kinds.list)); diff != "" {
+		t.Error(diff)
+	}
+	terminalOf(r).close()
+	if said := warn.String(); !strings.HasPrefix(said, "lull: no frame has come") {
+		t.Errorf("said %s", said)
+	}
+}
+
+// kindsOnly is shown a recording and keeps of what kinds the news were.
+type kindsOnly struct{ list []output.NewsKind }
+
+func (k *kindsOnly) tell(n output.News)                      { k.list = append(k.list, n.Kind) }
+func (k *kindsOnly) look(time.Time, func() output.LiveState) {}
+func (k *kindsOnly) close()                                  {}

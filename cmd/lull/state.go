@@ -15,7 +15,10 @@ const silentAfter = 2 * time.Second
 func (r *recorder) state(now time.Time) output.LiveState {
 	s := output.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
 	for _, text := range r.away {
-		s.Away = append(s.Away, output.Visible(text))
+		s.Lacks = append(s.Lacks, output.Visible(text))
+	}
+	if text := r.watch.Lack(now, r.whole); text != "" {
+		s.Lacks = append(s.Lacks, output.Visible(text))
 	}
 	silence := r.watch.Silent(now)
 	for _, b := range r.watch.Buses() {

@@ -102,8 +102,8 @@ type LiveState struct {
 	Buses  []LiveBus `json:"buses"`
 	Silent string    `json:"silent"` // "no frame for 5.3 s"; "" where they come
 	Car    string    `json:"car"`    // what it does; "" where there is no map
-	// Away tells of the sources that are waited for.
-	Away    []string     `json:"away"`
+	// Lacks tells what the recording lacks now: sources that are waited for, frames.
+	Lacks   []string     `json:"lacks"`
 	Signals []LiveSignal `json:"signals"` // by their index in the map
 	File    string       `json:"file"`    // what is recorded and what there is room for
 	// How many were told so far.

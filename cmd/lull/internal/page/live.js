@@ -7,7 +7,7 @@
   const page = document.body;
   const now = document.getElementById("now");
   const broken = document.querySelector(".broken");
-  const away = document.querySelector(".away");
+  const lacks = document.querySelector(".lacks");
   const buses = document.querySelector(".buses");
   const file = document.querySelector(".file");
   const rows = [...document.querySelectorAll(".signals tbody tr")];
@@ -27,8 +27,8 @@
   function state(s) {
     put(now, s.headline);
     put(file, s.file);
-    fit(away, (s.away || []).length, () => document.createElement("li"));
-    (s.away || []).forEach((text, i) => put(away.children[i], text));
+    fit(lacks, (s.lacks || []).length, () => document.createElement("li"));
+    (s.lacks || []).forEach((text, i) => put(lacks.children[i], text));
     const list = s.buses || [];
     if (list.length && !buses.querySelector("b")) buses.replaceChildren(); // it said that none came
     if (list.length) fit(buses, list.length, () => document.getElementById("newbus").content.firstElementChild.cloneNode(true));

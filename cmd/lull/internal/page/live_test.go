@@ -90,7 +90,7 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 // The script finds in a state what it puts on the page, under the names that it uses.
 func TestTheScriptReadsWhatIsSent(t *testing.T) {
 	state := page.LiveStateOf(&output.LiveState{
-		Buses: []output.LiveBus{{}}, Away: []string{""}, Signals: []output.LiveSignal{{}},
+		Buses: []output.LiveBus{{}}, Lacks: []string{""}, Signals: []output.LiveSignal{{}},
 	})
 	news := page.LiveNews{}
 	for letter, sent := range map[string]any{"s": state, "b": state.Buses[0], "signal": state.Signals[0], "n": news} {
@@ -122,7 +122,7 @@ func TestTheScriptPutsNothingButTextIntoThePage(t *testing.T) {
 }
 
 func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
-	state := output.LiveState{Buses: []output.LiveBus{{Name: "can0", Rate: "205 frames/s", Load: "load 31 %"}}, Car: "engine running", Away: []string{"can1 is waited for"},
+	state := output.LiveState{Buses: []output.LiveBus{{Name: "can0", Rate: "205 frames/s", Load: "load 31 %"}}, Car: "engine running", Lacks: []string{"can1 is waited for"},
 		Signals: []output.LiveSignal{{Value: "700 rpm", Age: "0.1 s"}, {Value: output.NotSeen}}, File: "3 MB recorded", Episodes: 2, Standstills: 1}
 	signals := []string{"speed", "door & hood"}
 	for name, c := range map[string]struct {

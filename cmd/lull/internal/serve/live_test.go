@@ -510,7 +510,7 @@ func TestTheGuardCoversARecording(t *testing.T) {
 func TestHostileNamesAreText(t *testing.T) {
 	const evil = "<script>alert(1)</script>\"' onload=x\n\nevent: ended\ndata: {}\x1b[2J\u202e"
 	s, l := served(t, About{Path: "a<b>.log", Sources: []string{evil}, Vehicle: evil, Signals: []string{evil}, MapName: evil})
-	l.Show(output.LiveState{Buses: []output.LiveBus{{Name: output.Visible(evil)}}, Car: "engine running", Away: []string{output.Visible(evil)},
+	l.Show(output.LiveState{Buses: []output.LiveBus{{Name: output.Visible(evil)}}, Car: "engine running", Lacks: []string{output.Visible(evil)},
 		Signals: []output.LiveSignal{{Value: output.Visible(evil), Age: "0.1 s"}}})
 	l.Tell(output.News{Kind: output.NewsEpisode, Tone: "bad\" onload=\"x", Head: evil, Text: evil})
 	l.Tell(output.News{Kind: output.NewsWarning, Text: evil})

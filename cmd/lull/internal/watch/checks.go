@@ -62,17 +62,30 @@ func (w *Watch) short(e int, f *decode.Frame) {
 		w.m.Entries[e].Label(), f.Bus, decode.Counted(int64(f.Len), "byte", "bytes"), w.entries[e].need-1)
 }
 
+// Lack tells, as long as it is so, that nothing has come that could be measured, and
+// what to do; "" where there is nothing to say, as in the first seconds. ended is as
+// for Check.
+func (w *Watch) Lack(now time.Time, ended bool) string {
+	switch {
+	case w.data || now.Sub(w.began) < nothingAfter && !ended:
+		return ""
+	case !w.any:
+		return "no frame has come; switch the ignition on, check plug and wires, and check that the interface is up with the bus's bit rate"
+	}
+	return fmt.Sprintf("only error frames come (%s); the bit rate is probably not the bus's, or CAN high and low are exchanged", w.failure)
+}
+
 // Check gives what there is to say at now. ended tells that no frame can come any
 // more, so that what is missing is missing however short the recording was.
 func (w *Watch) Check(now time.Time, ended bool) []string {
-	waited := now.Sub(w.began) >= nothingAfter || ended
-	if waited && !w.any && !w.nothing {
+	switch lack := w.Lack(now, ended); {
+	case lack == "":
+	case !w.any && !w.nothing:
 		w.nothing = true
-		w.say("no frame has come; switch the ignition on, check plug and wires, and check that the interface is up with the bus's bit rate")
-	}
-	if waited && w.any && !w.data && !w.only {
+		w.say("%s", lack)
+	case w.any && !w.only:
 		w.only = true
-		w.say("only error frames come (%s); the bit rate is probably not the bus's, or CAN high and low are exchanged", w.failure)
+		w.say("%s", lack)
 	}
 	if w.m != nil && w.data && !w.missing && (ended || w.clock(now)-w.first >= int64(missingAfter)) {
 		w.missing = true

@@ -95,6 +95,26 @@ func TestAWrongBitRateIsTold(t *testing.T) {
 	}
 }
 
+// What may pass is told as long as it is so, and no longer.
+func TestALackIsToldWhileItLasts(t *testing.T) {
+	w := New(nil, none, start)
+	late := start.Add(6 * time.Second)
+	lack := func(now time.Time, ended bool, want string) {
+		t.Helper()
+		if got := w.Lack(now, ended); !strings.HasPrefix(got, want) || want == "" && got != "" {
+			t.Errorf("%q, not %q", got, want)
+		}
+	}
+	lack(start.Add(2*time.Second), false, "")
+	lack(start.Add(2*time.Second), true, "no frame has come")
+	lack(late, false, "no frame has come")
+	w.Push(errorFrame(0), start)
+	lack(late, false, "only error frames come (bus error)")
+	w.Push(frame(time.Second, 1), start)
+	lack(late, false, "")
+	lack(late, true, "")
+}
+
 func TestWhatOfTheMapIsMissingIsTold(t *testing.T) {
 	w := New(mapOf(t, car), none, start)
 	w.Push(frame(0, 0x1A0, 0xFF, 0xFF, 0, 0), start)
