@@ -75,6 +75,7 @@ type Start struct {
 	Kept    []Kept
 	// Recording is the log that lull serve records, or has recorded; "": none.
 	Recording string
+	Recorded  bool // it is whole
 }
 
 // Write writes the page.

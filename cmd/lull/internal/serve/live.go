@@ -144,12 +144,16 @@ func (l *Live) log() (dropped, error) {
 	return dropped{name: filepath.Base(l.about.Path), path: l.about.Path, size: info.Size()}, nil
 }
 
-// recording names what is or was recorded; "" where lull serve records nothing.
-func (s *Server) recording() string {
-	if s.work.Live == nil {
-		return ""
+// recording names what is recorded, and tells whether it is whole; "" where lull serve
+// records nothing.
+func (s *Server) recording() (name string, ended bool) {
+	l := s.work.Live
+	if l == nil {
+		return "", false
 	}
-	return output.Visible(filepath.Base(s.work.Live.about.Path))
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	return output.Visible(filepath.Base(l.about.Path)), l.ended
 }
 
 func (s *Server) liveRoutes(mux *http.ServeMux) {
@@ -165,7 +169,8 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 // live is the page of the recording as it stands.
 func (s *Server) live(w http.ResponseWriter, r *http.Request) {
 	l := s.work.Live
-	p := page.Live{Frame: s.frame(), File: s.recording(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(l.about.MapName)}
+	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(l.about.MapName)}
+	p.File, _ = s.recording()
 	for _, name := range l.about.Sources {
 		p.Sources = append(p.Sources, output.Visible(name))
 	}

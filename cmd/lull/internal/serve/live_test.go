@@ -492,17 +492,23 @@ func TestTheGuardCoversARecording(t *testing.T) {
 			t.Errorf("%s %s %v: %d", c.method, c.address, c.header, answer.StatusCode)
 		}
 	}
-	_, first := get(t, root+s.token+"/")
-	if !strings.Contains(first, `/live">The recording drive.log</a>`) {
-		t.Error("the first page does not lead to the recording")
-	}
 	none, err := New(Work{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer none.Close()
-	if strings.HasSuffix(none.URL(), "/live") || none.recording() != "" {
+	if name, _ := none.recording(); strings.HasSuffix(none.URL(), "/live") || name != "" {
 		t.Error("there is a recording where none is")
+	}
+}
+
+func TestTheFirstPageLeadsToTheRecording(t *testing.T) {
+	s, l := served(t, About{Path: "drive.log"})
+	for _, want := range []string{`/live">Recording now: drive.log</a>`, `/live">Recorded: drive.log</a>`} {
+		if _, first := get(t, strings.TrimSuffix(s.URL(), "live")); !strings.Contains(first, want) {
+			t.Errorf("no %s", want)
+		}
+		l.Ended(true, false)
 	}
 }
 

@@ -44,7 +44,8 @@ func (s *Server) write(w http.ResponseWriter, _ *http.Request, status int, write
 
 // start is the first page.
 func (s *Server) start(w http.ResponseWriter, r *http.Request) {
-	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Recording: s.recording(), Kept: s.kept("")}
+	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
+	p.Recording, p.Recorded = s.recording()
 	for _, d := range s.work.Demo {
 		p.Demo = append(p.Demo, page.Choice{Value: d.Name, Text: d.Title})
 	}
