@@ -75,7 +75,7 @@ func startOnPage(ctx context.Context, c *console, flags *serveFlags, quiet bool)
 		about.Map, about.MapName = p.mapText, p.mapName
 	}
 	p.live = serve.NewLive(about)
-	r.shown = append(r.shown, p)
+	r.shown = append([]audience{p}, r.shown...) // first: a terminal may be slow to take its last lines
 	return p, nil
 }
 
