@@ -99,6 +99,8 @@
   }
 
   if (page.dataset.ended) return;
+  // The answer to the button is the page of the end.
+  document.querySelector(".end form").addEventListener("submit", () => { over = true; close(); });
   // A browser has few connections to one server: a page that nobody sees needs none.
   document.addEventListener("visibilitychange", () => (document.hidden ? close() : open()));
   if (!document.hidden) open();
