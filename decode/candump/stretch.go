@@ -110,9 +110,8 @@ func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, 
 		} else {
 			items = items[:len(items)+1]
 			it = &items[len(items)-1]
-			it.passedRun = passedRun{}
-			if n := w.line - from; n > 0 {
-				it.passedRun = f.passed(text[at:], n, line+from)
+			if it.n = w.line - from; it.n > 0 {
+				f.begin(it, text[at:], line+from)
 				it.last = f.second + nanoseconds(binary.BigEndian.Uint64(text[w.before+12:]))
 			}
 		}
@@ -130,17 +129,22 @@ func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, 
 	}
 	if n := s.lines - from; n > 0 {
 		if run.n == 0 {
-			items = append(items, item{kind: itemPassed, passedRun: f.passed(text[at:], 0, line+from)})
+			items = items[:len(items)+1]
+			it := &items[len(items)-1]
+			it.kind = itemPassed
+			f.begin(it, text[at:], line+from)
 		}
 		run.add(n, f.second, text[s.before:])
 	}
 	return items
 }
 
-// passed begins a run of n frames with the line at the start of text.
-func (f *fastLines) passed(text []byte, n, line uint32) passedRun {
+// begin has an item's run begin with the line at the start of text. It writes field
+// by field: a struct that is put together and then copied is read before the
+// processor can have it.
+func (f *fastLines) begin(it *item, text []byte, line uint32) {
 	b := (*[fastReach]byte)(text)
-	return passedRun{n: n, from: line, on: uint16(f.nameOf(b).index), first: f.second + nanoseconds(binary.BigEndian.Uint64(b[12:]))}
+	it.from, it.on, it.first = line, uint16(f.nameOf(b).index), f.second+nanoseconds(binary.BigEndian.Uint64(b[12:]))
 }
 
 // nameOf is the interface of a line of a stretch.
