@@ -203,9 +203,10 @@ func checkMutation(t *testing.T, drives []soundDrive, n int, tally *mutationTall
 	run := analyze.NewRun(d.m)
 	b := candump.NewBlockReader(bytes.NewReader(log), candump.Options{}, decode.NewFilter(d.m), 1+rng.IntN(3))
 	for b.Scan() {
-		run.Pass(b.Passed())
 		if f := b.Frame(); f != nil {
 			run.Push(f)
+		} else {
+			run.Pass(b.Passed())
 		}
 	}
 	if infoOfBlocks := b.Info(); !reflect.DeepEqual(info, infoOfBlocks) || b.Err() != nil {

@@ -157,7 +157,7 @@ const jumpBack = 100 * millisecond
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
 	r.clock(f.Time, f.Line)
-	r.frames++
+	r.frames += 1 + int64(f.Skipped)
 	now := r.now
 	samples := r.decoder.Decode(f)
 	matched := r.decoder.Matched()

@@ -45,7 +45,11 @@ type Frame struct {
 	// RawDLC is the length code 9 to 15 of a classic frame of eight bytes, where
 	// the log tells it; else 0.
 	RawDLC uint8
-	Data   [MaxPayload]byte
+	// Skipped is how many frames a reader passed over by a Filter just before this
+	// one, so close to it and to each other that only their number matters: none
+	// ran back, and all lie within PassedStep. Others are told by Passed.
+	Skipped uint32
+	Data    [MaxPayload]byte
 }
 
 // Payload returns the payload bytes. It aliases the frame.

@@ -144,15 +144,12 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 		defer blocks.Close()
 	}
 	for n := 1; reader.Scan(); n++ {
-		if filtered {
-			if p := blocks.Passed(); p.Count > 0 {
-				v.passed(p)
-			}
-		}
 		if f := reader.Frame(); f != nil {
 			if err := v.frame(f, reader); err != nil {
 				return facts{}, err
 			}
+		} else if filtered {
+			v.passed(blocks.Passed())
 		}
 		if n%often == 0 {
 			if err := ctx.Err(); err != nil {

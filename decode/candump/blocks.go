@@ -196,14 +196,15 @@ type ended struct{ err error }
 
 func (e ended) Read([]byte) (int, error) { return 0, e.err }
 
-// Scan reads up to the next frame, or passes over a run of frames, or both. It
-// gives false at the end of the log or when reading fails; Err tells which.
+// Scan reads the next frame or passes over a run of frames, which Passed tells;
+// Frame is nil then. Frames that it passes over close before one that it reads
+// are told by that one's Skipped. Scan gives false at the end of the log or when
+// reading fails; Err tells which.
 func (b *BlockReader) Scan() bool {
 	r := b.Reader
-	if k := b.current; k != nil && b.plain && b.next < len(k.items) && k.items[b.next].kind != itemOdd {
-		r.current, b.passed.Count = nil, 0
+	if k := b.current; k != nil && b.plain && b.next < len(k.items) && k.items[b.next].kind == itemFrame {
 		b.next++
-		b.account(&k.items[b.next-1])
+		b.frame(&k.items[b.next-1])
 		return true
 	}
 	for {
@@ -212,7 +213,7 @@ func (b *BlockReader) Scan() bool {
 			r.given++
 			return true
 		}
-		r.current, b.passed.Count = nil, 0
+		r.current = nil
 		if r.given > 0 {
 			r.held, r.given = nil, 0
 		}
@@ -232,8 +233,7 @@ func (b *BlockReader) Scan() bool {
 	}
 }
 
-// Passed gives the run of frames that Scan passed over before the frame it read;
-// its Count is 0 where there are none. Where it is not, Frame may be nil.
+// Passed gives the run of frames that Scan passed over, where Frame is nil.
 func (b *BlockReader) Passed() decode.Passed { return b.passed }
 
 // fetch takes the next block. Rather than wait for it, it helps.
@@ -280,12 +280,16 @@ func (b *BlockReader) step() bool {
 	case b.plain && b.next < len(k.items):
 		it := &k.items[b.next]
 		b.next++
-		if it.kind != itemOdd {
-			b.account(it)
+		switch it.kind {
+		case itemFrame:
+			b.frame(it)
+			return true
+		case itemPassed:
+			b.pass(it)
 			return true
 		}
 		r.info.Lines = b.base + int64(it.line)
-		return b.line(int(it.at))
+		return b.line(int(it.data))
 	case !b.plain && b.at < len(k.text):
 		return b.line(b.at)
 	}
@@ -308,6 +312,7 @@ func (b *BlockReader) line(at int) bool {
 	if line[end-1] == '\n' {
 		size--
 	}
+	b.Reader.frame.Skipped = 0
 	if b.take(line, size > mostLine) {
 		b.Reader.current = &b.Reader.frame
 		return true
@@ -338,22 +343,15 @@ func (b *BlockReader) release() {
 	b.free <- k
 }
 
-// account counts an item as the general path would, and makes it the current
-// frame and the run before it.
-func (b *BlockReader) account(it *item) {
+// frame counts an item's frame, and those passed over close before it, as the
+// general path would, and makes it the current one.
+func (b *BlockReader) frame(it *item) {
 	r, f := b.Reader, &b.Reader.frame
 	r.afterError = false
-	if it.n > 0 {
-		b.meet(it.on)
-		r.info.Accepted += int64(it.n)
-		b.passed = decode.Passed{Count: int64(it.n), First: it.first, Last: it.last, Line: b.base + int64(it.from) + 1}
-		if it.kind == itemPassed {
-			return
-		}
-	}
 	b.meet(it.bus)
-	r.info.Accepted++
-	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, b.base+int64(it.line)+1, it.id, it.flag, it.len, 0
+	r.info.Accepted += 1 + int64(it.n)
+	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, b.base+int64(it.line)+1, it.id, decode.Flags(it.flag), it.len, 0
+	f.Skipped = it.n
 	binary.LittleEndian.PutUint64(f.Data[:8], it.data)
 	if b.dirty {
 		f.Bus = r.lastBus
@@ -363,8 +361,16 @@ func (b *BlockReader) account(it *item) {
 	r.current = f
 }
 
+// pass counts an item's run, and makes it the current one.
+func (b *BlockReader) pass(it *item) {
+	b.Reader.afterError = false
+	b.meet(it.bus)
+	b.info.Accepted += int64(it.n)
+	b.passed = decode.Passed{Count: int64(it.n), First: it.time, Last: int64(it.data), Line: b.base + int64(it.line) + 1}
+}
+
 // meet takes the interface of an item.
-func (b *BlockReader) meet(bus uint16) {
+func (b *BlockReader) meet(bus uint8) {
 	if int(bus) == b.bus && !b.dirty {
 		return
 	}

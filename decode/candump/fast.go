@@ -78,8 +78,8 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	for rest := text[:len(text)+fastReach]; len(rest) > fastReach; lines++ {
 		if alone > 0 {
 			alone--
-		} else if !f.all && (run.n == 0 || run.second == f.second) {
-			s := f.stretch(rest, run.micro)
+		} else if !f.all {
+			s := f.stretch(rest)
 			if s.lines == 0 {
 				alone = 16 // another form of line, maybe
 			} else {
@@ -157,39 +157,36 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 				goto odd
 			}
 			rest = rest[size:]
+			// A name that appears for the first time is told by the item that it
+			// begins, so that names are told in the order in which they appear.
+			near := run.near(f.second, micro) && len(f.names) == names
 			if wanted {
-				if run.n == 0 {
-					items = append(items, item{})
+				if !run.close || !near {
+					items = run.end(items)
 				}
-				it := &items[len(items)-1]
-				run.end(it)
-				it.time = f.second + nanoseconds(micro)
-				it.data = (uint64(fourBytes(first)) | uint64(fourBytes(second))<<32) & (1<<(4*digits) - 1)
-				it.id, it.line, it.bus = id, lines, uint16(f.index)
-				it.flag, it.len, it.kind = flags, uint8(digits/2), itemFrame
+				items = append(items, item{
+					time: f.second + nanoseconds(micro),
+					data: (uint64(fourBytes(first)) | uint64(fourBytes(second))<<32) & (1<<(4*digits) - 1),
+					id:   id, line: lines, n: run.n, bus: uint8(f.index), flag: uint8(flags), len: uint8(digits / 2), kind: itemFrame})
+				run.n = 0
+				run.take(0, f.second, micro)
 				continue
 			}
-			// A later stamp of the same tenth of a second lies within a passed step.
-			// A name that appears for the first time begins a run, so that names are
-			// told in the order in which they appear.
-			if run.n > 0 && len(f.names) == names && (run.second == f.second && micro >= run.micro && (micro^run.micro)>>56 == 0 || run.goesOn(f.second, micro)) {
-				run.n, run.second, run.micro = run.n+1, f.second, micro
-				continue
+			if run.n > 0 && (len(f.names) > names || !near && !run.goesOn(f.second, micro)) {
+				items = run.end(items)
 			}
-			if run.n > 0 {
-				run.end(&items[len(items)-1])
+			if run.n == 0 {
+				run.begin(lines, f.index, near, f.second, micro)
 			}
-			items = append(items, item{kind: itemPassed,
-				passedRun: passedRun{first: f.second + nanoseconds(micro), from: lines, on: uint16(f.index)}})
-			run = openRun{1, f.second, micro}
+			run.close = run.close && near
+			run.take(1, f.second, micro)
 			continue
 		}
 	odd:
-		if run.n > 0 {
-			run.end(&items[len(items)-1])
-		}
+		items = run.end(items)
+		run = openRun{}
 		at := len(text) + fastReach - len(rest)
-		items = append(items, item{kind: itemOdd, line: lines, at: uint32(at)})
+		items = append(items, item{kind: itemOdd, line: lines, data: uint64(at)})
 		if len(f.names) > names {
 			// No item tells this name: its next line is the first to do so.
 			f.names, f.known = f.names[:names], f.known[:names]
@@ -201,10 +198,7 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			rest = rest[len(rest)-fastReach:]
 		}
 	}
-	if run.n > 0 {
-		run.end(&items[len(items)-1])
-	}
-	return items, lines
+	return run.end(items), lines
 }
 
 // lineEnd reads what may follow a payload up to the line end, but for a line end

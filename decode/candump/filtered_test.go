@@ -39,6 +39,24 @@ func TestAnInterfaceThatBeginsWithABadLineIsToldWithItsFirstGoodOne(t *testing.T
 	}
 }
 
+// closeTogether tells whether frames may be told by Skipped, and so that before them
+// is one.
+func closeTogether(frames []decode.Frame) bool {
+	for i := range frames[1:] {
+		if frames[i+1].Time < frames[i].Time {
+			return false
+		}
+	}
+	return frames[len(frames)-1].Time-frames[0].Time < decode.PassedStep
+}
+
+// unskipped is the frame as a reader gives it that passes over none.
+func unskipped(f *decode.Frame) decode.Frame {
+	g := *f
+	g.Skipped = 0
+	return g
+}
+
 // Frames that are passed over are counted, and their interfaces told, as if they
 // were read.
 func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
@@ -60,11 +78,16 @@ func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
 		count := int64(0)
 		for b.Scan() {
 			f, p := b.Frame(), b.Passed()
-			if f == nil && p.Count == 0 {
+			if f != nil {
+				p = decode.Passed{Count: int64(f.Skipped)}
+				if p.Count > 0 && !closeTogether(want.frames[max(count-1, 0):count+p.Count+1]) {
+					t.Fatalf("round %d: %d frames are skipped before %+v\nlog:\n%.4000q", round, p.Count, f, log)
+				}
+			} else if p.Count == 0 {
 				t.Fatalf("round %d: nothing was read\nlog:\n%.4000q", round, log)
 			}
 			passed += p.Count
-			if p.Count > 0 {
+			if f == nil {
 				// A run stands for the next frames that the reader reads.
 				first, last := want.frames[count], want.frames[count+p.Count-1]
 				if run := (decode.Passed{Count: p.Count, First: first.Time, Last: last.Time, Line: first.Line}); p != run {
@@ -79,7 +102,7 @@ func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
 			frames = append(frames, want.frames[count:count+p.Count]...)
 			count += p.Count
 			if f != nil {
-				frames = append(frames, *f)
+				frames = append(frames, unskipped(f))
 				count++
 			}
 		}
@@ -114,9 +137,11 @@ func FuzzBlocks(f *testing.F) {
 			var frames []decode.Frame
 			for b.Scan() {
 				from := len(frames)
-				frames = append(frames, want.frames[from:from+int(b.Passed().Count)]...)
-				if b.Frame() != nil {
-					frames = append(frames, *b.Frame())
+				if f := b.Frame(); f != nil {
+					frames = append(frames, want.frames[from:from+int(f.Skipped)]...)
+					frames = append(frames, unskipped(f))
+				} else {
+					frames = append(frames, want.frames[from:from+int(b.Passed().Count)]...)
 				}
 			}
 			if info := b.Info(); !reflect.DeepEqual(want.info, info) || !slices.Equal(want.frames, frames) {

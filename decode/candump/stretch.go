@@ -1,6 +1,7 @@
 package candump
 
 import (
+	"bytes"
 	"encoding/binary"
 	"slices"
 )
@@ -19,7 +20,6 @@ type stretch struct {
 // from the stretch's start.
 type wantedLine struct {
 	at, end uint32
-	before  uint32 // where the line before begins
 	line    uint32 // from 0
 }
 
@@ -37,15 +37,12 @@ func placeOf(a, b, c byte) uint32 {
 	return uint32(a)<<10 + uint32(b)<<5 + uint32(c) - ('0'<<10 + '0'<<5 + '0')
 }
 
-// stretch finds how far the block's rest is one, from the stamp last on, 0 where
-// it may begin with any. It is the innermost loop of reading a log: what it needs
+// stretch finds how far the block's rest is one. It is the innermost loop of reading a log: what it needs
 // is kept in registers, it calls nothing, and whether a frame is wanted, which
 // no processor can foresee, is no branch.
-func (f *fastLines) stretch(rest []byte, last uint64) stretch {
+func (f *fastLines) stretch(rest []byte) stretch {
 	whole := len(rest)
-	if last == 0 {
-		last = binary.BigEndian.Uint64(rest[12:20])
-	}
+	last := stampOf(rest)
 	limit := last | (1<<56 - 1) // the last stamp of the same tenth
 	lines, wanted := uint32(0), 0
 	before := uint32(0)
@@ -86,7 +83,7 @@ func (f *fastLines) stretch(rest []byte, last uint64) stretch {
 			break
 		}
 		at := uint32(whole - len(rest))
-		f.wanted[wanted&mostWanted] = wantedLine{at, at + uint32(size), before, lines}
+		f.wanted[wanted&mostWanted] = wantedLine{at, at + uint32(size), lines}
 		wanted += int(id.wanted)
 		rest = rest[size:]
 		before = at
@@ -96,55 +93,66 @@ func (f *fastLines) stretch(rest []byte, last uint64) stretch {
 }
 
 // collect makes items of a stretch at the start of text, whose first line is the
-// line of that number.
+// line of that number. All its lines lie near each other.
 func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, line uint32) []item {
-	items = slices.Grow(items, s.wanted+1)
-	at, from := uint32(0), uint32(0)
-	for _, w := range f.wanted[:s.wanted] {
-		b := (*[fastReach]byte)(text[w.at:])
-		var it *item
-		if run.n > 0 {
-			run.add(w.line-from, f.second, text[w.before:])
-			it = &items[len(items)-1]
-			run.end(it)
-		} else {
-			items = items[:len(items)+1]
-			it = &items[len(items)-1]
-			if it.n = w.line - from; it.n > 0 {
-				f.begin(it, text[at:], line+from)
-				it.last = f.second + nanoseconds(binary.BigEndian.Uint64(text[w.before+12:]))
-			}
-		}
-		at, from = w.end, w.line+1
-
-		name := f.nameOf(b)
-		id := stampBytes + name.size&15
-		digits := int(w.end-w.at) - id - 5
-		payload := (*[16]byte)(b[id+4:])
-		it.time = f.second + nanoseconds(binary.BigEndian.Uint64(b[12:]))
-		it.data = (uint64(fourBytes(binary.LittleEndian.Uint64(payload[:]))) |
-			uint64(fourBytes(binary.LittleEndian.Uint64(payload[8:])))<<32) & (1<<(4*digits) - 1)
-		it.id = uint32(hex[b[id]])<<8 | uint32(hex[b[id+1]])<<4 | uint32(hex[b[id+2]])
-		it.line, it.at, it.bus, it.flag, it.len, it.kind = line+w.line, 0, uint16(name.index), 0, uint8(digits/2), itemFrame
+	if s.lines == 0 {
+		return items
 	}
-	if n := s.lines - from; n > 0 {
-		if run.n == 0 {
+	items = slices.Grow(items, s.wanted+2)
+	first := stampOf(text)
+	if !run.near(f.second, first) {
+		if run.close = false; run.n > 0 && !run.goesOn(f.second, first) {
+			items = run.end(items)
+		}
+	}
+	lead := s.lines // that are passed over before the first one that is wanted
+	if s.wanted > 0 {
+		lead = f.wanted[0].line
+	}
+	if lead > 0 && run.n == 0 {
+		f.begin(run, text, line, run.near(f.second, first))
+	}
+	run.n += lead
+	if s.wanted > 0 {
+		if !run.close {
+			if lead > 0 {
+				before := bytes.LastIndexByte(text[:f.wanted[0].at-1], '\n') + 1
+				run.take(0, f.second, stampOf(text[before:]))
+			}
+			items = run.end(items)
+		}
+		n, at, from := run.n, uint32(0), uint32(0)
+		for i, w := range f.wanted[:s.wanted] {
+			if i > 0 {
+				n = w.line - from
+			}
+			b := (*[fastReach]byte)(text[w.at:])
 			items = items[:len(items)+1]
 			it := &items[len(items)-1]
-			it.kind = itemPassed
-			f.begin(it, text[at:], line+from)
+			name := f.nameOf(b)
+			id := stampBytes + name.size&15
+			digits := int(w.end-w.at) - id - 5
+			payload := (*[16]byte)(b[id+4:])
+			it.time = f.second + nanoseconds(binary.BigEndian.Uint64(b[12:]))
+			it.data = (uint64(fourBytes(binary.LittleEndian.Uint64(payload[:]))) |
+				uint64(fourBytes(binary.LittleEndian.Uint64(payload[8:])))<<32) & (1<<(4*digits) - 1)
+			it.id = uint32(hex[b[id]])<<8 | uint32(hex[b[id+1]])<<4 | uint32(hex[b[id+2]])
+			it.line, it.n, it.bus, it.flag, it.len, it.kind = line+w.line, n, uint8(name.index), 0, uint8(digits/2), itemFrame
+			at, from = w.end, w.line+1
 		}
-		run.add(n, f.second, text[s.before:])
+		run.n = 0
+		if n = s.lines - from; n > 0 {
+			f.begin(run, text[at:], line+from, true)
+			run.n = n
+		}
 	}
+	run.second, run.micro = f.second, stampOf(text[s.before:])
 	return items
 }
 
-// begin has an item's run begin with the line at the start of text. It writes field
-// by field: a struct that is put together and then copied is read before the
-// processor can have it.
-func (f *fastLines) begin(it *item, text []byte, line uint32) {
-	b := (*[fastReach]byte)(text)
-	it.from, it.on, it.first = line, uint16(f.nameOf(b).index), f.second+nanoseconds(binary.BigEndian.Uint64(b[12:]))
+// begin begins a run with the line at the start of text.
+func (f *fastLines) begin(run *openRun, text []byte, line uint32, close bool) {
+	run.begin(line, f.nameOf((*[fastReach]byte)(text)).index, close, f.second, stampOf(text))
 }
 
 // nameOf is the interface of a line of a stretch.
