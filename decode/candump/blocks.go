@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/binary"
 	"io"
+	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"lull/decode"
 )
@@ -12,12 +14,13 @@ import (
 const (
 	// blockSize is how much text one worker takes at a time. It fits a core's
 	// second-level cache, which blocks of megabytes do not.
-	blockSize = 128 << 10
+	blockSize = 256 << 10
 )
 
 // block is a piece of a log on its way from the input to the analysis.
 type block struct {
-	text  []byte // whole lines, but for the log's last one
+	size  int    // of its text in bytes
+	text  []byte // whole lines, but for the log's last one; none where items tell all
 	items []item
 	names []string
 	lines uint32
@@ -43,6 +46,8 @@ type BlockReader struct {
 	free  chan *block
 	stop  chan struct{}
 	once  sync.Once
+	// settledPlain is plain for the workers, once it is known.
+	settledPlain atomic.Bool
 
 	current *block
 	next    int  // of current.items
@@ -70,7 +75,7 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 		stop:   make(chan struct{}),
 	}
 	for range cap(b.free) {
-		b.free <- &block{text: make([]byte, 0, size+mostLine+1+fastReach), ready: make(chan struct{}, 1)}
+		b.free <- &block{ready: make(chan struct{}, 1)}
 	}
 	for range workers {
 		go b.work(filter)
@@ -88,7 +93,7 @@ func (b *BlockReader) work(filter *decode.Filter) {
 	for {
 		select {
 		case k := <-b.free:
-			b.in.Lock()
+			b.in.acquire()
 			if !b.do(k, f) {
 				return
 			}
@@ -98,11 +103,11 @@ func (b *BlockReader) work(filter *decode.Filter) {
 	}
 }
 
-// help does a worker's work for one block, where there is one to be had at once.
+// help does a worker's work for one block, where there is one to be had soon.
 func (b *BlockReader) help() bool {
 	select {
 	case k := <-b.free:
-		if !b.in.TryLock() {
+		if !b.in.tryAcquire() {
 			b.free <- k
 			return false
 		}
@@ -120,11 +125,21 @@ func (b *BlockReader) do(k *block, f *fastLines) bool {
 		b.free <- k
 		return false
 	}
+	// A worker keeps its buffer, which is in its core's cache, unless somebody has
+	// yet to read the text.
+	k.text, f.buffer = f.buffer, k.text
+	if k.text == nil {
+		k.text = make([]byte, 0, b.in.limit+fastReach)
+	}
 	b.in.cut(k)
 	b.order <- k // never blocks: there is room for every block
 	b.in.Unlock()
 
+	k.size = len(k.text)
 	k.items, k.lines = f.parse(k.items[:0], k.text)
+	if !f.odd && b.settledPlain.Load() {
+		k.text, f.buffer = f.buffer, k.text
+	}
 	k.names = append(k.names[:0], f.names...)
 	k.ready <- struct{}{}
 	return true
@@ -140,6 +155,26 @@ type cutter struct {
 	carry []byte // the beginning of the next block
 	long  bool   // within a line that is too long
 	err   error
+}
+
+// acquire locks the input. To be sent to sleep and woken takes longer than to
+// cut a block, but for an input that is slower than we are.
+func (c *cutter) acquire() {
+	if !c.tryAcquire() {
+		c.Lock()
+	}
+}
+
+// tryAcquire locks the input unless it stays locked for much longer than it takes
+// to cut a block.
+func (c *cutter) tryAcquire() bool {
+	for range 200 {
+		if c.TryLock() {
+			return true
+		}
+		runtime.Gosched()
+	}
+	return false
 }
 
 // cut reads the next block.
@@ -242,7 +277,7 @@ func (b *BlockReader) fetch() {
 	next(b, k.ready)
 	b.current, b.next, b.at, b.bus = k, 0, 0, -1
 	b.base = b.info.Lines
-	b.info.Bytes += int64(len(k.text)) + k.long
+	b.info.Bytes += int64(k.size) + k.long
 	for i, name := range k.names {
 		// Equal names share one string, over blocks too.
 		if same, why := b.Reader.names.intern([]byte(name)); why == accepted {
@@ -252,6 +287,9 @@ func (b *BlockReader) fetch() {
 	// The items are good where their stamps need no judging.
 	b.plain = b.settled == decode.StampsAbsolute &&
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
+	if b.plain && !b.settledPlain.Load() {
+		b.settledPlain.Store(true)
+	}
 	if b.plain && len(k.items) > 0 {
 		b.info.StampDigits = max(b.info.StampDigits, 6)
 	}

@@ -57,6 +57,9 @@ type fastLines struct {
 	front, middle uint64
 	second        int64
 
+	buffer []byte // for the next block's text, nil where there is none yet
+	odd    bool   // the block before has a line for the general path
+
 	names     []string    // of this block
 	known     []knownName // the same, as they are looked for
 	knownName             // of the line before
@@ -71,7 +74,7 @@ type fastLines struct {
 // read.
 func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	f.names, f.known = f.names[:0], f.known[:0]
-	f.knownName, f.other = noName, noName
+	f.knownName, f.other, f.odd = noName, noName, false
 	var run openRun
 	lines := uint32(0)
 	alone := 0 // lines to be read without trying a stretch first
@@ -183,7 +186,7 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			continue
 		}
 	odd:
-		items = run.end(items)
+		items, f.odd = run.end(items), true
 		run = openRun{}
 		at := len(text) + fastReach - len(rest)
 		items = append(items, item{kind: itemOdd, line: lines, data: uint64(at)})

@@ -105,15 +105,18 @@ func fit(columns []column, width int) []column {
 	}
 }
 
-// width is what the column needs.
+// width is what the column needs. Its cells do not change once it was asked.
 func (c *column) width() int {
-	w := runewidth.StringWidth(c.title)
+	if c.wide > 0 {
+		return c.wide
+	}
+	c.wide = runewidth.StringWidth(c.title)
 	for _, x := range c.cells {
-		for _, line := range strings.Split(c.broken(x.text), "\n") {
-			w = max(w, runewidth.StringWidth(line))
+		for line := range strings.SplitSeq(c.broken(x.text), "\n") {
+			c.wide = max(c.wide, runewidth.StringWidth(line))
 		}
 	}
-	return w
+	return c.wide
 }
 
 func (c *column) broken(text string) string {

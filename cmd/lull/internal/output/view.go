@@ -28,6 +28,7 @@ type column struct {
 	rank  int
 	wrap  int // widest a cell may be before it breaks at blanks; 0: never
 	cells []cell
+	wide  int // what width found; 0: not asked yet
 }
 
 // empty tells whether a column says nothing in any row.
