@@ -67,13 +67,18 @@ type Run struct {
 
 // use is what one of the map's signals is read for.
 type use struct {
-	signal           *decode.Signal
+	role      decode.Role
+	seen      bool
+	converts  bool           // to the role's unit
+	condition bool           // it concerns conditions: what stands below
+	signal    *decode.Signal // of the map
+	track     *track         // of the role
+	tested    *tested        // of the role
+
+	request, inhibit bool         // a condition reads it
 	watched          *track       // nil: not watched
 	tally            *windowTally // of the open standstill, if watched
-	role             decode.Role
-	request, inhibit bool // a condition reads it
-	seen             bool
-	extent           *Extent // nil: no condition reads it
+	extent           *Extent      // nil: no condition reads it
 }
 
 // wanted tells whether the analysis reads a signal at all.
@@ -119,12 +124,18 @@ func NewRun(m *decode.Map) *Run {
 	for i := range r.uses {
 		r.uses[i] = use{
 			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.watched[i],
+			converts: m.Signals[i].ToRole != decode.Conversion{},
+			track:    &r.tracks[m.Signals[i].Role], tested: &r.plausible.roles[m.Signals[i].Role],
 			request: r.requests.uses(i), inhibit: r.inhibits.uses(i),
 		}
 	}
 	r.extents = conditionSignals(m)
 	for i := range r.extents {
 		r.uses[r.extents[i].Signal].extent = &r.extents[i]
+	}
+	for i := range r.uses {
+		u := &r.uses[i]
+		u.condition = u.request || u.inhibit || u.watched != nil || u.extent != nil
 	}
 	r.hours, r.way = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.decoder.Only(r.wanted)
@@ -175,7 +186,9 @@ func (r *Run) Push(f *decode.Frame) {
 	r.requests.advance(now)
 	r.inhibits.advance(now)
 	for i := range samples {
-		r.sample(&samples[i])
+		s := &samples[i]
+		s.Time = now
+		r.sample(s)
 	}
 	if !r.requests.idle() || !r.inhibits.idle() {
 		r.drain()
@@ -207,6 +220,16 @@ func (r *Run) Pass(p decode.Passed) {
 
 // clock takes the time of the next frame of any kind.
 func (r *Run) clock(time, line int64) {
+	if now := time - r.zero; r.started && now >= r.now && r.streams.next(now) {
+		r.now, r.latest = now, max(r.latest, now)
+		return
+	}
+	r.jump(time, line)
+}
+
+// jump is clock for the first frame, and for one that comes before, or long after,
+// the one before it.
+func (r *Run) jump(time, line int64) {
 	if !r.started {
 		r.started, r.zero = true, time
 		r.due, r.trimDue = 100*millisecond, second
@@ -225,32 +248,17 @@ func (r *Run) clock(time, line int64) {
 // sample hands one decoded value to everything that reads its signal. None is
 // not a value and counts as not seen.
 func (r *Run) sample(s *decode.Sample) {
-	s.Time -= r.zero
 	u := &r.uses[s.Signal]
-	if u.request {
-		r.requests.take(s)
-	}
-	if u.inhibit {
-		r.inhibits.take(s)
+	if u.condition {
+		r.condition(u, s)
 	}
 	if !s.Valid {
 		return
 	}
 	u.seen = true
-	if u.extent != nil && !s.Again {
-		u.extent.add(s.Value)
-	}
-	if u.watched != nil {
-		u.watched.add(s.Time, s.Value)
-		if u.tally != nil {
-			u.tally.add(point{s.Time, s.Value})
-		}
-	}
-	if u.role == decode.NoRole {
-		return
-	}
 	signal := u.signal
 	switch u.role {
+	case decode.NoRole:
 	case decode.StopCommand:
 		if edge, when := r.stop.add(s.Time, signal.On(s.Raw)); edge != 0 {
 			r.stopCommand(edge > 0, when)
@@ -268,12 +276,14 @@ func (r *Run) sample(s *decode.Sample) {
 	case decode.InhibitCode:
 		r.code.add(s.Time, s.Raw, signal)
 	default:
-		value := signal.ToRole.Apply(s.Value)
-		if value-value != 0 {
-			break // no number in the role's unit
+		value := s.Value
+		if u.converts {
+			if value = signal.ToRole.Apply(value); value-value != 0 {
+				break // no number in the role's unit
+			}
 		}
-		r.tracks[u.role].add(s.Time, value)
-		r.plausible.roles[u.role].add(value)
+		u.track.add(s.Time, value)
+		u.tested.add(value)
 		switch u.role {
 		case decode.EngineSpeed:
 			r.plausible.command(s.Time, &r.stop, &r.ignition, &r.engine)
@@ -291,6 +301,28 @@ func (r *Run) sample(s *decode.Sample) {
 			if r.stand != nil && r.engine.run.side > 0 {
 				r.stand.fuel.add(point{s.Time, value})
 			}
+		}
+	}
+}
+
+// condition hands a value to what concerns the map's conditions.
+func (r *Run) condition(u *use, s *decode.Sample) {
+	if u.request {
+		r.requests.take(s)
+	}
+	if u.inhibit {
+		r.inhibits.take(s)
+	}
+	if !s.Valid {
+		return
+	}
+	if u.extent != nil && !s.Again {
+		u.extent.add(s.Value)
+	}
+	if u.watched != nil {
+		u.watched.add(s.Time, s.Value)
+		if u.tally != nil {
+			u.tally.add(point{s.Time, s.Value})
 		}
 	}
 }

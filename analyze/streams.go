@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"lull/decode"
 )
@@ -52,23 +51,23 @@ type entryStream struct {
 
 // stream is one identifier on one interface.
 type stream struct {
-	key     streamKey
-	entries []int // those that match it, but for polled ones
-	cyclic  bool  // at least one of them is
-	module  string
-
-	period   int64
+	learner
 	limit    int64 // from this long on, its absence is a silence
 	gapTotal int64 // gapTotal at its last frame
-	learner
+	key      streamKey
+	cyclic   bool // at least one of entries is
+
+	entries []int // those that match it, but for polled ones
+	module  string
+	period  int64
 }
 
 // learner takes the median of the first gaps.
 type learner struct {
 	last int64
 	seen bool
-	gaps []int64
 	done bool
+	gaps []int64
 }
 
 func newStreams(m *decode.Map) *streams {
@@ -88,6 +87,16 @@ func newStreams(m *decode.Map) *streams {
 		}
 	}
 	return s
+}
+
+// next takes the time of a frame that comes next, neither before the others nor
+// after a gap, as nearly all do. Where it is false the time is for tick.
+func (s *streams) next(now int64) bool {
+	if now < s.latest || now-s.latest >= s.gapLimit {
+		return false
+	}
+	s.latest = now
+	return true
 }
 
 // tick takes the time of a frame of any kind, mapped or not. Where no frame came
@@ -177,7 +186,6 @@ func (s *streams) find(f *decode.Frame, entry int, entries []int) int {
 }
 
 func (s *streams) add(key streamKey, entries []int) int {
-	key.bus = strings.Clone(key.bus)
 	st := stream{key: key, limit: math.MaxInt64}
 	given := int64(0)
 	for _, e := range entries {

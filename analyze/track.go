@@ -32,9 +32,9 @@ func (k *track) add(t int64, v float64) {
 		k.first = 0
 	}
 	k.seen = true
-	if n := len(k.points); n == k.first || t >= k.points[n-1].t {
-		k.last = point{t, v}
-		k.points = append(k.points, k.last)
+	if n := len(k.points); n == k.first || t >= k.last.t {
+		k.last.t, k.last.v = t, v
+		k.points = append(k.points, point{t, v})
 	} else {
 		// Two interfaces that carry the same frame.
 		for n > k.first && k.points[n-1].t > t {

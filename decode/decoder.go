@@ -23,22 +23,29 @@ type Decoder struct {
 	lists    []int          // what the spans point into
 	answers  answers        // to polled requests
 
-	samples []Sample // what Decode gives
-	lent    bool     // they are an entry's own
-	scratch []Sample // where others are put together
-	matched []int
-	isAlone bool   // the last frame matched one entry
-	aloneIn [1]int // which is this one
-	states  []state
-	buses   []busEntries
-	onBus   []bool // of each entry: the last frame's interface is its own
-	bus     string // of that frame
+	samples    []Sample // what Decode gives
+	lent       bool     // they are an entry's own
+	scratch    []Sample // where others are put together
+	matched    []int
+	isAlone    bool   // the last frame matched one entry
+	aloneIn    [1]int // which is this one
+	states     []state
+	buses      []busEntries
+	busEntries // of the last frame's interface
 }
 
 // busEntries tells which entries take frames of one interface.
 type busEntries struct {
 	bus   string
-	onBus []bool
+	onBus []bool            // of each entry: this interface is its own
+	lone  *[1 << 11]loneOne // by 11-bit identifier
+}
+
+// loneOne is an entry whose frames no other entry and no answers to polls share;
+// its layout is nil where there is none.
+type loneOne struct {
+	*layout
+	entry int
 }
 
 // layout is an Entry made ready for decoding.
@@ -131,15 +138,11 @@ func (d *Decoder) alone(f *Frame) []Sample {
 	if f.Flags&(Error|Remote|Extended) != 0 || f.ID >= uint32(len(d.one)) || f.Bus != d.bus || d.onBus == nil {
 		return nil
 	}
-	entry := int(d.one[f.ID]) - 1
-	if entry < 0 || !d.onBus[entry] {
+	l := &d.lone[f.ID]
+	if l.layout == nil || !l.reads(f) {
 		return nil
 	}
-	l := &d.entries[entry]
-	if !l.reads(f) {
-		return nil
-	}
-	d.isAlone, d.aloneIn[0] = true, entry
+	d.isAlone, d.aloneIn[0] = true, l.entry
 	return l.read(f)
 }
 
@@ -190,19 +193,23 @@ const mostBuses = 16
 // enter finds the entries that take frames of an interface: names are compared
 // once, not for each frame.
 func (d *Decoder) enter(bus string) {
-	d.bus = bus
 	for i := range d.buses {
 		if d.buses[i].bus == bus {
-			d.onBus = d.buses[i].onBus
+			d.busEntries = d.buses[i]
 			return
 		}
 	}
-	d.onBus = make([]bool, len(d.m.Entries))
+	d.busEntries = busEntries{bus, make([]bool, len(d.m.Entries)), new([1 << 11]loneOne)}
 	for i := range d.m.Entries {
 		d.onBus[i] = d.m.Entries[i].Bus == "" || d.m.Entries[i].Bus == bus
 	}
+	for id, one := range d.one {
+		if entry := int(one) - 1; entry >= 0 && d.onBus[entry] {
+			d.lone[id] = loneOne{&d.entries[entry], entry}
+		}
+	}
 	if len(d.buses) < mostBuses {
-		d.buses = append(d.buses, busEntries{bus, d.onBus})
+		d.buses = append(d.buses, d.busEntries)
 	}
 }
 

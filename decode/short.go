@@ -15,11 +15,20 @@ const shortest = 8
 // changed since.
 type short struct {
 	need    uint8  // payload bytes that the fields take; 0: the entry is not such
-	bits    uint64 // of all fields, in a payload read little-endian
-	at      []uint // of each field, how far its bits lie from the right end of the word in its order
-	word    uint64 // the payload before, no other bits but the fields'
 	fresh   bool   // samples are those of the payload before
+	bits    uint64 // of all fields, in a payload read little-endian
+	word    uint64 // the payload before, no other bits but the fields'
+	compact []compact
 	samples []Sample
+}
+
+// compact is a plain field in as few bytes as it takes: it is read for each frame.
+type compact struct {
+	mask, signBit uint64
+	mul, add      int64
+	pow           float64
+	at            uint8 // how far its bits lie from the right end of the word in its order
+	bigEndian     bool
 }
 
 // newShort makes an entry's short.
@@ -41,7 +50,7 @@ func newShort(l *layout) short {
 			mask = bits.ReverseBytes64(f.mask << at)
 		}
 		s.bits |= mask
-		s.at = append(s.at, at)
+		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, uint8(at), f.bigEndian})
 		s.samples = append(s.samples, Sample{Signal: f.signal, Valid: true})
 	}
 	return s
@@ -51,7 +60,7 @@ func newShort(l *layout) short {
 func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortest }
 
 // read gives the samples of a frame's payload. They hold until the next call.
-func (l *layout) read(f *Frame) []Sample {
+func (l *short) read(f *Frame) []Sample {
 	little := binary.LittleEndian.Uint64(f.Data[:])
 	word := little & l.bits
 	samples := l.samples
@@ -62,18 +71,17 @@ func (l *layout) read(f *Frame) []Sample {
 		return samples
 	}
 	big := bits.ReverseBytes64(little)
+	fields := l.compact[:len(samples)]
 	for i := range samples {
-		s, field := &samples[i], &l.fields[i]
+		s, field := &samples[i], &fields[i]
 		pattern := little
 		if field.bigEndian {
 			pattern = big
 		}
-		pattern = pattern >> (l.at[i] & 63) & field.mask
+		pattern = pattern >> (field.at & 63) & field.mask
 		raw := int64((pattern ^ field.signBit) - field.signBit)
 		s.Time, s.Again = f.Time, l.fresh && raw == s.Raw
-		if !s.Again {
-			s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
-		}
+		s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
 	}
 	l.word, l.fresh = word, true
 	return samples
