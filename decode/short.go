@@ -9,8 +9,8 @@ import (
 // classic one.
 const shortest = 8
 
-// short reads the payloads of an entry whose fields are all plain and lie within
-// eight bytes, as nearly all entries' do. It reads a payload as one word, and
+// short reads the payloads of an entry whose fields lie within eight bytes and
+// select no others, as nearly all entries' do. It reads a payload as one word, and
 // keeps the samples of the one before: most fields of most frames have not
 // changed since.
 type short struct {
@@ -23,10 +23,12 @@ type short struct {
 }
 
 // compact is a plain field in as few bytes as it takes: it is read for each frame.
+// Of a field that is not plain it says no more than that.
 type compact struct {
 	mask, signBit uint64
 	mul, add      int64
 	pow           float64
+	plain         bool
 	at            uint8 // how far its bits lie from the right end of the word in its order
 	bigEndian     bool
 }
@@ -39,7 +41,7 @@ func newShort(l *layout) short {
 	}
 	for i := range l.fields {
 		f := &l.fields[i]
-		if !f.plain || f.last >= shortest {
+		if f.last >= shortest {
 			return short{}
 		}
 		s.need = max(s.need, uint8(f.last)+1)
@@ -50,7 +52,7 @@ func newShort(l *layout) short {
 			mask = bits.ReverseBytes64(f.mask << at)
 		}
 		s.bits |= mask
-		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, uint8(at), f.bigEndian})
+		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, f.plain, uint8(at), f.bigEndian})
 		s.samples = append(s.samples, Sample{Signal: f.signal, Valid: true})
 	}
 	return s
@@ -60,13 +62,13 @@ func newShort(l *layout) short {
 func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortest }
 
 // read gives the samples of a frame's payload. They hold until the next call.
-func (l *short) read(f *Frame) []Sample {
+func (l *layout) read(f *Frame) []Sample {
 	little := binary.LittleEndian.Uint64(f.Data[:])
 	word := little & l.bits
 	samples := l.samples
 	if l.fresh && word == l.word {
 		for i := range samples {
-			samples[i].Time, samples[i].Again = f.Time, true
+			samples[i].Time, samples[i].Again = f.Time, samples[i].Valid
 		}
 		return samples
 	}
@@ -74,13 +76,20 @@ func (l *short) read(f *Frame) []Sample {
 	fields := l.compact[:len(samples)]
 	for i := range samples {
 		s, field := &samples[i], &fields[i]
+		s.Time = f.Time
+		if !field.plain {
+			raw, value, valid := l.fields[i].read(f.Payload())
+			s.Again = l.fresh && valid && s.Valid && raw == s.Raw
+			s.Raw, s.Value, s.Valid = raw, value, valid
+			continue
+		}
 		pattern := little
 		if field.bigEndian {
 			pattern = big
 		}
 		pattern = pattern >> (field.at & 63) & field.mask
 		raw := int64((pattern ^ field.signBit) - field.signBit)
-		s.Time, s.Again = f.Time, l.fresh && raw == s.Raw
+		s.Again = l.fresh && raw == s.Raw
 		s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
 	}
 	l.word, l.fresh = word, true
