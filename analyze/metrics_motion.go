@@ -113,12 +113,13 @@ func (r *Run) steepest(role decode.Role, leave *leaving, reach int64, scale floa
 	whole := len(points) > 0 && points[len(points)-1].t >= high
 	var best MetricValue
 	found := false
+	var x, y []float64
 	for _, p := range window(points, low, high) {
 		if points[len(points)-1].t < p.t+reach {
 			whole = false
 			break
 		}
-		var x, y []float64
+		x, y = x[:0], y[:0]
 		for _, q := range window(points, p.t-reach, p.t+reach) {
 			x = append(x, bounds.Seconds(q.t-p.t))
 			y = append(y, q.v*scale)
