@@ -70,8 +70,8 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 		Reader: newReader(o),
 		in:     &cutter{r: r, size: size, limit: size + mostLine + 1},
 		lines:  newFastLines(filter),
-		order:  make(chan *block, 4*workers+5),
-		free:   make(chan *block, 4*workers+5),
+		order:  make(chan *block, 8*workers+9),
+		free:   make(chan *block, 8*workers+9),
 		stop:   make(chan struct{}),
 	}
 	for range cap(b.free) {
