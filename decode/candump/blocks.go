@@ -168,7 +168,7 @@ func (c *cutter) acquire() {
 // tryAcquire locks the input unless it stays locked for much longer than it takes
 // to cut a block.
 func (c *cutter) tryAcquire() bool {
-	for range 200 {
+	for range 1000 {
 		if c.TryLock() {
 			return true
 		}
