@@ -66,10 +66,10 @@ type plausible struct {
 
 // tested counts a role's samples.
 type tested struct {
-	quantity
-	judged       bool // the quantity has limits
 	seen, beyond int64
 	min, max     float64
+	judged       bool // the quantity has limits
+	quantity
 }
 
 func newPlausible(m *decode.Map) plausible {

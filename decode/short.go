@@ -89,8 +89,9 @@ func (l *layout) read(f *Frame) []Sample {
 		}
 		pattern = pattern >> (field.at & 63) & field.mask
 		raw := int64((pattern ^ field.signBit) - field.signBit)
-		s.Again = l.fresh && raw == s.Raw
-		s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
+		if s.Again = l.fresh && raw == s.Raw; !s.Again {
+			s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
+		}
 	}
 	l.word, l.fresh = word, true
 	return samples

@@ -50,9 +50,10 @@ type BlockReader struct {
 	settledPlain atomic.Bool
 
 	current *block
-	next    int  // of current.items
-	at      int  // in current.text, where the lines are read one by one
-	plain   bool // current's items are used
+	items   []item // of the current block, where they are used
+	next    int    // of items
+	at      int    // in current.text, where the lines are read one by one
+	plain   bool   // items are used
 	base    int64
 	bus     int  // of the item before, as item.bus; -1 at the start of a block
 	dirty   bool // the general path wrote the frame since
@@ -237,9 +238,9 @@ func (e ended) Read([]byte) (int, error) { return 0, e.err }
 // reading fails; Err tells which.
 func (b *BlockReader) Scan() bool {
 	r := b.Reader
-	if k := b.current; k != nil && b.plain && b.next < len(k.items) && k.items[b.next].kind == itemFrame {
+	if b.next < len(b.items) && b.items[b.next].kind == itemFrame {
 		b.next++
-		b.frame(&k.items[b.next-1])
+		b.frame(&b.items[b.next-1])
 		return true
 	}
 	for {
@@ -287,10 +288,14 @@ func (b *BlockReader) fetch() {
 	// The items are good where their stamps need no judging.
 	b.plain = b.settled == decode.StampsAbsolute &&
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
-	if b.plain && !b.settledPlain.Load() {
+	if !b.plain {
+		return
+	}
+	b.items = k.items
+	if !b.settledPlain.Load() {
 		b.settledPlain.Store(true)
 	}
-	if b.plain && len(k.items) > 0 {
+	if len(k.items) > 0 {
 		b.info.StampDigits = max(b.info.StampDigits, 6)
 	}
 }
@@ -315,8 +320,8 @@ func (b *BlockReader) step() bool {
 	switch {
 	case k.long > 0:
 		return b.stepLong(k)
-	case b.plain && b.next < len(k.items):
-		it := &k.items[b.next]
+	case b.next < len(b.items):
+		it := &b.items[b.next]
 		b.next++
 		switch it.kind {
 		case itemFrame:
@@ -374,7 +379,7 @@ func (b *BlockReader) stepLong(k *block) bool {
 // release gives the current block back and takes note of the input's end.
 func (b *BlockReader) release() {
 	k := b.current
-	b.current = nil
+	b.current, b.items = nil, nil
 	if k.err != nil {
 		b.err = k.err
 	}
@@ -385,17 +390,17 @@ func (b *BlockReader) release() {
 // general path would, and makes it the current one.
 func (b *BlockReader) frame(it *item) {
 	r, f := b.Reader, &b.Reader.frame
-	r.afterError = false
-	b.meet(it.bus)
-	r.info.Accepted += 1 + int64(it.n)
-	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC = it.time, b.base+int64(it.line)+1, it.id, decode.Flags(it.flag), it.len, 0
-	f.Skipped = it.n
-	binary.LittleEndian.PutUint64(f.Data[:8], it.data)
+	if int(it.bus) != b.bus || b.dirty {
+		b.meet(it.bus)
+	}
 	if b.dirty {
-		f.Bus = r.lastBus
 		clear(f.Data[8:])
 		b.dirty = false
 	}
+	r.afterError = false
+	r.info.Accepted += 1 + int64(it.n)
+	f.Time, f.Line, f.ID, f.Flags, f.Len, f.RawDLC, f.Skipped = it.time, b.base+int64(it.line)+1, it.id, decode.Flags(it.flag), it.len, 0, it.n
+	binary.LittleEndian.PutUint64(f.Data[:8], it.data)
 	r.current = f
 }
 
@@ -409,9 +414,6 @@ func (b *BlockReader) pass(it *item) {
 
 // meet takes the interface of an item.
 func (b *BlockReader) meet(bus uint8) {
-	if int(bus) == b.bus && !b.dirty {
-		return
-	}
 	b.bus = int(bus)
 	r := b.Reader
 	if name := b.current.names[bus]; name != r.lastBus {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/mattn/go-runewidth"
 	"github.com/olekukonko/tablewriter"
+	"github.com/olekukonko/tablewriter/pkg/twwidth"
 	"github.com/olekukonko/tablewriter/renderer"
 	"github.com/olekukonko/tablewriter/tw"
 
@@ -125,6 +126,9 @@ func (c *column) broken(text string) string {
 	}
 	return Wrap(text, c.wrap, "")
 }
+
+// Cells are short: to look up how wide one is takes longer than to find out.
+func init() { twwidth.SetCacheCapacity(0) }
 
 // writeGrid draws the table: no frame, one line below the titles.
 func writeGrid(w io.Writer, columns []column, style Style) error {
