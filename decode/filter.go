@@ -59,7 +59,8 @@ func (f *Filter) Wants(frame *Frame) bool {
 }
 
 // Passed is a run of frames that a reader passed over by a Filter: their stamps
-// never run back, and no two neighbours lie 100 ms or more apart.
+// never run back, and no two neighbours lie 100 ms or more apart. Runs that are
+// close to the frame behind them are told by its Skipped instead.
 type Passed struct {
 	Count       int64
 	First, Last int64 // times, as Frame.Time

@@ -23,6 +23,8 @@ func randomEntry(rng *rand.Rand, id uint32) testEntry {
 			s.Invalid = []int64{1}
 		case 1:
 			s.Start += 8
+		case 2:
+			s.HasMin, s.Min, s.HasMax, s.Max = true, -39, true, 200
 		}
 		e.signals = append(e.signals, s)
 	}
