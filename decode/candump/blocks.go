@@ -15,12 +15,15 @@ const (
 	// blockSize is how much text one worker takes at a time. It fits a core's
 	// second-level cache, which blocks of megabytes do not.
 	blockSize = 256 << 10
+	// firstBlock is the size of the first one, which is read line by line to see how
+	// stamps are to be read; only then are texts let go.
+	firstBlock = 4 << 10
 )
 
 // block is a piece of a log on its way from the input to the analysis.
 type block struct {
 	size  int    // of its text in bytes
-	text  []byte // whole lines, but for the log's last one; none where items tell all
+	text  []byte // whole lines, but for the log's last one; any where items tell all
 	items []item
 	names []string
 	lines uint32
@@ -150,8 +153,9 @@ func (b *BlockReader) do(k *block, f *fastLines) bool {
 type cutter struct {
 	sync.Mutex
 	r     io.Reader
-	size  int // of a block, as long as it has a line end
-	limit int // more than the longest line that is read: a block of this size
+	size  int  // of a block, as long as it has a line end
+	begun bool // the first block was cut
+	limit int  // more than the longest line that is read: a block of this size
 	// without a line end is a line that is too long
 	carry []byte // the beginning of the next block
 	long  bool   // within a line that is too long
@@ -169,7 +173,7 @@ func (c *cutter) acquire() {
 // tryAcquire locks the input unless it stays locked for much longer than it takes
 // to cut a block.
 func (c *cutter) tryAcquire() bool {
-	for range 1000 {
+	for range 500 {
 		if c.TryLock() {
 			return true
 		}
@@ -185,6 +189,9 @@ func (c *cutter) cut(k *block) {
 	n := copy(buffer, c.carry)
 	c.carry = c.carry[:0]
 	size := c.size
+	if !c.begun {
+		c.begun, size = true, min(size, firstBlock)
+	}
 	end := 0 // behind the last line end
 	for {
 		for n < size && c.err == nil {

@@ -37,9 +37,9 @@ func placeOf(a, b, c byte) uint32 {
 	return uint32(a)<<10 + uint32(b)<<5 + uint32(c) - ('0'<<10 + '0'<<5 + '0')
 }
 
-// stretch finds how far the block's rest is one. It is the innermost loop of reading a log: what it needs
-// is kept in registers, it calls nothing, and whether a frame is wanted, which
-// no processor can foresee, is no branch.
+// stretch finds how far the block's rest is one. It is the innermost loop of
+// reading a log: what it needs is kept in registers, it calls next to nothing, and
+// whether a frame is wanted, which no processor can foresee, is no branch.
 func (f *fastLines) stretch(rest []byte) stretch {
 	whole := len(rest)
 	last := stampOf(rest)
