@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
@@ -21,15 +22,18 @@ var reportCSS string
 // svg is a picture as markup. The picture package escapes all text in it.
 func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 
-// templates are those of the report and of the page, which share their parts.
-var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"svg":   svg,
-	"right": func(g *output.Grid, i int) bool { return g.Right[i] },
-	// rank is that of a column, for the style sheet, which hides those of the
-	// highest where a page is narrow.
-	"rank": func(g *output.Grid, i int) int { return g.Ranks[i] },
-	"join": func(list ...string) string { return strings.Join(list, "") },
-}).ParseFS(templateFiles, "*.html.tmpl"))
+// templates are those of the report and of the page, which share their parts. They
+// are read when they are first used: most commands write no page.
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{
+		"svg":   svg,
+		"right": func(g *output.Grid, i int) bool { return g.Right[i] },
+		// rank is that of a column, for the style sheet, which hides those of the
+		// highest where a page is narrow.
+		"rank": func(g *output.Grid, i int) int { return g.Ranks[i] },
+		"join": func(list ...string) string { return strings.Join(list, "") },
+	}).ParseFS(templateFiles, "*.html.tmpl"))
+})
 
 // document is what the template is given.
 type document struct {

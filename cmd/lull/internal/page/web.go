@@ -342,7 +342,7 @@ func mapLines(text string, mistakes []Mistake) []MapLine {
 
 func execute(w io.Writer, name string, data any) error {
 	var b bytes.Buffer
-	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
 		return err
 	}
 	_, err := w.Write(b.Bytes())
