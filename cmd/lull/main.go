@@ -3,17 +3,6 @@
 // long it took and how sure that is.
 package main
 
-import (
-	"os"
-	"runtime/debug"
-)
+import "os"
 
-func main() {
-	if os.Getenv("GOGC") == "" {
-		// Analysing makes little garbage: to collect it sooner costs no time that can
-		// be measured and keeps the largest logs' memory down. Beside the rest, as it
-		// waits for a collection that has begun.
-		go debug.SetGCPercent(60)
-	}
-	os.Exit(run(os.Args[1:], newConsole()))
-}
+func main() { os.Exit(run(os.Args[1:], newConsole())) }

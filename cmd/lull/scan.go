@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -120,6 +121,10 @@ type visitor struct {
 	sha256 bool // whether the log's hash is asked for
 }
 
+// largeLog is the size in bytes from which on what is found in a log takes so much
+// memory that garbage is collected sooner, for a little time.
+const largeLog = 2 << 30
+
 // scan reads one log and gives its frames to the visitor. It ends early when the
 // visitor fails or the user interrupts.
 func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, error) {
@@ -132,6 +137,9 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 		return facts{}, err
 	}
 	defer file.Close()
+	if size, known := file.Size(); known && size > largeLog {
+		debug.SetGCPercent(60)
+	}
 	reader, err := readLog(file, form{j.stamps, v.filter})
 	if err != nil {
 		return facts{}, atLog(in.Name, err)
