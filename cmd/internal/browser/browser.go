@@ -27,7 +27,7 @@ var ErrNone = errors.New("no chromium is installed (Debian: chromium)")
 
 // Patience bounds how long Until waits. What takes longer, on a machine that is
 // busy with other things too, hangs.
-const Patience = time.Minute
+const Patience = 2 * time.Minute
 
 // Find looks for the browser in the path. The error is ErrNone.
 func Find() (string, error) {
