@@ -37,7 +37,7 @@ func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
 		u.pick(side.first)
 		u.click("#against [value=" + side.is + "]")
 		u.drag("#against form.drop", demo(t, side.second+".log"))
-		u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+		u.loaded("location.search.includes('before=') && document.querySelector('#answer')")
 		if got := u.text("header p"); !strings.Contains(got, "After: slow-to-go-after.log; before: slow-to-go-before.log") {
 			t.Errorf("%s dropped as %s: the page is about %q", side.second, side.is, got)
 		}
@@ -72,5 +72,5 @@ func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
 		t.Fatalf("no link to what was measured before: %q", links)
 	}
 	u.click("#against ul a")
-	u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+	u.loaded("location.search.includes('before=') && document.querySelector('#answer')")
 }

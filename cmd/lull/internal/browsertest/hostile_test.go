@@ -122,7 +122,7 @@ func TestScriptInEveryNameStaysText(t *testing.T) {
 
 	// Compared with itself, and listed on the first page.
 	u.drag("#against form.drop", log)
-	u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+	u.loaded("location.search.includes('before=') && document.querySelector('#answer')")
 	u.calm("the comparison")
 	u.visit(u.url)
 	u.calm("the first page")

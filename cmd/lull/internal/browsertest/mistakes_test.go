@@ -49,7 +49,7 @@ func TestAMapsMistakesAreMendedOnThePage(t *testing.T) {
 	}
 	u.must(u.tab.Do(chromedp.KeyEvent("e"), chromedp.Evaluate[chromedp.Void]("document.activeElement.setSelectionRange(document.activeElement.value.indexOf('engine_sped') + 9, document.activeElement.value.indexOf('engine_sped') + 9)"), chromedp.KeyEvent("e")))
 	u.click("form.again [type=submit]")
-	u.until("document.readyState === 'complete' && document.querySelectorAll('section.episodes tbody[data-open]').length === 8")
+	u.loaded("document.querySelectorAll('section.episodes tbody[data-open]').length === 8")
 	if got := u.text("header p"); got != "town.log" {
 		t.Errorf("the page is about %q", got)
 	}

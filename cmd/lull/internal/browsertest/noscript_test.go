@@ -23,9 +23,9 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	u.choose("form.drop [name=log]", demo(t, "slow-to-go-after.log"))
 	u.expected = []string{"422"} // that page's status
 	u.click("form.drop [type=submit]")
-	u.until("document.querySelector('p.lead')?.innerText.startsWith('no map was dropped')")
+	u.loaded("document.querySelector('p.lead')?.innerText.startsWith('no map was dropped')")
 	u.click("main a")
-	u.until("document.querySelector('form.drop')")
+	u.loaded("document.querySelector('form.drop')")
 
 	u.choose("form.drop [name=log]", demo(t, "slow-to-go-after.log"))
 	u.choose("form.drop [name=map]", demo(t, "map.yaml"))
@@ -38,7 +38,7 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 		t.Errorf("%d things are shown that do nothing without the script", n)
 	}
 	u.click(`tbody[data-open="a0.8"] a`)
-	u.until("document.querySelector('tr.story h3')?.innerText === 'Episode 8: restarted'")
+	u.loaded("document.querySelector('tr.story h3')?.innerText === 'Episode 8: restarted'")
 	if n := u.count("tr.story figure svg"); n != 1 {
 		t.Errorf("the card shows %d pictures", n)
 	}
@@ -47,9 +47,9 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	u.choose("#against [name=log]", demo(t, "slow-to-go-before.log"))
 	u.click("#against [value=before]")
 	u.click("#against [type=submit]")
-	u.until("location.search.includes('before=') && document.querySelector('#answer')")
+	u.loaded("location.search.includes('before=') && document.querySelector('#answer')")
 	u.click(`tbody[data-open="b0.4"] a`)
-	u.until("document.querySelector('tbody[data-open=\"b0.4\"] tr.story')")
+	u.loaded("document.querySelector('tbody[data-open=\"b0.4\"] tr.story')")
 	if got := u.text("header p"); !strings.Contains(got, "before: slow-to-go-before.log") {
 		t.Errorf("with a card open the page is about %q", got)
 	}
@@ -66,8 +66,8 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	text := value[string](u, "document.querySelector('#maptext').value")
 	u.must(u.tab.Do(chromedp.SetValue(chromedp.CSS("#maptext"), strings.Replace(text, "role: engine_speed", "role: engine_sped", 1))))
 	u.click("form.again [type=submit]")
-	u.until("document.querySelector('.listing li.wrong')")
+	u.loaded("document.querySelector('.listing li.wrong')")
 	u.must(u.tab.Do(chromedp.SetValue(chromedp.CSS("#maptext"), text)))
 	u.click("form.again [type=submit]")
-	u.until(theTable)
+	u.loaded(theTable)
 }

@@ -61,7 +61,7 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 	u.choose("#against [name=log]", demo(t, "slow-to-go-before.log"))
 	u.click("#against [value=before]")
 	u.click("#against [type=submit]")
-	u.until("location.search.includes('before=') && document.readyState === 'complete' && document.querySelector('#answer')")
+	u.loaded("location.search.includes('before=') && document.querySelector('#answer')")
 
 	const log = "slow-to-go-after"
 	printed := func(args ...string) string {

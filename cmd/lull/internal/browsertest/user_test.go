@@ -210,6 +210,12 @@ func (u *user) until(expression string) {
 	u.must(u.tab.Until(expression))
 }
 
+// loaded waits for a page in which an expression holds, with its style.
+func (u *user) loaded(expression string) {
+	u.t.Helper()
+	u.until("document.readyState === 'complete' && " + expression)
+}
+
 // value is what an expression gives in the page that a user sees.
 func value[T any](u *user, expression string) T {
 	u.t.Helper()
@@ -276,5 +282,5 @@ func (u *user) drag(selector string, paths ...string) {
 // shown waits for the page of a measurement.
 func (u *user) shown() {
 	u.t.Helper()
-	u.until("document.readyState === 'complete' && document.querySelector('#answer')")
+	u.loaded("document.querySelector('#answer')")
 }
