@@ -349,7 +349,8 @@ func (r *Run) Finish(info decode.Info) *Result {
 	r.summarize()
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
 	out.Findings = r.findings()
-	return out
+	result := *out // by itself, since a part of the Run would keep all of it
+	return &result
 }
 
 // numberStandstills numbers what was handed out, and names the episode in each.

@@ -110,7 +110,7 @@ func (k *thinner) flush() {
 // finish gives the points.
 func (k *thinner) finish() []TracePoint {
 	k.flush()
-	return k.points
+	return slices.Clone(k.points) // without room for more, since results are kept
 }
 
 // stretches gives each condition's states over a window. Stretches narrower than

@@ -401,4 +401,5 @@ func (t *Tracer) hand(g *tracing) {
 		r.Requests = stretches(t.asked, g)
 		r.Inhibits = stretches(t.inhibited, g)
 	}
+	clear(g.traces[:]) // what is handed over was copied
 }

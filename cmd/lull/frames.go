@@ -130,7 +130,7 @@ func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, er
 	}
 	j := &job{c: c, quiet: quiet, inputs: inputs, failed: err != nil, m: &decode.Map{}, bus: f.bus, stamps: stamps}
 	j.passedOver(args)
-	source.SortFolders(j.inputs, j.startOf)
+	source.SortFolders(j.inputs, j.starts(context.Background()))
 	return j, nil
 }
 

@@ -1,23 +1,28 @@
 package main
 
 import (
+	"context"
 	"os"
 
 	"lull/pkg/source"
 )
 
-// startOf looks for the date of a log's first frame.
-func (j *job) startOf(in source.Input) (int64, bool) {
-	file, err := source.Open(in, j.c.in)
-	if err != nil {
-		return 0, false
+// starts gives what looks for the date of a log's first frame, until the context
+// ends.
+func (j *job) starts(ctx context.Context) func(source.Input) (int64, bool) {
+	return func(in source.Input) (int64, bool) {
+		file, err := source.Open(in, j.c.in)
+		if err != nil {
+			return 0, false
+		}
+		defer file.Close()
+		defer context.AfterFunc(ctx, func() { _ = file.Close() })()
+		reader, err := readLog(file, form{stamps: j.stamps})
+		if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
+			return 0, false
+		}
+		return reader.Frame().Time, true
 	}
-	defer file.Close()
-	reader, err := readLog(file, form{stamps: j.stamps})
-	if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
-		return 0, false
-	}
-	return reader.Frame().Time, true
 }
 
 // notAnInput refuses to write a result over what it is made from.

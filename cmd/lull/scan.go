@@ -25,9 +25,9 @@ type job struct {
 	m      *decode.Map // restricted to --bus
 	bus    string
 	stamps decode.Stamps
-	// told is called now and then with how many bytes of the log have been read; may
-	// be nil.
-	told func(position int64)
+	// told is called now and then with how many bytes more have been read; may be
+	// nil.
+	told func(more int64)
 }
 
 // newJob checks the arguments and reads the map. It opens no log, except that
@@ -62,7 +62,7 @@ func newJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
 	}
 	j := &job{c: c, quiet: quiet, inputs: inputs, failed: expanding != nil, m: onlyBus(m, f.bus), bus: f.bus, stamps: stamps}
 	j.passedOver(args)
-	source.SortFolders(j.inputs, j.startOf)
+	source.SortFolders(j.inputs, j.starts(context.Background()))
 	return j, nil
 }
 
@@ -140,6 +140,9 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 	if size, known := file.Size(); known && size > largeLog {
 		debug.SetGCPercent(60)
 	}
+	// A log of which nothing is wanted is read in one go: its end is what can be
+	// brought about.
+	defer context.AfterFunc(ctx, func() { _ = file.Close() })()
 	reader, err := readLog(file, form{j.stamps, v.filter})
 	if err != nil {
 		return facts{}, atLog(in.Name, err)
@@ -151,24 +154,37 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 	if filtered {
 		defer blocks.Close()
 	}
-	for n := 1; reader.Scan(); n++ {
+	var at int64 // as was told
+	tell := func() {
+		if j.told != nil {
+			position := file.Position()
+			j.told(position - at)
+			at = position
+		}
+	}
+	for n := int64(1); reader.Scan(); n++ {
 		if f := reader.Frame(); f != nil {
 			if err := v.frame(f, reader); err != nil {
 				return facts{}, err
 			}
 		} else if filtered {
-			v.passed(blocks.Passed())
+			p := blocks.Passed()
+			v.passed(p)
+			n += p.Count
 		}
-		if n%often == 0 {
+		if n >= often {
+			n = 0
 			if err := ctx.Err(); err != nil {
 				return facts{}, err
 			}
 			progress.show()
-			if j.told != nil {
-				j.told(file.Position())
-			}
+			tell()
 		}
 	}
+	if err := ctx.Err(); err != nil {
+		return facts{}, err
+	}
+	tell()
 	info := reader.Info()
 	if err := reader.Err(); errors.Is(err, source.ErrDamaged) && info.Accepted > 0 {
 		info.Remarks = append(info.Remarks, damagedRemark(err, &info))
@@ -177,9 +193,6 @@ func (j *job) scan(ctx context.Context, in source.Input, v visitor) (facts, erro
 	} else if err != nil {
 		return facts{}, &failure{where: in.Name, what: fmt.Sprintf("reading failed after line %d: %v", info.Lines, err),
 			hint: "check the disk or the connection it comes from", cause: err}
-	}
-	if err := ctx.Err(); err != nil {
-		return facts{}, err
 	}
 	return facts{info: info, sha256: file.SHA256(), bytes: file.Bytes()}, nil
 }

@@ -6,10 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"syscall"
@@ -70,24 +72,32 @@ func newServe(c *console) *cobra.Command {
 	return cmd
 }
 
-func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) error {
+// memoryAim is what lull serve keeps to, in bytes, where what it holds allows that.
+const memoryAim = 96 << 20
+
+func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (err error) {
 	if flags.port < 0 || flags.port > 65535 {
 		return misuse("ports are 0 to 65535", "--port %d: no such port", flags.port)
 	}
 	if !(flags.largest > 0 && flags.largest <= 1e6) {
 		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
 	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		// Pages and reports are made of much that is needed for a moment. It is cleared
+		// away sooner rather than that the server grows beside the browser.
+		debug.SetMemoryLimit(memoryAim)
+	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
 		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
 			return compared(before, after, compare.ByNothing)
 		}}
 	if flags.mapPath != "" {
-		if _, err := sigmap.Load(flags.mapPath); err != nil {
-			return err
+		text, err := sigmap.Read(flags.mapPath)
+		if err == nil {
+			_, err = sigmap.Parse(flags.mapPath, text)
 		}
-		text, err := os.ReadFile(flags.mapPath)
 		if err != nil {
-			return &failure{where: flags.mapPath, what: plainError(err), hint: "check the path", cause: err}
+			return err
 		}
 		work.Map, work.MapName = text, filepath.Base(flags.mapPath)
 	}
@@ -105,19 +115,24 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 	case flags.out != "" || flags.bitrate != "":
 		return misuse("say what to record with --interface", "-o and --bitrate are those of a recording")
 	}
-	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: int64(flags.largest * 1e9)})
-	if err != nil && recording != nil {
-		recording.abandon()
+	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: max(int64(flags.largest*1e9), 1)})
+	if err != nil {
+		if recording != nil {
+			recording.abandon()
+		}
+		return notServed(err, flags.port)
 	}
-	switch {
-	case errors.Is(err, syscall.EADDRINUSE):
-		return &failure{where: fmt.Sprintf("port %d", flags.port), what: "another program listens on it", hint: "leave --port out, and a free one is taken", cause: err}
-	case errors.Is(err, syscall.EACCES) && flags.port != 0:
-		return &failure{where: fmt.Sprintf("port %d", flags.port), what: "it may not be opened by this user", hint: "leave --port out, and a free one is taken", cause: err}
-	case err != nil:
-		return &failure{what: "the page cannot be served: " + plainNetError(err), hint: "check the folder for temporary files, TMPDIR", cause: err}
+	defer func() {
+		if closing := server.Close(); err == nil && closing != nil {
+			err = &failure{what: "what was dropped could not be removed: " + closing.Error(), hint: "remove it by hand", cause: closing}
+		}
+	}()
+	if _, err := fmt.Fprintln(c.out, server.URL()); err != nil {
+		if recording != nil {
+			recording.abandon()
+		}
+		return &failure{where: "standard output", what: plainError(err), hint: "nobody would know the page's address", cause: err}
 	}
-	fmt.Fprintln(c.out, server.URL())
 	if !quiet {
 		ends := "the server"
 		if recording != nil {
@@ -126,19 +141,30 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) e
 		fmt.Fprintf(c.err, "Open this address in a browser on this machine; Ctrl-C ends %s and removes what was dropped.\n", ends)
 	}
 	if flags.open {
-		if err := openInBrowser(server.URL()); err != nil {
+		if err := openInBrowser(server.Invitation()); err != nil {
 			report(c.err, &failure{what: "no browser could be started: " + plainError(err), hint: "open the address yourself"})
 		}
 	}
 	if recording != nil {
-		err = recording.serve(server)
-	} else {
-		err = server.Run(ctx)
+		return recording.serve(server)
 	}
-	if closing := server.Close(); err == nil && closing != nil {
-		err = &failure{what: "what was dropped could not be removed: " + closing.Error(), hint: "remove it by hand"}
+	return server.Run(ctx)
+}
+
+// notServed says why there is no page.
+func notServed(err error, port int) error {
+	var network *net.OpError
+	if !errors.As(err, &network) {
+		return &failure{what: "the page cannot be served: " + plainError(err), hint: "check the folder for temporary files, TMPDIR", cause: err}
 	}
-	return err
+	f := &failure{where: fmt.Sprintf("port %d", port), what: plainNetError(err), hint: "leave --port out, and a free one is taken", cause: err}
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		f.what = "another program listens on it"
+	case errors.Is(err, syscall.EACCES):
+		f.what = "it may not be opened by this user"
+	}
+	return f
 }
 
 // openInBrowser asks the system to show the page.
@@ -180,28 +206,34 @@ func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told f
 	var said bytes.Buffer
 	c := &console{in: strings.NewReader(""), out: io.Discard, err: &said, width: defaultWidth}
 	j := &job{c: c, m: m, inputs: slices.Clone(logs)}
-	source.SortByStart(j.inputs, j.startOf)
+	source.SortByStart(j.inputs, j.starts(ctx))
 	var total int64
 	for _, in := range j.inputs {
 		if info, err := os.Stat(in.Path); err == nil {
 			total += 2 * info.Size() // each is read twice
 		}
 	}
-	var read, current int64
-	j.told = func(position int64) {
-		if position < current {
-			read += current // of the log before
-		}
-		current = position
-		told(min(float64(read+position)/float64(max(total, 1)), 1))
+	var read int64
+	j.told = func(more int64) {
+		read += more
+		told(min(float64(read)/float64(max(total, 1)), 1))
 	}
 	side, _, err := pictured(ctx, j)
+	// Where a log lies here is nothing to whoever dropped it.
+	var names []string
+	for _, in := range logs {
+		names = append(names, in.Path, in.Name)
+	}
+	named := strings.NewReplacer(names...)
 	var remarks []string
 	for text := range strings.Lines(said.String()) {
-		remarks = append(remarks, strings.TrimPrefix(strings.TrimSpace(text), "lull: "))
+		remarks = append(remarks, named.Replace(strings.TrimPrefix(strings.TrimSpace(text), "lull: ")))
 	}
-	if errors.Is(err, errReported) {
+	switch {
+	case errors.Is(err, errReported):
 		return nil, nil, errors.New(strings.Join(remarks, "\n"))
+	case err != nil && ctx.Err() == nil:
+		return nil, remarks, errors.New(named.Replace(err.Error()))
 	}
 	return side, remarks, err
 }

@@ -23,6 +23,16 @@ import (
 // Load reads a map file. The error is an Errors where the map is wrong; where
 // the file cannot be read it says so in plain words and wraps the cause.
 func Load(path string) (*decode.Map, error) {
+	data, err := Read(path)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(path, data)
+}
+
+// Read gives the text of a map file, for Parse; of one that is larger than Parse
+// takes, enough for it to say so. The error is in plain words and wraps the cause.
+func Read(path string) ([]byte, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, unreadable(path, err)
@@ -31,13 +41,11 @@ func Load(path string) (*decode.Map, error) {
 	if info, err := f.Stat(); err == nil && info.IsDir() {
 		return nil, fmt.Errorf("the map %s is a folder, not a file", path)
 	}
-	// One byte more than Parse takes, so that it sees what is too large without
-	// all of it being read.
 	data, err := io.ReadAll(io.LimitReader(f, maxBytes+1))
 	if err != nil {
 		return nil, unreadable(path, err)
 	}
-	return Parse(path, data)
+	return data, nil
 }
 
 func unreadable(path string, err error) error {

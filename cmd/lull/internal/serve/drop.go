@@ -10,22 +10,26 @@ import (
 	"mime/multipart"
 	"net/http"
 	"os"
+	"path/filepath"
+	"slices"
 	"strconv"
 	"syscall"
 	"time"
+	"unicode/utf8"
 
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
 
 const (
-	mostLogs  = 200     // of one drop
-	mostMap   = 1 << 20 // bytes; sigmap says what is wrong with larger ones
+	mostLogs  = 200           // of one drop
+	mostParts = mostLogs + 20 // with the map and the fields
+	mostMap   = 1 << 20       // bytes; sigmap says what is wrong with larger ones
 	mostField = 4 << 10
 	mostName  = 255
 
-	slowest = time.Minute // that a body may stand still
-	reserve = 512 << 20   // bytes that drops leave free on the disk
+	lookEvery = 16 << 20        // bytes between two looks at what the disk has left
+	linger    = 2 * time.Second // that a body is taken after it was refused
 )
 
 // trouble is what the user is told when something cannot be done.
@@ -54,34 +58,62 @@ type intake struct {
 	live    bool   // the log is the one that was recorded meanwhile
 }
 
-// drop takes logs and a map, measures them and says where the result is. It is the
-// forms' and the script's way in; only the script is told how far it is.
-func (s *Server) drop(w http.ResponseWriter, r *http.Request) {
-	in := &intake{}
+// drop takes logs and a map. It is the forms' and the script's way in.
+func (s *Server) drop(w http.ResponseWriter, r *http.Request) { s.take(w, r, s.receive) }
+
+// demo takes a drive that comes with the program.
+func (s *Server) demo(w http.ResponseWriter, r *http.Request) { s.take(w, r, s.demonstrate) }
+
+// receiver takes what a request brings.
+type receiver func(http.ResponseWriter, *http.Request, *intake) error
+
+// take has a drop received and measured, and says where the result is, or why there
+// is none. Only the script is told how far it is.
+func (s *Server) take(w http.ResponseWriter, r *http.Request, receive receiver) {
+	t, body := s.newTeller(w, r), r.Body
+	// An answer does not wait for a body that will not be read.
+	control := http.NewResponseController(w)
+	_ = control.EnableFullDuplex() // other protocols than HTTP/1.1 need no asking
+	at, err := s.taken(w, r, t, receive)
+	if err != nil {
+		w.Header().Set("Connection", "close") // what is left of the body is no request
+	}
+	s.finish(w, r, t, at, err)
+	if err != nil {
+		// A browser looks at the answer once it has sent all, and not at all where the
+		// connection breaks before.
+		_ = control.Flush()
+		_ = control.SetReadDeadline(time.Now().Add(min(linger, s.slowest)))
+		_, _ = io.Copy(io.Discard, body)
+	}
+}
+
+// taken receives and measures a drop; what is not kept of it is gone when it returns.
+func (s *Server) taken(w http.ResponseWriter, r *http.Request, t *teller, receive receiver) (at string, err error) {
+	files, done, err := s.store.begin()
+	if err != nil {
+		return "", s.inbound(err)
+	}
+	in := &intake{files: files}
 	defer func() {
 		if in.files != nil {
 			s.store.release(in.files)
 		}
+		done()
 	}()
-	if err := s.receive(w, r, in); err != nil {
-		s.finish(w, r, newTeller(w, r), "", err)
-		return
+	if err := receive(w, r, in); err != nil {
+		return "", err
 	}
-	t := newTeller(w, r)
 	m, err := s.measure(r.Context(), in, t)
-	if err != nil {
-		s.finish(w, r, t, "", err)
-		return
-	}
-	at := s.base() + "/drives/" + m.id
 	switch {
+	case err != nil:
+		return "", err
 	case in.with == "" || m.side == nil:
+		return s.base() + "/drives/" + m.id, nil
 	case in.side == "after":
-		at += "?before=" + in.with
-	default:
-		at = s.base() + "/drives/" + in.with + "?before=" + m.id
+		return s.base() + "/drives/" + m.id + "?before=" + in.with, nil
 	}
-	s.finish(w, r, t, at, nil)
+	return s.base() + "/drives/" + in.with + "?before=" + m.id, nil
 }
 
 // receive reads a drop, its logs into files.
@@ -89,31 +121,25 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 	if r.ContentLength > s.largest {
 		return s.tooLarge()
 	}
-	for free := int64(0); ; {
-		var err error
-		if free, err = s.work.Free(s.store.root); err != nil || free >= r.ContentLength+reserve {
-			break
-		}
-		if !s.store.makeRoom() {
-			return &trouble{http.StatusInsufficientStorage, fmt.Sprintf("the disk has %d MB left, which is too little for this drop", free/1e6),
-				"make room, or measure the log where it lies with lull episodes"}
-		}
+	if err := s.room(max(r.ContentLength, 0)); err != nil {
+		return err
 	}
 	control := http.NewResponseController(w)
-	body := http.MaxBytesReader(w, &patient{r.Body, control}, s.largest)
+	// The end of the server ends a read that waits.
+	defer context.AfterFunc(r.Context(), func() { _ = control.SetReadDeadline(time.Now()) })()
 	defer control.SetReadDeadline(time.Time{}) // the connection is watched on, for its end
-	r.Body = body
+	r.Body = http.MaxBytesReader(w, &patient{r.Body, r.Context(), control, s.late}, s.largest)
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return &trouble{http.StatusBadRequest, "that is no drop of files", "use the page's own form"}
 	}
-	if in.files, err = s.store.folder(); err != nil {
-		return noRoom(err)
-	}
-	for {
+	for n := 0; ; n++ {
 		part, err := parts.NextPart()
 		if err == io.EOF {
 			break
+		}
+		if err == nil && n == mostParts {
+			err = tooMany()
 		}
 		if err == nil {
 			err = s.part(in, part)
@@ -123,8 +149,20 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 		}
 	}
 	// The end of the body must be seen, or the end of the connection is not.
-	if _, err := io.Copy(io.Discard, body); err != nil {
-		return s.inbound(err)
+	_, err = io.Copy(io.Discard, r.Body)
+	return s.inbound(err)
+}
+
+// room sees to it that so many bytes can be written, if need be by forgetting
+// measurements.
+func (s *Server) room(bytes int64) error {
+	free, err := s.work.Free(s.store.root)
+	if err != nil {
+		return nil // the disk itself says when it is full
+	}
+	if lacks := bytes + s.reserve - free; lacks > 0 && !s.store.makeRoom(lacks) {
+		return &trouble{http.StatusInsufficientStorage, fmt.Sprintf("the disk has %d MB left, which is too little for this drop", max(free, 0)/1e6),
+			"make room, or measure the log where it lies with lull episodes"}
 	}
 	return nil
 }
@@ -138,21 +176,9 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 			return nil // a form in which none was chosen
 		}
 		if len(in.logs) == mostLogs {
-			return &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %d logs at once", mostLogs), "drop them in lots"}
+			return tooMany()
 		}
-		l := dropped{name: name[:min(len(name), mostName)], path: fileIn(in.files, strconv.Itoa(len(in.logs))+".log")}
-		file, err := os.OpenFile(l.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-		if err != nil {
-			return noRoom(err)
-		}
-		l.size, err = io.Copy(file, part)
-		if closing := file.Close(); err == nil {
-			err = closing
-		}
-		if err != nil {
-			return err
-		}
-		in.logs = append(in.logs, l)
+		return s.save(in, name, part)
 	case "map":
 		if name == "" {
 			return nil
@@ -161,8 +187,8 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 		if err != nil {
 			return err
 		}
-		if !in.typed {
-			in.mapName, in.mapText = name[:min(len(name), mostName)], text
+		if in.mapText == nil { // of several the first counts
+			in.mapName, in.mapText = shortened(name, mostName), text
 		}
 	case "maptext":
 		text, err := limited(part, mostMap, "the map")
@@ -182,13 +208,63 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 			in.with = string(text)
 		case "side":
 			in.side = string(text)
+			return nil
 		case "recorded":
 			in.live = true
+			return nil
+		}
+		if len(text) > 0 && s.store.get(string(text)) == nil {
+			return gone() // told before gigabytes have come
 		}
 	default:
 		return &trouble{http.StatusBadRequest, fmt.Sprintf("a field %.40q, which no form of this page has", part.FormName()), ""}
 	}
 	return nil
+}
+
+// save writes a log into a file of the server's own.
+func (s *Server) save(in *intake, name string, log io.Reader) error {
+	l := dropped{name: in.distinct(shortened(name, mostName)), path: filepath.Join(in.files.path, strconv.Itoa(len(in.logs))+".log")}
+	file, err := os.OpenFile(l.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return s.inbound(err)
+	}
+	for more := int64(lookEvery); more == lookEvery && err == nil; {
+		if err = s.room(lookEvery); err == nil {
+			if more, err = io.CopyN(file, log, lookEvery); err == io.EOF {
+				err = nil
+			}
+			in.files.size += more
+		}
+	}
+	if closing := file.Close(); err == nil {
+		err = closing
+	}
+	in.logs = append(in.logs, l)
+	return s.inbound(err)
+}
+
+// distinct is a name that no log of this drop has yet.
+func (in *intake) distinct(name string) string {
+	taken := func(name string) bool {
+		return slices.ContainsFunc(in.logs, func(l dropped) bool { return l.name == name })
+	}
+	one := name
+	for n := 2; taken(one); n++ {
+		one = fmt.Sprintf("%s (%d)", name, n)
+	}
+	return one
+}
+
+// shortened cuts a name between two characters.
+func shortened(name string, most int) string {
+	if len(name) <= most {
+		return name
+	}
+	for most > 0 && !utf8.RuneStart(name[most]) {
+		most--
+	}
+	return name[:most]
 }
 
 func limited(r io.Reader, most int64, what string) ([]byte, error) {
@@ -200,8 +276,12 @@ func limited(r io.Reader, most int64, what string) ([]byte, error) {
 }
 
 func (s *Server) tooLarge() error {
-	return &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %d MB at once", s.largest/1e6),
+	return &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %v GB at once", float64(s.largest)/1e9),
 		"start lull serve with a larger --largest, or measure the log where it lies with lull episodes"}
+}
+
+func tooMany() error {
+	return &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %d logs at once", mostLogs), "drop them in lots"}
 }
 
 // inbound words what went wrong while a drop came in.
@@ -209,12 +289,16 @@ func (s *Server) inbound(err error) error {
 	var t *trouble
 	var large *http.MaxBytesError
 	switch {
-	case errors.As(err, &t):
-		return t
+	case err == nil, errors.Is(err, errClosed), errors.As(err, &t):
+		return err
 	case errors.As(err, &large):
 		return s.tooLarge()
 	case errors.Is(err, syscall.ENOSPC), errors.As(err, new(*fs.PathError)):
 		return noRoom(err)
+	case errors.Is(err, multipart.ErrMessageTooLarge):
+		return &trouble{http.StatusRequestEntityTooLarge, "a part of the drop has too many headers", "use the page's own form"}
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return &trouble{http.StatusRequestTimeout, "the drop stood still for too long", "drop it again"}
 	}
 	return &trouble{http.StatusBadRequest, "the drop did not come whole", "drop it again"}
 }
@@ -235,11 +319,16 @@ func cause(err error) string {
 // patient reads a body that may take as long as it likes while it moves.
 type patient struct {
 	io.ReadCloser
+	ctx     context.Context
 	control *http.ResponseController
+	late    func() time.Time
 }
 
 func (p *patient) Read(b []byte) (int, error) {
-	if err := p.control.SetReadDeadline(time.Now().Add(slowest)); err != nil {
+	if err := p.control.SetReadDeadline(p.late()); err != nil {
+		return 0, err
+	}
+	if err := p.ctx.Err(); err != nil {
 		return 0, err
 	}
 	return p.ReadCloser.Read(b)
@@ -353,40 +442,15 @@ func (m *measurement) inputs() []source.Input {
 	return list
 }
 
-// demo measures a drive that comes with the program.
-func (s *Server) demo(w http.ResponseWriter, r *http.Request) {
+// demonstrate takes a drive that comes with the program as if it were dropped.
+func (s *Server) demonstrate(w http.ResponseWriter, r *http.Request, in *intake) error {
 	r.Body = http.MaxBytesReader(w, r.Body, mostField)
 	name := r.PostFormValue("name")
-	in := &intake{}
-	var err error
 	for _, d := range s.work.Demo {
-		if d.Name != name {
-			continue
+		if d.Name == name {
+			in.mapName, in.mapText = d.MapName, d.Map()
+			return s.save(in, d.LogName, bytes.NewReader(d.Log()))
 		}
-		if in.files, err = s.store.folder(); err != nil {
-			s.finish(w, r, newTeller(w, r), "", noRoom(err))
-			return
-		}
-		defer func() {
-			if in.files != nil {
-				s.store.release(in.files)
-			}
-		}()
-		log := d.Log()
-		l := dropped{name: d.LogName, path: fileIn(in.files, "0.log"), size: int64(len(log))}
-		if err := os.WriteFile(l.path, log, 0o600); err != nil {
-			s.finish(w, r, newTeller(w, r), "", noRoom(err))
-			return
-		}
-		in.logs, in.mapName, in.mapText = []dropped{l}, d.MapName, d.Map()
-		t := newTeller(w, r)
-		m, err := s.measure(r.Context(), in, t)
-		at := ""
-		if err == nil {
-			at = s.base() + "/drives/" + m.id
-		}
-		s.finish(w, r, t, at, err)
-		return
 	}
-	s.finish(w, r, newTeller(w, r), "", &trouble{http.StatusNotFound, "there is no such demonstration", ""})
+	return &trouble{http.StatusNotFound, "there is no such demonstration", ""}
 }

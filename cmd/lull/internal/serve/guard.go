@@ -6,6 +6,7 @@ import (
 	"encoding/base64"
 	"net"
 	"net/http"
+	"path"
 	"strings"
 )
 
@@ -34,25 +35,34 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if ip := net.ParseIP(hostOf(r.RemoteAddr)); ip == nil || !ip.IsLoopback() {
-			s.refuse(w, r, http.StatusForbidden, "this page is for this machine only", "")
+			s.refuse(w, http.StatusForbidden, "this page is for this machine only", "")
 			return
 		}
 		if !s.ownHost(r.Host) {
-			s.refuse(w, r, http.StatusForbidden, "this page is not served under that name", "use the address that lull serve printed")
-			return
-		}
-		token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		if subtle.ConstantTimeCompare([]byte(token), []byte(s.token)) != 1 {
-			s.refuse(w, r, http.StatusForbidden, "the address lacks its secret part or has another one", "use the address that lull serve printed last")
+			s.refuse(w, http.StatusForbidden, "this page is not served under that name", "use the address that lull serve printed")
 			return
 		}
 		if origin := r.Header.Get("Origin"); origin != "" && !s.ownOrigin(origin) ||
 			origin == "" && r.Method != http.MethodGet && r.Method != http.MethodHead {
-			s.refuse(w, r, http.StatusForbidden, "that did not come from this page", "open the page at the address that lull serve printed")
+			s.refuse(w, http.StatusForbidden, "that did not come from this page", "open the page at the address that lull serve printed")
 			return
 		}
 		if site := r.Header.Get("Sec-Fetch-Site"); site == "cross-site" || site == "same-site" {
-			s.refuse(w, r, http.StatusForbidden, "another page asked for this", "open the address that lull serve printed, by itself")
+			s.refuse(w, http.StatusForbidden, "another page asked for this", "open the address that lull serve printed, by itself")
+			return
+		}
+		token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
+		if once := s.once.Load(); once != nil && same(token, *once) && r.Method == http.MethodGet && s.once.CompareAndSwap(once, nil) {
+			http.Redirect(w, r, s.first(), http.StatusSeeOther)
+			return
+		}
+		if !same(token, s.token) {
+			s.refuse(w, http.StatusForbidden, "the address lacks its secret part or has another one", "use the address that lull serve printed last")
+			return
+		}
+		// The multiplexer would answer with another address, without the token.
+		if path.Clean("/"+rest) != "/"+rest {
+			s.refuse(w, http.StatusNotFound, "there is nothing at this address", "")
 			return
 		}
 		r.URL.Path = "/" + rest
@@ -60,6 +70,9 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		next.ServeHTTP(w, r)
 	})
 }
+
+// same compares in a time that tells nothing of where two differ.
+func same(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
 
 func hostOf(address string) string {
 	host, _, err := net.SplitHostPort(address)
@@ -72,6 +85,9 @@ func hostOf(address string) string {
 // ownHost tells whether a name and port are this server's.
 func (s *Server) ownHost(host string) bool {
 	_, port, _ := net.SplitHostPort(s.listener.Addr().String())
+	if port == "80" { // browsers leave it out
+		host = strings.TrimSuffix(host, ":80") + ":80"
+	}
 	return host == "127.0.0.1:"+port || host == "localhost:"+port
 }
 

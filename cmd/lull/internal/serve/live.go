@@ -141,7 +141,7 @@ func (l *Live) log() (dropped, error) {
 	if !frames || !info.Mode().IsRegular() {
 		return dropped{}, &trouble{http.StatusUnprocessableEntity, "nothing was recorded that could be measured", ""}
 	}
-	return dropped{name: filepath.Base(l.about.Path), path: l.about.Path, size: info.Size()}, nil
+	return dropped{name: filepath.Base(l.about.Path), path: l.about.Path}, nil
 }
 
 // recording names what is recorded, and tells whether it is whole; "" where lull serve
@@ -167,7 +167,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 }
 
 // live is the page of the recording as it stands.
-func (s *Server) live(w http.ResponseWriter, r *http.Request) {
+func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
 	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(l.about.MapName)}
 	p.File, _ = s.recording()
@@ -189,7 +189,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) {
 	}
 	_, err := l.log()
 	p.Measurable = err == nil
-	s.write(w, r, http.StatusOK, p.Write)
+	s.write(w, http.StatusOK, p.Write)
 }
 
 // liveEvents is a stream of what there is to show, as server-sent events (WHATWG,
@@ -199,7 +199,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) {
 func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 	number, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64)
 	if err != nil {
-		if number, err = strconv.ParseInt(r.FormValue("after"), 10, 64); err != nil {
+		if number, err = strconv.ParseInt(r.URL.Query().Get("after"), 10, 64); err != nil {
 			number = 0
 		}
 	}

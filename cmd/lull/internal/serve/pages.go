@@ -8,6 +8,8 @@ import (
 	"mime"
 	"net/http"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 
 	"lull/cmd/lull/internal/output"
@@ -21,9 +23,21 @@ var (
 )
 
 func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
-	return func(w http.ResponseWriter, _ *http.Request) {
-		w.Header().Set("Content-Type", kind)
-		_, _ = w.Write(text) // who went away needs no error
+	return func(w http.ResponseWriter, _ *http.Request) { s.answer(w, http.StatusOK, kind, text) }
+}
+
+// answer sends what is whole. Who takes nothing of it for too long is given up, and
+// who went away needs no error.
+func (s *Server) answer(w http.ResponseWriter, status int, kind string, text []byte) {
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Length", strconv.Itoa(len(text)))
+	w.WriteHeader(status)
+	control := http.NewResponseController(w)
+	for part := range slices.Chunk(text, 1<<20) {
+		_ = control.SetWriteDeadline(s.late())
+		if _, err := w.Write(part); err != nil {
+			return
+		}
 	}
 }
 
@@ -31,25 +45,23 @@ func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
 func (s *Server) frame() page.Frame { return page.Frame{Base: s.base(), Version: s.work.Version} }
 
 // write sends a page, once it is whole.
-func (s *Server) write(w http.ResponseWriter, _ *http.Request, status int, write func(io.Writer) error) {
+func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) error) {
 	var b bytes.Buffer
 	if err := write(&b); err != nil {
-		http.Error(w, "the page could not be made: "+err.Error(), http.StatusInternalServerError)
+		s.answer(w, http.StatusInternalServerError, "text/plain; charset=utf-8", []byte("the page could not be made: "+err.Error()))
 		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(status)
-	_, _ = w.Write(b.Bytes()) // who went away needs no error
+	s.answer(w, status, "text/html; charset=utf-8", b.Bytes())
 }
 
 // start is the first page.
-func (s *Server) start(w http.ResponseWriter, r *http.Request) {
+func (s *Server) start(w http.ResponseWriter, _ *http.Request) {
 	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
 	p.Recording, p.Recorded = s.recording()
 	for _, d := range s.work.Demo {
 		p.Demo = append(p.Demo, page.Choice{Value: d.Name, Text: d.Title})
 	}
-	s.write(w, r, http.StatusOK, p.Write)
+	s.write(w, http.StatusOK, p.Write)
 }
 
 // kept lists what is kept besides one measurement.
@@ -76,14 +88,16 @@ type chosen struct {
 func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*chosen, bool) {
 	c := &chosen{measurement: s.store.get(r.PathValue("id"))}
 	if c.measurement == nil {
-		s.refuse(w, r, http.StatusGone, "that measurement is no longer kept", "drop its log again")
+		s.refuse(w, http.StatusGone, "that measurement is no longer kept", "drop its log again")
 		return nil, false
 	}
 	if c.side == nil {
 		return c, true
 	}
 	c.report = &page.Report{After: *c.side}
-	id := r.FormValue("before")
+	// The address alone is asked: to look for fields in a body, too, would write
+	// parts of it to the disk.
+	id := r.URL.Query().Get("before")
 	if id == "" {
 		return c, true
 	}
@@ -114,7 +128,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 	}
 	p := page.Drive{
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why,
-		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.FormValue("open"),
+		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
 	}
 	if c.before != nil {
 		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()
@@ -126,7 +140,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 			p.Mistakes = append(p.Mistakes, page.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
 		}
 	}
-	s.write(w, r, status, p.Write)
+	s.write(w, status, p.Write)
 }
 
 // card is the story of one episode, for the script to put into the page.
@@ -135,12 +149,12 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	section, ok := c.report.Card(r.FormValue("open"))
+	section, ok := c.report.Card(r.URL.Query().Get("open"))
 	if !ok {
-		s.refuse(w, r, http.StatusNotFound, "there is no such episode", "")
+		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return
 	}
-	s.write(w, r, http.StatusOK, section.Write)
+	s.write(w, http.StatusOK, section.Write)
 }
 
 // readings is what the cursor in an episode's picture reads.
@@ -149,15 +163,18 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	side, i, k, ok := c.report.Find(r.FormValue("open"))
+	side, i, k, ok := c.report.Find(r.URL.Query().Get("open"))
 	if !ok {
-		s.refuse(w, r, http.StatusNotFound, "there is no such episode", "")
+		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return
 	}
 	res := side.Logs[i].Result
-	w.Header().Set("Content-Type", "application/json")
-	// Who went away needs no error.
-	_ = json.NewEncoder(w).Encode(picture.ReadingsOf(side.Map, res, &res.Episodes[k], side.Traces[i].Episodes[k]))
+	text, err := json.Marshal(picture.ReadingsOf(side.Map, res, &res.Episodes[k], side.Traces[i].Episodes[k]))
+	if err != nil {
+		s.refuse(w, http.StatusInternalServerError, "the readings could not be made: "+err.Error(), "")
+		return
+	}
+	s.answer(w, http.StatusOK, "application/json", text)
 }
 
 // files are what can be taken away, by name: its kind and how it is written.
@@ -188,7 +205,7 @@ func (s *Server) file(w http.ResponseWriter, r *http.Request) {
 func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
 	if err := r.ParseForm(); err != nil {
-		s.refuse(w, r, http.StatusRequestEntityTooLarge, "too much text for a report", "shorten it")
+		s.refuse(w, http.StatusRequestEntityTooLarge, "too much text for a report", "shorten it")
 		return
 	}
 	name := "report.html"
@@ -208,30 +225,32 @@ func (s *Server) send(w http.ResponseWriter, r *http.Request, name string, fill 
 	}
 	f, known := files[name]
 	if !known || c.report == nil || strings.HasPrefix(name, "compare") && c.report.Comparison == nil {
-		s.refuse(w, r, http.StatusNotFound, "there is no such file", "")
+		s.refuse(w, http.StatusNotFound, "there is no such file", "")
 		return
 	}
 	fill(c.report)
 	var b bytes.Buffer
 	if err := f.write(c.report, &b); err != nil {
-		s.refuse(w, r, http.StatusInternalServerError, fmt.Sprintf("%s could not be made: %v", name, err), "")
+		s.refuse(w, http.StatusInternalServerError, fmt.Sprintf("%s could not be made: %v", name, err), "")
 		return
 	}
-	w.Header().Set("Content-Type", f.kind)
 	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": saveName(c.logs[0].name, name)}))
-	_, _ = w.Write(b.Bytes()) // who went away needs no error
+	s.answer(w, http.StatusOK, f.kind, b.Bytes())
 }
 
-// saveName names a file after the log that it is about.
+// saveName names a file after the log that it is about: in characters that every
+// system has in names, not hidden, and no longer than names may be.
 func saveName(log, name string) string {
-	base := strings.TrimSuffix(filepath.Base(output.Visible(log)), filepath.Ext(log))
+	const most = 100 // bytes of the log's part
+	base := strings.TrimSuffix(log, filepath.Ext(log))
 	base = strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`/\:*?"<>|%`, r) || r < ' ' {
+		if r == '/' || strings.ContainsRune(`\:*?"<>|%`, r) {
 			return '_'
 		}
 		return r
-	}, base)
-	if base == "" || base == "." {
+	}, output.Visible(base))
+	base = strings.Trim(shortened(base, most), ". ")
+	if base == "" {
 		return name
 	}
 	return base + "-" + name

@@ -27,8 +27,11 @@ func (q *queue) enter(ctx context.Context, place func(before int)) (leave func()
 	q.waiting = append(q.waiting, t)
 	now := t.place
 	q.mu.Unlock()
-	for now > 0 {
-		place(now)
+	for told := 0; now > 0; {
+		if now != told { // a place may change twice before it is looked at once
+			place(now)
+			told = now
+		}
 		select {
 		case <-ctx.Done():
 			q.leave(t)

@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"strconv"
+	"sync/atomic"
 	"time"
 
 	"lull/cmd/lull/internal/page"
@@ -16,11 +17,14 @@ type Server struct {
 	work     Work
 	largest  int64
 	token    string
+	once     atomic.Pointer[string] // the secret part of Invitation; nil once it was used
 	listener net.Listener
 	http     *http.Server
 	store    *store
 	queue    queue
 	now      func() time.Time
+	slowest  time.Duration // that a body or an answer may stand still
+	reserve  int64         // bytes that drops leave free on the disk
 }
 
 // Options are what a user may choose.
@@ -29,13 +33,19 @@ type Options struct {
 	Largest int64 // bytes of one drop; 0: 64 GB
 }
 
-// defaultLargest bounds a drop. The disk bounds it too.
-const defaultLargest = 64e9
+const (
+	defaultLargest = 64e9 // the disk bounds a drop too
+	defaultSlowest = time.Minute
+	defaultReserve = 64 << 20
+	grace          = time.Second // for last words, when the server ends
+)
 
 // New opens the port, on 127.0.0.1 and nowhere else, and the folder for what is
 // dropped. Close ends both.
 func New(work Work, o Options) (*Server, error) {
-	s := &Server{work: work, largest: o.Largest, token: newToken(), now: time.Now}
+	s := &Server{work: work, largest: o.Largest, token: newToken(), now: time.Now, slowest: defaultSlowest, reserve: defaultReserve}
+	once := newToken()
+	s.once.Store(&once)
 	if s.largest <= 0 {
 		s.largest = defaultLargest
 	}
@@ -49,7 +59,7 @@ func New(work Work, o Options) (*Server, error) {
 	}
 	s.http = &http.Server{
 		Handler: s.guard(s.routes()),
-		// Bodies may take as long as they move: see slow.
+		// Bodies may take as long as they move: see patient.
 		ReadHeaderTimeout: 10 * time.Second,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    32 << 10,
@@ -59,20 +69,36 @@ func New(work Work, o Options) (*Server, error) {
 
 // URL is the address of the first page, with its secret part: that of the recording
 // where there is one.
-func (s *Server) URL() string {
-	first := "/"
+func (s *Server) URL() string { return "http://" + s.listener.Addr().String() + s.first() }
+
+// first is the path of the first page.
+func (s *Server) first() string {
 	if s.work.Live != nil {
-		first = "/live"
+		return s.base() + "/live"
 	}
-	return "http://" + s.listener.Addr().String() + s.base() + first
+	return s.base() + "/"
+}
+
+// Invitation is an address that leads to the page once. A browser that is started
+// with it shows it to all users of the machine, in the list of processes.
+func (s *Server) Invitation() string {
+	if once := s.once.Load(); once != nil {
+		return "http://" + s.listener.Addr().String() + "/" + *once
+	}
+	return s.URL()
 }
 
 // base is what every path begins with.
 func (s *Server) base() string { return "/" + s.token }
 
+// late is when what moves now must have moved on.
+func (s *Server) late() time.Time { return time.Now().Add(s.slowest) }
+
 // Run serves until the context ends.
 func (s *Server) Run(ctx context.Context) error {
-	s.http.BaseContext = func(net.Listener) context.Context { return ctx }
+	requests, end := context.WithCancelCause(context.WithoutCancel(ctx))
+	defer end(nil)
+	s.http.BaseContext = func(net.Listener) context.Context { return requests }
 	done := make(chan error, 1)
 	go func() { done <- s.http.Serve(s.listener) }()
 	select {
@@ -80,11 +106,11 @@ func (s *Server) Run(ctx context.Context) error {
 		return err
 	case <-ctx.Done():
 	}
-	// What runs has ended with the context; its last words may take a moment.
-	late, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	end(errClosed)
+	late, cancel := context.WithTimeout(context.Background(), grace)
 	defer cancel()
 	if err := s.http.Shutdown(late); err != nil {
-		_ = s.http.Close()
+		_ = s.http.Close() // of connections that are open and have nothing to say
 	}
 	if err := <-done; !errors.Is(err, http.ErrServerClosed) {
 		return err
@@ -113,8 +139,8 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("GET /drives/{id}/file/{name}", s.file)
 	mux.HandleFunc("POST /drives/{id}/report", s.report)
 	s.liveRoutes(mux)
-	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		s.refuse(w, r, http.StatusNotFound, "there is nothing at this address", "")
+	mux.HandleFunc("/", func(w http.ResponseWriter, _ *http.Request) {
+		s.refuse(w, http.StatusNotFound, "there is nothing at this address", "")
 	})
 	return mux
 }

@@ -1,21 +1,27 @@
 package serve
 
 import (
+	"errors"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 
+	"lull/analyze"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/decode/sigmap"
 )
 
-// mostKept bounds the measurements that are kept; the one not asked for the
-// longest goes first.
-const mostKept = 64
+const (
+	// mostKept and mostMemory bound the measurements that are kept; the one not asked
+	// for the longest goes first. The last two stay however large they are: they may
+	// be the sides of a comparison.
+	mostKept   = 64
+	mostMemory = 48 << 20 // bytes
+	fewest     = 2
+)
 
 // measurement is what came of one drop. It does not change once it is kept.
 type measurement struct {
@@ -31,15 +37,13 @@ type measurement struct {
 }
 
 // dropped is a log as it lies in the server's folder.
-type dropped struct {
-	name, path string
-	size       int64
-}
+type dropped struct{ name, path string }
 
 // folder is where the logs of a drop lie. Several measurements may use it.
 type folder struct {
 	path string
 	uses int
+	size int64 // bytes in it; set by the drop that fills it, fixed once that is kept
 }
 
 // title names a measurement by its logs.
@@ -58,30 +62,51 @@ func (m *measurement) title() string {
 
 // store keeps measurements and their files.
 type store struct {
-	mu    sync.Mutex
-	root  string
-	kept  map[string]*measurement
-	order []string // of the last use, the latest at the end
+	mu     sync.Mutex
+	root   string
+	lock   *os.File
+	closed bool
+	drops  sync.WaitGroup // that are under way and may write files
+	kept   map[string]*measurement
+	order  []string // of the last use, the latest at the end
 }
 
 func newStore() (*store, error) {
-	root, err := os.MkdirTemp("", "lull-serve-") // only its owner may look into it
+	root, lock, err := newRoot(os.TempDir())
 	if err != nil {
 		return nil, err
 	}
-	return &store{root: root, kept: map[string]*measurement{}}, nil
+	return &store{root: root, lock: lock, kept: map[string]*measurement{}}, nil
 }
 
-// close removes all that was dropped.
-func (s *store) close() error { return os.RemoveAll(s.root) }
+// close takes no more drops, waits for those under way, which end when their
+// requests do, and removes all that was dropped.
+func (s *store) close() error {
+	s.mu.Lock()
+	s.closed = true
+	s.mu.Unlock()
+	s.drops.Wait()
+	_ = s.lock.Close() // some systems remove no file that is open
+	return os.RemoveAll(s.root)
+}
 
-// folder makes a place for the logs of a drop.
-func (s *store) folder() (*folder, error) {
+// errClosed: the server ends.
+var errClosed = errors.New("lull serve was ended")
+
+// begin makes a place for the logs of a drop. The function given back says that the
+// drop writes no more.
+func (s *store) begin() (f *folder, done func(), err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return nil, nil, errClosed
+	}
 	path, err := os.MkdirTemp(s.root, "drop-")
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return &folder{path: path, uses: 1}, nil
+	s.drops.Add(1)
+	return &folder{path: path, uses: 1}, s.drops.Done, nil
 }
 
 // release gives a folder back, which goes when nobody uses it any longer.
@@ -114,28 +139,75 @@ func (s *store) keep(m *measurement) {
 	defer s.mu.Unlock()
 	s.kept[m.id] = m
 	s.order = append(s.order, m.id)
-	for len(s.order) > mostKept {
+	var memory int64
+	for _, other := range s.kept {
+		memory += other.memory()
+	}
+	for len(s.order) > mostKept || memory > mostMemory && len(s.order) > fewest {
+		memory -= s.kept[s.order[0]].memory()
 		s.forget(s.order[0])
 	}
 }
 
-// makeRoom forgets the measurement not used for the longest; it tells whether there was
-// one.
-func (s *store) makeRoom() bool {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if len(s.order) == 0 {
-		return false
+// memory is about how many bytes a measurement takes; the points of its pictures are
+// nearly all of them.
+func (m *measurement) memory() int64 {
+	const (
+		ofPoint   = 24
+		ofEpisode = 8 << 10
+	)
+	bytes := int64(len(m.mapText))
+	if m.side == nil {
+		return bytes
 	}
-	s.forget(s.order[0])
-	return true
+	count := func(traces *analyze.Traces) {
+		for i := range traces.Signals {
+			bytes += ofPoint * int64(len(traces.Signals[i].Points))
+		}
+	}
+	for i := range m.side.Traces {
+		count(&m.side.Traces[i].Drive)
+		for _, windows := range m.side.Traces[i].Episodes {
+			bytes += ofEpisode
+			for k := range windows {
+				count(&windows[k])
+			}
+		}
+	}
+	return bytes
 }
 
-func (s *store) forget(id string) {
+// makeRoom forgets the measurements not used for the longest until so many bytes of
+// their files are gone. Where all of them have less it forgets none and gives false.
+func (s *store) makeRoom(bytes int64) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	// What a drop under way uses too does not go with the measurement.
+	var all int64
+	uses := map[*folder]int{}
+	for _, m := range s.kept {
+		if uses[m.files]++; uses[m.files] == m.files.uses {
+			all += m.files.size
+		}
+	}
+	if all < bytes {
+		return false
+	}
+	for bytes > 0 && len(s.order) > 0 {
+		bytes -= s.forget(s.order[0])
+	}
+	return bytes <= 0
+}
+
+// forget gives a measurement up; it tells how many bytes went with it.
+func (s *store) forget(id string) (gone int64) {
 	m := s.kept[id]
 	delete(s.kept, id)
 	s.order = slices.DeleteFunc(s.order, func(other string) bool { return other == id })
-	s.drop(m.files)
+	if s.drop(m.files); m.files.uses > 0 {
+		return 0
+	}
+	return m.files.size
 }
 
 // get finds a measurement and marks it as used; nil where there is none.
@@ -161,6 +233,3 @@ func (s *store) list() []*measurement {
 	slices.SortFunc(all, func(a, b *measurement) int { return b.at.Compare(a.at) })
 	return all
 }
-
-// fileIn names a file of a drop: by its number, never by what the client calls it.
-func fileIn(f *folder, name string) string { return filepath.Join(f.path, name) }

@@ -22,6 +22,7 @@ const ndjson = "application/x-ndjson"
 // Its methods are called by the goroutine of the request alone.
 type teller struct {
 	w     http.ResponseWriter
+	late  func() time.Time // when a line must have been taken
 	lines bool
 	begun bool
 	last  time.Time
@@ -35,8 +36,8 @@ type line struct {
 	Error  string  `json:"error,omitempty"`
 }
 
-func newTeller(w http.ResponseWriter, r *http.Request) *teller {
-	return &teller{w: w, lines: strings.Contains(r.Header.Get("Accept"), ndjson)}
+func (s *Server) newTeller(w http.ResponseWriter, r *http.Request) *teller {
+	return &teller{w: w, late: s.late, lines: strings.Contains(r.Header.Get("Accept"), ndjson)}
 }
 
 func (t *teller) place(before int) { t.tell(line{Before: before}) }
@@ -60,19 +61,22 @@ func (t *teller) tell(l line) {
 	if err != nil {
 		return // numbers and text alone: it cannot fail
 	}
-	// Who no longer listens is noticed by the end of the context.
+	// Who no longer listens, or takes no line for too long, is noticed by the end of
+	// the context.
+	control := http.NewResponseController(t.w)
+	_ = control.SetWriteDeadline(t.late())
 	_, _ = t.w.Write(append(text, '\n'))
-	_ = http.NewResponseController(t.w).Flush()
+	_ = control.Flush()
 }
 
 // finish ends a drop: it says where the result is, or why there is none.
 func (s *Server) finish(w http.ResponseWriter, r *http.Request, t *teller, at string, err error) {
-	if errors.Is(err, context.Canceled) {
-		if r.Context().Err() == nil {
-			err = &trouble{http.StatusServiceUnavailable, "lull serve was ended", "start it again"}
-		} else {
-			return // nobody is there to be told
-		}
+	switch {
+	case err == nil:
+	case errors.Is(err, errClosed) || errors.Is(context.Cause(r.Context()), errClosed):
+		err = &trouble{http.StatusServiceUnavailable, errClosed.Error(), "start it again"}
+	case errors.Is(err, context.Canceled):
+		return // nobody is there to be told
 	}
 	switch {
 	case err == nil && t.lines:
@@ -87,7 +91,7 @@ func (s *Server) finish(w http.ResponseWriter, r *http.Request, t *teller, at st
 		}
 		t.tell(line{Error: output.VisibleBlock(err.Error())})
 	default:
-		s.refuse(w, r, statusOf(err), err.Error(), "")
+		s.refuse(w, statusOf(err), err.Error(), "")
 	}
 }
 
@@ -100,10 +104,10 @@ func statusOf(err error) int {
 }
 
 // refuse shows why there is no page.
-func (s *Server) refuse(w http.ResponseWriter, r *http.Request, status int, what, hint string) {
+func (s *Server) refuse(w http.ResponseWriter, status int, what, hint string) {
 	notice := page.Notice{Frame: s.frame(), Text: what, Hint: hint}
 	if status == http.StatusForbidden {
 		notice.Base = "" // who has no right to be here is not told the token
 	}
-	s.write(w, r, status, notice.Write)
+	s.write(w, status, notice.Write)
 }

@@ -1,0 +1,53 @@
+package serve
+
+import (
+	"os"
+	"path/filepath"
+	"time"
+)
+
+const (
+	rootPattern = "lull-serve-*"
+	lockName    = "lock"
+	unlocked    = 10 * time.Second // longer than a new lock takes to be held
+)
+
+// newRoot makes a folder for what is dropped, into which only its owner may look,
+// and holds a lock in it for as long as the process lives. Folders of servers that
+// could not remove theirs, because they were killed, are removed.
+func newRoot(parent string) (root string, lock *os.File, err error) {
+	removeStale(parent)
+	if root, err = os.MkdirTemp(parent, rootPattern); err != nil {
+		return "", nil, err
+	}
+	lock, err = os.OpenFile(filepath.Join(root, lockName), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+	if err == nil {
+		if err = tryLock(lock); err == nil {
+			return root, lock, nil
+		}
+		_ = lock.Close()
+	}
+	_ = os.RemoveAll(root)
+	return "", nil, err
+}
+
+// removeStale removes the folders whose lock nobody holds. Those of other users
+// cannot be looked into and stay.
+func removeStale(parent string) {
+	roots, _ := filepath.Glob(filepath.Join(parent, rootPattern)) // its one error is a pattern that is none
+	for _, root := range roots {
+		if info, err := os.Lstat(root); err != nil || !info.IsDir() {
+			continue // a link may lead anywhere
+		}
+		lock, err := os.OpenFile(filepath.Join(root, lockName), os.O_RDWR, 0)
+		if err != nil {
+			continue
+		}
+		info, err := lock.Stat()
+		stale := err == nil && time.Since(info.ModTime()) > unlocked && tryLock(lock) == nil
+		_ = lock.Close()
+		if stale {
+			_ = os.RemoveAll(root) // the next start tries again
+		}
+	}
+}
