@@ -1,0 +1,571 @@
+package serve
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// results are what episodes.json of a measurement says.
+type results struct {
+	Logs []struct {
+		Name     string
+		Episodes []struct {
+			Metrics map[string]struct{ Value float64 }
+		}
+	}
+}
+
+func (x *site) results(path string) (r results) {
+	x.t.Helper()
+	a := x.get(path + "/file/episodes.json")
+	if err := json.Unmarshal([]byte(a.text), &r); err != nil {
+		x.t.Fatalf("status %d: %v: %.300s", a.StatusCode, err, a.text)
+	}
+	return r
+}
+
+func (r results) names() (list []string) {
+	for _, l := range r.Logs {
+		list = append(list, l.Name)
+	}
+	return list
+}
+
+func packed(text string) string {
+	var b bytes.Buffer
+	w := gzip.NewWriter(&b)
+	_, _ = io.WriteString(w, text) // a buffer takes all
+	_ = w.Close()
+	return b.String()
+}
+
+// Whatever is dropped, there is a page that says what came of it, and nothing is left
+// of what could not be used.
+func TestEveryDropHasAnAnswer(t *testing.T) {
+	x := serving(t, Options{Largest: 30e6}, nil)
+	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", carMap}
+	long := strings.Repeat("long name ", 1000)
+	rows := []struct {
+		name  string
+		parts []part
+		want  int
+		says  string
+	}{
+		{"log and map", []part{log, yaml}, 303, "drive.log"},
+		{"map first", []part{yaml, log}, 303, "drive.log"},
+		{"two logs", []part{log, {"log", "other.log", stops(20)}, yaml}, 303, "drive.log, other.log"},
+		{"packed log", []part{{"log", "drive.log.gz", packed(stops(30))}, yaml}, 303, "drive.log.gz"},
+		{"map from elsewhere", []part{log, {"map", "car.yaml", "\uFEFF" + strings.ReplaceAll(carMap, "\n", "\r\n")}}, 303, "drive.log"},
+		{"map without a file's name", []part{log, {"maptext", "", carMap}}, 303, "map.yaml"},
+		{"map with mistakes", []part{log, {"map", "car.yaml", carMap + "nonsense: 1\n"}}, 303, "1 mistake"},
+		{"empty map", []part{log, {"map", "car.yaml", ""}}, 303, "mistake"},
+		{"log as the map", []part{log, {"map", "car.yaml", stops(10)}}, 303, "mistake"},
+		{"picture as the map", []part{log, {"map", "car.yaml", "\x89PNG\r\n\x1a\n\x00\x00"}}, 303, "mistake"},
+		{"absolute name", []part{{"log", "/etc/passwd", stops(30)}, yaml}, 303, "passwd"},
+		{"name that leads up", []part{{"log", "../../../etc/passwd", stops(30)}, yaml}, 303, "passwd"},
+		{"name of a device", []part{{"log", "/dev/null", stops(30)}, yaml}, 303, "null"},
+		{"name that means standard input", []part{{"log", "-", stops(30)}, yaml}, 303, "-"},
+		{"long name", []part{{"log", long, stops(30)}, {"map", long, carMap}}, 303, long[:200]},
+		{"two maps", []part{log, yaml, {"map", "second.yaml", "format: 2\n"}}, 303, "car.yaml"},
+		{"no map chosen", []part{log, {"map", "", ""}, yaml}, 303, "drive.log"},
+
+		{"no log", []part{yaml}, 422, "no log was dropped"},
+		{"no log chosen", []part{{"log", "", ""}, yaml}, 422, "no log was dropped"},
+		{"no map", []part{log}, 422, "no map was dropped"},
+		{"nothing", nil, 422, "no log was dropped"},
+		{"empty log", []part{{"log", "drive.log", ""}, yaml}, 422, "drive.log: holds no frame"},
+		{"picture as the log", []part{{"log", "drive.png", "\x89PNG\r\n\x1a\n\x00\x00"}, yaml}, 422, "holds no frame"},
+		{"unknown field", []part{{"path", "", "/etc/passwd"}, log, yaml}, 400, "a field"},
+		{"map too large", []part{log, {"map", "car.yaml", strings.Repeat("#", mostMap+1)}}, 413, "the map is larger than 1048576 bytes"},
+		{"text of a map too large", []part{log, {"maptext", "", strings.Repeat("#", mostMap+1)}}, 413, "the map is larger than"},
+		{"field too large", []part{{"with", "", strings.Repeat("x", mostField+1)}, log, yaml}, 413, "a field is larger than"},
+		{"too many logs", append(slices.Repeat([]part{{"log", "a.log", "x"}}, mostLogs+1), yaml), 413, "more than 200 logs at once"},
+		{"too many parts", append(slices.Repeat([]part{{"side", "", "after"}}, mostParts+1), log, yaml), 413, "more than 200 logs at once"},
+		{"against what is gone", []part{{"with", "", "gone"}, log, yaml}, 410, "no longer kept"},
+		{"again what is gone", []part{{"again", "", "gone"}, {"maptext", "", carMap}}, 410, "no longer kept"},
+		{"too large", []part{{"log", "drive.log", strings.Repeat("x", 31e6)}, yaml}, 413, "more than 0.03 GB at once"},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			before := len(x.drops())
+			a := x.drop(row.parts...)
+			text := a.text
+			if a.StatusCode != row.want {
+				t.Fatalf("status %d, want %d: %s", a.StatusCode, row.want, text)
+			}
+			checkHeaders(t, a)
+			if row.want == 303 {
+				text = x.get(strings.TrimPrefix(a.Header.Get("Location"), x.base())).text
+			} else if left := len(x.drops()); left != before {
+				t.Errorf("%d folders more", left-before)
+			}
+			if !strings.Contains(text, row.says) {
+				t.Errorf("the page lacks %q: %s", row.says, text)
+			}
+			if strings.Contains(text, x.store.root) || strings.Contains(text, os.TempDir()) {
+				t.Error("the page names the server's folder")
+			}
+		})
+	}
+	// No name of a client's became a file's.
+	names := map[string]bool{}
+	err := filepath.WalkDir(x.store.root, func(path string, entry fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		info, err := entry.Info()
+		if err != nil {
+			return err
+		}
+		if want := fs.FileMode(0o600); !entry.IsDir() {
+			names[entry.Name()] = true
+			if info.Mode() != want {
+				t.Errorf("%s has the mode %v", path, info.Mode())
+			}
+		} else if info.Mode() != fs.ModeDir|0o700 {
+			t.Errorf("%s has the mode %v", path, info.Mode())
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(names) != 3 || !names["lock"] || !names["0.log"] || !names["1.log"] {
+		t.Errorf("files of these names: %v", names)
+	}
+}
+
+// What a script is told about a drop is a line, with the same status.
+func TestTheScriptIsToldInLines(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	ask := func(parts ...part) *answer {
+		kind, body := form(parts...)
+		r := x.request(context.Background(), http.MethodPost, "/drives", kind, bytes.NewReader(body))
+		r.Header.Set("Accept", ndjson)
+		a := x.do(r)
+		checkHeaders(t, a)
+		if a.Header.Get("Content-Type") != ndjson {
+			t.Errorf("Content-Type %q", a.Header.Get("Content-Type"))
+		}
+		return a
+	}
+	log := part{"log", "drive.log", stops(30)}
+	a := ask(log, part{"map", "car.yaml", carMap})
+	told := lines(t, a.text)
+	if a.StatusCode != 200 || len(told) < 2 || told[0].Part != 0.5 {
+		t.Errorf("status %d: %v", a.StatusCode, told)
+	}
+	if last := told[len(told)-1]; !strings.HasPrefix(last.At, x.base()+"/drives/") {
+		t.Errorf("no address: %v", last)
+	}
+	a = ask(log)
+	if told := lines(t, a.text); a.StatusCode != 422 || len(told) != 1 || !strings.HasPrefix(told[0].Error, "no map was dropped; ") {
+		t.Errorf("status %d: %v", a.StatusCode, told)
+	}
+	a = ask(part{"log", "a\x01\u202e<b>.log", ""}, part{"map", "car.yaml", carMap})
+	if told := lines(t, a.text); a.StatusCode != 422 || told[0].Error != `a\x01\u202e<b>.log: holds no frame` || strings.Contains(a.text, "<b>") {
+		t.Errorf("status %d: %q", a.StatusCode, a.text)
+	}
+}
+
+// Several logs of one name in a drop stay apart, each with its own episodes.
+func TestLogsOfOneNameStayApart(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"log", "drive.log", stops(50)}, part{"log", "drive.log (2)", stops(70)}, part{"log", "drive.log", stops(90)}, part{"map", "m.yaml", carMap})
+	r := x.results(at)
+	want := []string{"drive.log", "drive.log (2)", "drive.log (2) (2)", "drive.log (3)"}
+	if !slices.Equal(r.names(), want) {
+		t.Errorf("names %q, want %q", r.names(), want)
+	}
+	for i, rest := range []int{30, 50, 70, 90} {
+		if off := r.Logs[i].Episodes[0].Metrics["engine_off"].Value; math.Abs(off-offFor(rest)) > 0.02 {
+			t.Errorf("%s: engine off for %v s, want %v", want[i], off, offFor(rest))
+		}
+	}
+}
+
+// A body without a length is cut where it becomes too large, and its file goes.
+func TestAnEndlessBodyIsCut(t *testing.T) {
+	x := serving(t, Options{Largest: 1e6}, nil)
+	kind, body := form(part{"log", "drive.log", strings.Repeat("x", 100)})
+	head, _, _ := bytes.Cut(body, []byte("xxxx"))
+	var sent atomic.Int64
+	endless := readerFunc(func(p []byte) (int, error) {
+		n := copy(p, head)
+		head = head[n:]
+		for i := n; i < len(p); i++ {
+			p[i] = 'x'
+		}
+		sent.Add(int64(len(p)))
+		return len(p), nil
+	})
+	a := x.do(x.request(context.Background(), http.MethodPost, "/drives", kind, endless))
+	if a.StatusCode != http.StatusRequestEntityTooLarge || !strings.Contains(a.text, "more than 0.001 GB at once") {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	if sent.Load() > 20e6 {
+		t.Errorf("%d bytes were taken", sent.Load())
+	}
+	if left := x.drops(); len(left) > 0 {
+		t.Errorf("left over: %v", left)
+	}
+}
+
+type readerFunc func([]byte) (int, error)
+
+func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
+
+// The length that is told is judged before anything is read.
+func TestALargeBodyIsRefusedAtOnce(t *testing.T) {
+	x := serving(t, Options{Largest: 1000}, nil)
+	conn, err := net.Dial("tcp", x.listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	fmt.Fprintf(conn, "POST %s/drives HTTP/1.1\r\nHost: %[2]s\r\nOrigin: http://%[2]s\r\nContent-Type: multipart/form-data; boundary=b\r\nContent-Length: 1001\r\n\r\n", x.base(), x.listener.Addr())
+	_ = conn.SetReadDeadline(time.Now().Add(20 * time.Second))
+	answer, err := io.ReadAll(conn) // nothing was sent, and the connection is closed
+	if err != nil || !bytes.HasPrefix(answer, []byte("HTTP/1.1 413 ")) {
+		t.Errorf("%v: %.200s", err, answer)
+	}
+}
+
+// A body that is no form, or is cut or damaged, is told so.
+func TestDamagedBodiesAreTold(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	header := "--b\r\nContent-Disposition: form-data; name=\"log\"; filename=\"a\"\r\n"
+	rows := []struct {
+		name, kind, body string
+		want             int
+	}{
+		{"no form", "text/plain", "x", 400},
+		{"no type", "", "x", 400},
+		{"no boundary", "multipart/form-data", "x", 400},
+		{"another boundary", "multipart/form-data; boundary=other", string(body), 400},
+		{"cut in a log", kind, string(body[:len(body)/2]), 400},
+		{"cut before the end", kind, string(body[:len(body)-8]), 400},
+		{"cut in a header", kind, string(body[:80]), 400},
+		{"mixed", "multipart/mixed; boundary=b", "--b\r\n\r\nx\r\n--b--", 400},
+		{"field without a name", "multipart/form-data; boundary=b", "--b\r\n\r\nx\r\n--b--", 400},
+		{"endless header", "multipart/form-data; boundary=b", header + "X: " + strings.Repeat("x", 11<<20), 413},
+		{"countless headers", "multipart/form-data; boundary=b", header + strings.Repeat("X: y\r\n", 20000) + "\r\nx\r\n--b--", 413},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			a := x.do(x.request(context.Background(), http.MethodPost, "/drives", row.kind, strings.NewReader(row.body)))
+			if a.StatusCode != row.want || !strings.Contains(a.text, "<h1>This cannot be shown</h1>") {
+				t.Errorf("status %d, want %d: %s", a.StatusCode, row.want, a.text)
+			}
+			checkHeaders(t, a)
+			if left := x.drops(); len(left) > 0 {
+				t.Errorf("left over: %v", left)
+			}
+		})
+	}
+}
+
+// A body may take as long as it moves, and not stand still.
+func TestABodyThatStandsStillIsGivenUp(t *testing.T) {
+	x := serving(t, Options{}, func(s *Server) { s.slowest = 150 * time.Millisecond })
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	slowly := func(pieces int, pause time.Duration, whole bool) *answer {
+		from, to := io.Pipe()
+		go func() {
+			for i := range pieces {
+				_, _ = to.Write(body[i*len(body)/pieces : (i+1)*len(body)/pieces])
+				time.Sleep(pause)
+				if !whole && i == pieces/2 {
+					return
+				}
+			}
+			_ = to.Close()
+		}()
+		defer from.Close()
+		return x.do(x.request(context.Background(), http.MethodPost, "/drives", kind, from))
+	}
+	if a := slowly(20, 20*time.Millisecond, true); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("slow, but moving: status %d: %s", a.StatusCode, a.text)
+	}
+	before := len(x.drops())
+	if a := slowly(2, 0, false); a.StatusCode != http.StatusRequestTimeout || !strings.Contains(a.text, "stood still for too long") {
+		t.Errorf("standing still: status %d: %s", a.StatusCode, a.text)
+	}
+	if left := len(x.drops()); left != before {
+		t.Errorf("%d folders more", left-before)
+	}
+}
+
+// Who takes nothing of an answer is given up.
+func TestAnAnswerThatNobodyTakesIsGivenUp(t *testing.T) {
+	big := make([]byte, 20<<20) // more than the system holds for a connection
+	ended := make(chan bool, 1)
+	x := serving(t, Options{}, func(s *Server) {
+		s.slowest = 100 * time.Millisecond
+		s.http.Handler = s.guard(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			s.answer(w, http.StatusOK, "text/plain", big)
+			ended <- true
+		}))
+	})
+	conn, err := net.Dial("tcp", x.listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	fmt.Fprintf(conn, "GET %s/ HTTP/1.1\r\nHost: %s\r\n\r\n", x.base(), x.listener.Addr())
+	select {
+	case <-ended:
+	case <-time.After(time.Minute):
+		t.Fatal("the answer still waits")
+	}
+	if a := x.get("/"); len(a.text) != len(big) {
+		t.Errorf("who takes it is given %d bytes", len(a.text))
+	}
+}
+
+// What the script is told must be taken in time, too, or the next drop would wait.
+func TestLinesMustBeTakenInTime(t *testing.T) {
+	s := &Server{slowest: time.Minute}
+	w := &deadlines{ResponseRecorder: httptest.NewRecorder()}
+	r := httptest.NewRequest(http.MethodPost, "/", nil)
+	r.Header.Set("Accept", ndjson)
+	l := s.newTeller(w, r)
+	for before := 3; before > 0; before-- {
+		l.place(before)
+		if d := time.Until(w.write); d < 50*time.Second || d > time.Minute {
+			t.Errorf("a deadline in %v", d)
+		}
+		w.write = time.Time{}
+	}
+	l.part(0) // nothing to tell
+	l.part(0.25)
+	l.part(0.5) // too soon after
+	l.last = time.Time{}
+	l.part(0.75)
+	want := []line{{Before: 3}, {Before: 2}, {Before: 1}, {Part: 0.25}, {Part: 0.75}}
+	if diff := cmp.Diff(want, lines(t, w.Body.String())); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// deadlines is a recorder of answers to which deadlines can be set.
+type deadlines struct {
+	*httptest.ResponseRecorder
+	write time.Time
+}
+
+func (*deadlines) SetReadDeadline(time.Time) error { return nil }
+
+func (d *deadlines) SetWriteDeadline(t time.Time) error {
+	d.write = t
+	return nil
+}
+
+// Room is asked for before a drop and while it grows; what was measured before goes to
+// make it, but only where that helps.
+func TestADropThatTheDiskHasNoRoomFor(t *testing.T) {
+	var free atomic.Int64
+	free.Store(1 << 40)
+	x := serving(t, Options{}, func(s *Server) {
+		s.reserve = 1000
+		s.work.Free = func(folder string) (int64, error) {
+			if folder != s.store.root {
+				return 0, fmt.Errorf("asked about %s", folder)
+			}
+			return free.Load(), nil
+		}
+	})
+	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap}
+	first := x.dropped(log, yaml)
+	second := x.dropped(log, yaml)
+	size := int64(len(log.text))
+
+	free.Store(1000) // the reserve alone
+	if a := x.drop(part{"log", "big.log", strings.Repeat("x", int(3*size))}, yaml); a.StatusCode != http.StatusInsufficientStorage || !strings.Contains(a.text, "the disk has 0 MB left") {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	if x.get(first).StatusCode != 200 || x.get(second).StatusCode != 200 {
+		t.Error("measurements were forgotten for a drop that has no room without them either")
+	}
+
+	free.Store(1000 + lookEvery - size/2)
+	if a := x.drop(log, yaml); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	if x.get(first).StatusCode != http.StatusGone || x.get(second).StatusCode != 200 {
+		t.Errorf("the one not used for the longest was to be forgotten and no other: %d, %d", x.get(first).StatusCode, x.get(second).StatusCode)
+	}
+
+	// A body without a length is asked about as it comes.
+	kind, body := form(part{"log", "drive.log", strings.Repeat("x", 3*lookEvery)}, yaml)
+	before := len(x.drops())
+	free.Store(1000 + lookEvery)
+	came := 0
+	growing := readerFunc(func(p []byte) (int, error) {
+		if came > lookEvery {
+			free.Store(1000)
+		}
+		n := copy(p, body[came:])
+		if came += n; n == 0 {
+			return 0, io.EOF
+		}
+		return n, nil
+	})
+	if a := x.do(x.request(context.Background(), http.MethodPost, "/drives", kind, growing)); a.StatusCode != http.StatusInsufficientStorage {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	if left := len(x.drops()); left != before {
+		t.Errorf("%d folders more", left-before)
+	}
+
+	// Where the disk does not tell, it is tried.
+	x.work.Free = func(string) (int64, error) { return 0, os.ErrInvalid }
+	if a := x.drop(log, yaml); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+}
+
+// A map with mistakes is mended on the page: its log waits, under its name.
+func TestAMapIsMendedOnThePage(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	wrong := strings.Replace(carMap, "role: engine_speed", "role: engine_sped", 1)
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", wrong})
+	if a := x.get(at); a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.text, "engine_sped") || !strings.Contains(a.text, "drive.log") {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	for _, path := range []string{"/card?open=a0.1", "/readings?open=a0.1", "/file/episodes.csv", "/file/report.html"} {
+		if a := x.get(at + path); a.StatusCode != http.StatusNotFound {
+			t.Errorf("%s: status %d", path, a.StatusCode)
+		}
+	}
+	id := strings.TrimPrefix(at, "/drives/")
+	// Forms end lines as HTML says (multipart/form-data encoding: CRLF).
+	again := x.dropped(part{"again", "", id}, part{"maptext", "", strings.ReplaceAll(carMap, "\n", "\r\n")})
+	if r := x.results(again); len(r.Logs) != 1 || r.Logs[0].Name != "drive.log" || len(r.Logs[0].Episodes) != 1 {
+		t.Errorf("%+v", r)
+	}
+	if a := x.get(again); !strings.Contains(a.text, "car.yaml") || strings.Contains(a.text, "\r") {
+		t.Error("the map has another name or other line ends")
+	}
+	// Once more with the text as it is: the map that is kept is the one that came.
+	kept := x.store.get(strings.TrimPrefix(again, "/drives/"))
+	same := x.dropped(part{"again", "", kept.id}, part{"maptext", "", strings.ReplaceAll(carMap, "\n", "\r\n")})
+	if m := x.store.get(strings.TrimPrefix(same, "/drives/")); !bytes.Equal(m.mapText, kept.mapText) || m.files != kept.files {
+		t.Error("another map or other files")
+	}
+}
+
+// A second log is held against the first, on the side that was said, by its own map
+// or by the first one's.
+func TestASecondLogIsHeldAgainstTheFirst(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	first := x.dropped(part{"log", "first.log", stops(30)}, part{"map", "car.yaml", carMap})
+	id := strings.TrimPrefix(first, "/drives/")
+	after := x.dropped(part{"with", "", id}, part{"side", "", "after"}, part{"log", "second.log", stops(50)})
+	if !strings.HasSuffix(after, "?before="+id) {
+		t.Errorf("to %s", after)
+	}
+	before := x.dropped(part{"with", "", id}, part{"side", "", "before"}, part{"log", "second.log", stops(50)}, part{"map", "other.yaml", carMap})
+	if !strings.HasPrefix(before, first+"?before=") {
+		t.Errorf("to %s", before)
+	}
+	if a := x.get(after); a.StatusCode != 200 || !strings.Contains(a.text, "first.log") || !strings.Contains(a.text, "second.log") {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	path, query, _ := strings.Cut(after, "?")
+	for name, want := range map[string]int{"/file/compare.csv?" + query: 200, "/file/compare.json?" + query: 200, "/card?open=b0.1&" + query: 200, "/readings?open=b0.1&" + query: 200,
+		"/file/report.pdf?" + query: 200, "/file/compare.csv": 404, "/card?open=b0.1": 404, "/card?open=b0.2&" + query: 404, "/file/compare.csv?before=gone": 404} {
+		if a := x.get(path + name); a.StatusCode != want {
+			t.Errorf("%s: status %d, want %d", name, a.StatusCode, want)
+		}
+	}
+	// What cannot be compared is shown without it.
+	if a := x.get(first + "?before=" + id); a.StatusCode != 200 || !strings.Contains(a.text, "No comparison: first.log: is on both sides") {
+		t.Errorf("with itself: status %d: %s", a.StatusCode, a.text)
+	}
+	if a := x.get(first + "?before=gone"); a.StatusCode != 200 || !strings.Contains(a.text, "No comparison: ") {
+		t.Errorf("with what is gone: status %d: %s", a.StatusCode, a.text)
+	}
+	wrong := x.dropped(part{"with", "", id}, part{"log", "third.log", stops(50)}, part{"map", "other.yaml", "format: 2\n"})
+	if strings.Contains(wrong, "before=") {
+		t.Errorf("held against a log without a result: %s", wrong)
+	}
+}
+
+// The map that serving began with is for drops without one.
+func TestTheServersOwnMapIsTaken(t *testing.T) {
+	x := serving(t, Options{}, func(s *Server) { s.work.Map, s.work.MapName = []byte(carMap), "own.yaml" })
+	at := x.dropped(part{"log", "drive.log", stops(30)})
+	if a := x.get(at); !strings.Contains(a.text, "own.yaml") {
+		t.Error("its name is not there")
+	}
+	if a := x.get("/"); !strings.Contains(a.text, "own.yaml") {
+		t.Error("the first page does not name it")
+	}
+}
+
+// A demonstration is measured as a drop is.
+func TestTheDemonstrationIsMeasured(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	ask := func(name string) *answer {
+		return x.do(x.request(context.Background(), http.MethodPost, "/demo", "application/x-www-form-urlencoded", strings.NewReader("name="+name)))
+	}
+	a := ask("short")
+	if r := x.results(strings.TrimPrefix(a.Header.Get("Location"), x.base())); len(r.Logs) != 1 || r.Logs[0].Name != "short.log" || len(r.Logs[0].Episodes) != 1 {
+		t.Errorf("%+v", r)
+	}
+	before := len(x.drops())
+	for _, name := range []string{"", "..%2fshort", strings.Repeat("x", mostField+1)} {
+		if a := ask(name); a.StatusCode != http.StatusNotFound {
+			t.Errorf("%.20s: status %d", name, a.StatusCode)
+		}
+	}
+	if left := len(x.drops()); left != before {
+		t.Errorf("%d folders more", left-before)
+	}
+}
+
+// A folder that cannot be written to is told without its path.
+func TestAFolderThatIsGoneIsTold(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	if err := os.RemoveAll(x.store.root); err != nil {
+		t.Fatal(err)
+	}
+	a := x.drop(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	if a.StatusCode != http.StatusInsufficientStorage || !strings.Contains(a.text, "the drop cannot be kept") || strings.Contains(a.text, x.store.root) {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+}
+
+// A name is cut between characters, never within one.
+func TestNamesAreCutBetweenCharacters(t *testing.T) {
+	for _, row := range []struct {
+		name, want string
+		most       int
+	}{
+		{"drive", "drive", 5}, {"drives", "drive", 5}, {"aéé", "aé", 4}, {"aéé", "aéé", 5}, {"東京", "東", 5}, {"東", "", 2}, {"\x80\x80\x80", "", 2},
+	} {
+		if got := shortened(row.name, row.most); got != row.want {
+			t.Errorf("%q to %d: %q, want %q", row.name, row.most, got, row.want)
+		}
+	}
+}
