@@ -61,7 +61,7 @@ func errorText(err error) string {
 // What is dropped is measured as lull report measures it: in the order of starts, the
 // readable logs though others are not, with what is to be said of each.
 func TestADropIsMeasuredAsAReportIs(t *testing.T) {
-	_, d := demoDrive(t, "kept-running.log")
+	d := exampleDrive(t, "kept-running.log")
 	var drive bytes.Buffer
 	if err := d.WriteLog(&drive); err != nil {
 		t.Fatal(err)
@@ -114,7 +114,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 
 // Measuring ends with its context, however little of a log is wanted.
 func TestMeasuringEndsWithItsContext(t *testing.T) {
-	_, d := demoDrive(t, "kept-running.log")
+	d := exampleDrive(t, "kept-running.log")
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	names, _, parts, err := drop(t, ctx, scenario.Map(d.Map), map[string]string{"a": strings.Repeat("(1.000000) can0 7FF#00\n", 10000)})
