@@ -124,16 +124,20 @@ func (side *Side) drive(i int, suffix string) Section {
 	return s
 }
 
+// gridOr is a table of n rows, or what is said where there is none.
+func gridOr(n int, make func() output.Grid, none string) Block {
+	if n == 0 {
+		return paragraph(none)
+	}
+	g := make()
+	return Block{Grid: &g}
+}
+
 // table lists a log's episodes.
 func (side *Side) table(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Episodes" + suffix, Level: 2}
-	if len(l.Result.Episodes) == 0 {
-		s.Blocks = append(s.Blocks, paragraph("No episode."))
-		return s
-	}
-	g := side.EpisodeGrid(l)
-	s.Blocks = append(s.Blocks, Block{Grid: &g})
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() output.Grid { return side.EpisodeGrid(l) }, "No episode."))
 	return s
 }
 
@@ -141,12 +145,7 @@ func (side *Side) table(i int, suffix string) Section {
 func (side *Side) standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
-	if len(l.Result.Standstills) == 0 {
-		s.Blocks = append(s.Blocks, paragraph("No standstill."))
-	} else {
-		g := side.StandstillGrid(l)
-		s.Blocks = append(s.Blocks, Block{Grid: &g})
-	}
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() output.Grid { return side.StandstillGrid(l) }, "No standstill."))
 	if refusals := side.Refusals(l); len(refusals) > 0 {
 		var items []Item
 		for _, text := range refusals {

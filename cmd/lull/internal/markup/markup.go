@@ -1,0 +1,44 @@
+// Package markup reads pages as a browser would, for tests that hold them to what
+// they may contain. Start with Elements.
+package markup
+
+import (
+	"encoding/xml"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// bare are attributes without a value, which the reader would take for a fault
+// where an element is closed behind them.
+var bare = strings.NewReplacer("<!DOCTYPE html>", "", " defer>", ">", " required>", ">")
+
+// Elements gives the start of every element of a page, in the order in which they
+// stand there. It fails where the page is not well-formed or leaves an element
+// open.
+func Elements(page string) ([]xml.StartElement, error) {
+	d := xml.NewDecoder(strings.NewReader(bare.Replace(page)))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	var list []xml.StartElement
+	depth := 0
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, fmt.Errorf("not well-formed: %w", err)
+		}
+		switch e := token.(type) {
+		case xml.StartElement:
+			depth++
+			list = append(list, e.Copy())
+		case xml.EndElement:
+			depth--
+		}
+	}
+	if depth != 0 {
+		return nil, fmt.Errorf("%d elements are left open", depth)
+	}
+	return list, nil
+}
