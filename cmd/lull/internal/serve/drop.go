@@ -71,17 +71,16 @@ type receiver func(http.ResponseWriter, *http.Request, *intake) error
 // is none. Only the script is told how far it is.
 func (s *Server) take(w http.ResponseWriter, r *http.Request, receive receiver) {
 	t, body := s.newTeller(w, r), r.Body
-	// An answer does not wait for a body that will not be read.
-	control := http.NewResponseController(w)
-	_ = control.EnableFullDuplex() // other protocols than HTTP/1.1 need no asking
 	at, err := s.taken(w, r, t, receive)
 	if err != nil {
-		w.Header().Set("Connection", "close") // what is left of the body is no request
+		// What is left of the body is no request, and the answer does not wait for it.
+		w.Header().Set("Connection", "close")
 	}
 	s.finish(w, r, t, at, err)
 	if err != nil {
 		// A browser looks at the answer once it has sent all, and not at all where the
 		// connection breaks before.
+		control := http.NewResponseController(w)
 		_ = control.Flush()
 		_ = control.SetReadDeadline(time.Now().Add(min(linger, s.slowest)))
 		_, _ = io.Copy(io.Discard, body)

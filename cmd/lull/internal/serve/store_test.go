@@ -206,6 +206,31 @@ func TestFilesAreThereAsLongAsTheyAreUsed(t *testing.T) {
 	}
 }
 
+// The folder goes only when the last drop writes no more, or it would leave files
+// behind.
+func TestTheEndWaitsForDropsThatWrite(t *testing.T) {
+	s := someStore(t)
+	f, done, err := s.begin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	closed := make(chan error, 1)
+	go func() { closed <- s.close() }()
+	until(t, "it takes no more", func() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.closed })
+	time.Sleep(20 * time.Millisecond) // enough to remove a folder
+	if err := os.WriteFile(filepath.Join(f.path, "0.log"), nil, 0o600); err != nil {
+		t.Errorf("the folder is gone under a drop: %v", err)
+	}
+	s.release(f)
+	done()
+	if err := <-closed; err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Stat(s.root); !os.IsNotExist(err) {
+		t.Errorf("the folder is there: %v", err)
+	}
+}
+
 // A measurement is named by its logs, by the first three at most.
 func TestAMeasurementIsNamedByItsLogs(t *testing.T) {
 	m := &measurement{}
