@@ -101,7 +101,7 @@ func TestDamagedBodiesAreTold(t *testing.T) {
 
 // A body may take as long as it moves, and not stand still.
 func TestABodyThatStandsStillIsGivenUp(t *testing.T) {
-	x := serving(t, Options{}, func(s *Server) { s.slowest = 150 * time.Millisecond })
+	x := serving(t, Options{}, func(s *Server) { s.slowest = 2 * time.Second })
 	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
 	slowly := func(pieces int, pause time.Duration, whole bool) *answer {
 		from, to := io.Pipe()
@@ -118,7 +118,7 @@ func TestABodyThatStandsStillIsGivenUp(t *testing.T) {
 		defer from.Close()
 		return x.do(x.request(context.Background(), http.MethodPost, "/drives", kind, from))
 	}
-	if a := slowly(20, 20*time.Millisecond, true); a.StatusCode != http.StatusSeeOther {
+	if a := slowly(25, 100*time.Millisecond, true); a.StatusCode != http.StatusSeeOther {
 		t.Errorf("slow, but moving: status %d: %s", a.StatusCode, a.text)
 	}
 	before := len(x.drops())
@@ -135,7 +135,7 @@ func TestAnAnswerThatNobodyTakesIsGivenUp(t *testing.T) {
 	big := make([]byte, 20<<20) // more than the system holds for a connection
 	ended := make(chan bool, 1)
 	x := serving(t, Options{}, func(s *Server) {
-		s.slowest = 100 * time.Millisecond
+		s.slowest = 2 * time.Second
 		s.http.Handler = s.guard(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			s.answer(w, http.StatusOK, "text/plain", big)
 			ended <- true
