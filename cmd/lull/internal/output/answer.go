@@ -2,6 +2,7 @@ package output
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,6 +29,7 @@ func (r *Report) answer() string {
 	add(r.slowestSentence())
 	add(t.outcomeSentence())
 	add(t.limitSentence())
+	add(t.silentSentence())
 	if t.fuelKnown && t.engineOff > 0 {
 		add(fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel.",
 			tidy(t.engineOff), tidy(t.fuelSaved)))
@@ -45,6 +47,8 @@ type tally struct {
 	failed, stalled, minds, aborted      int
 	reasons, broken, borderline          counter
 	judged                               int
+	silentEpisodes                       int
+	silent                               counter // modules, or identifiers of which the map names no module
 	attention                            int
 	engineOff, fuelSaved                 float64
 	fuelKnown                            bool
@@ -81,8 +85,9 @@ func (r *Report) tally() tally {
 		for k := range res.Episodes {
 			t.episode(&res.Episodes[k])
 		}
-		for _, f := range res.Findings {
-			if f.Severity == analyze.Attention {
+		t.silences(res.Silences)
+		for _, f := range findingLines(res.Findings) { // as many as are shown
+			if f.severity == analyze.Attention {
 				t.attention++
 			}
 		}
@@ -127,6 +132,23 @@ func (t *tally) episode(e *analyze.Episode) {
 			t.borderline.add(v.Limit.Metric)
 		}
 	}
+}
+
+// silences counts one log's episodes in which something fell silent, and names it.
+func (t *tally) silences(silences []analyze.Silence) {
+	episodes := map[int]bool{}
+	for _, s := range silences {
+		if s.Episode == 0 {
+			continue
+		}
+		episodes[s.Episode] = true
+		name := s.Module
+		if name == "" {
+			name = s.ID
+		}
+		t.silent.add(Visible(name))
+	}
+	t.silentEpisodes += len(episodes)
 }
 
 func (r *Report) stopsSentence(t tally) string {
@@ -266,6 +288,20 @@ func (t *tally) limitSentence() string {
 		s += " Borderline: " + t.borderline.listed() + "."
 	}
 	return strings.TrimSpace(s)
+}
+
+// mostSilent bounds how many silent modules the answer names.
+const mostSilent = 4
+
+func (t *tally) silentSentence() string {
+	if t.silentEpisodes == 0 {
+		return ""
+	}
+	names := t.silent.names
+	if more := len(names) - mostSilent; more > 0 {
+		names = append(slices.Clone(names[:mostSilent]), fmt.Sprintf("%d more", more))
+	}
+	return fmt.Sprintf("Fell silent in %d of %s: %s.", t.silentEpisodes, counted(t.episodes, "episode", "episodes"), list(names))
 }
 
 func (c *counter) listed() string {

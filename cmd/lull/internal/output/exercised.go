@@ -3,6 +3,7 @@ package output
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"lull/analyze"
@@ -84,6 +85,11 @@ func (r *Report) triedLines() []string {
 	}
 	add(triedText("asked for a restart: ", r.Map.Requests, x.Requests))
 	add(triedText("kept the engine running: ", r.Map.Inhibits, x.Inhibits))
+	if codes := r.codesNamed(); len(codes.names) > 0 {
+		add("kept the engine running by the car's own code: " + strings.Join(each(codes.names, func(name string) string {
+			return name + " " + times(codes.counts[name])
+		}), ", "))
+	}
 	if x.ChangesOfMind > 0 {
 		add(counted(x.ChangesOfMind, "change of mind", "changes of mind"))
 	}
@@ -107,6 +113,22 @@ func triedText(head string, conditions []decode.Condition, tried []analyze.Tried
 		return head + "none of the map's conditions"
 	}
 	return head + strings.Join(parts, ", ")
+}
+
+// codesNamed counts the reasons that the car's own code gave, and no inhibit of the
+// map, for an engine that ran on.
+func (r *Report) codesNamed() counter {
+	var named counter
+	for _, l := range r.measuredLogs() {
+		for _, s := range l.Result.Standstills {
+			isCode := slices.ContainsFunc(s.Codes, func(c analyze.CodeShare) bool { return c.Name == s.Reason })
+			isInhibit := slices.ContainsFunc(r.Map.Inhibits, func(c decode.Condition) bool { return c.Name == s.Reason })
+			if s.Opportunity && isCode && !isInhibit {
+				named.add(Visible(s.Reason))
+			}
+		}
+	}
+	return named
 }
 
 // rangeText gives the lowest and highest value of the signals that conditions read

@@ -325,6 +325,20 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 		{"two logs, one of them without engine speed", []analyze.Result{
 			{Summary: analyze.Summary{Opportunities: 2, Stops: 2}, EngineSpeedSeen: true}, {}},
 			"The engine was stopped in 2 of 2 standstills (1 further log shows no engine speed and cannot be measured)."},
+		{"silent modules, one of them without a name", []analyze.Result{{
+			Summary: analyze.Summary{Opportunities: 3, Stops: 3}, Episodes: []analyze.Episode{{N: 1}, {N: 2}, {N: 3}},
+			Silences: []analyze.Silence{{ID: "0x99", Module: "between the stops"}, {ID: "0x3A0", Module: "body unit", Episode: 1},
+				{ID: "0x4E0", Episode: 1}, {ID: "0x3A0", Module: "body unit", Episode: 3}}}},
+			"The engine was stopped in 3 of 3 standstills. Fell silent in 2 of 3 episodes: body unit and 0x4E0."},
+		{"six silent modules", []analyze.Result{{
+			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{{N: 1}},
+			Silences: []analyze.Silence{{ID: "1", Episode: 1}, {ID: "2", Episode: 1}, {ID: "3", Episode: 1}, {ID: "4", Episode: 1}, {ID: "5", Episode: 1}, {ID: "6", Episode: 1}}}},
+			"The engine was stopped in 1 of 1 standstill. Fell silent in 1 of 1 episode: 1, 2, 3, 4 and 2 more."},
+		{"findings of one kind count as the line that they are", []analyze.Result{{
+			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Findings: []analyze.Finding{
+				{Code: "a", Severity: analyze.Attention, Text: "episode 1: 0.7 s"}, {Code: "a", Severity: analyze.Attention, Text: "episode 2: 0.8 s"},
+				{Code: "b", Severity: analyze.Attention, Text: "a gap"}, {Code: "c", Severity: analyze.Note, Text: "a note"}}}},
+			"The engine was stopped in 1 of 1 standstill. 2 findings need attention below."},
 		{"nothing, and no road speed", []analyze.Result{{}},
 			"No stop of the engine. No signal has the role vehicle_speed, so nothing can be said of standstills."},
 	} {
