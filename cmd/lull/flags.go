@@ -93,6 +93,16 @@ func (f *outFlags) choose() (string, error) {
 	return format, nil
 }
 
+// chooseFor is choose for commands one of whose formats is not made for reading on a
+// terminal: there it asks for a file.
+func (f *outFlags) chooseFor(c *console) (string, error) {
+	format, err := f.choose()
+	if err == nil && c.outTerminal && (f.out == "" || f.out == "-") && slices.Contains([]string{formatHTML, formatPDF, formatXLSX}, format) {
+		return "", misuse("name a file: -o FILE."+format, "%s is not written to a terminal", format)
+	}
+	return format, err
+}
+
 // stamps turns --stamps into what the reader takes.
 func (f *logFlags) stamps() (decode.Stamps, error) {
 	switch f.stampName {

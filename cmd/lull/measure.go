@@ -73,7 +73,7 @@ func newStandstills(c *console) *cobra.Command {
 
 // measure is the main job: read the logs, analyse each, write the result.
 func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind output.Kind) error {
-	format, err := flags.choose()
+	format, err := flags.chooseFor(c)
 	if err != nil {
 		return err
 	}

@@ -62,7 +62,7 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if err := named("--before", flags.before); err != nil {
 		return err
 	}
-	format, err := flags.choose()
+	format, err := flags.chooseFor(c)
 	if err != nil {
 		return err
 	}

@@ -311,3 +311,30 @@ func TestErrorsAreOneHarmlessLine(t *testing.T) {
 		}
 	}
 }
+
+func TestAWorkbookOrAReportIsNotWrittenToATerminal(t *testing.T) {
+	for _, test := range []struct {
+		formats     []string
+		format, out string
+		terminal    bool
+		want        string // the error's text; "" where there is none
+	}{
+		{resultFormats, formatXLSX, "", true, "xlsx is not written to a terminal; name a file: -o FILE.xlsx"},
+		{resultFormats, formatXLSX, "-", true, "xlsx is not written to a terminal; name a file: -o FILE.xlsx"},
+		{[]string{formatHTML, formatPDF}, "", "", true, "html is not written to a terminal; name a file: -o FILE.html"},
+		{[]string{formatHTML, formatPDF}, formatPDF, "", true, "pdf is not written to a terminal; name a file: -o FILE.pdf"},
+		{resultFormats, formatXLSX, "", false, ""},
+		{resultFormats, formatXLSX, "drive.xlsx", true, ""},
+		{resultFormats, formatCSV, "", true, ""},
+	} {
+		f := &outFlags{formats: test.formats, format: test.format, out: test.out}
+		_, err := f.chooseFor(&console{outTerminal: test.terminal})
+		got := ""
+		if err != nil {
+			got = err.Error()
+		}
+		if got != test.want {
+			t.Errorf("%q to %q, terminal %v: %q, want %q", test.format, test.out, test.terminal, got, test.want)
+		}
+	}
+}
