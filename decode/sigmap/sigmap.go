@@ -64,7 +64,7 @@ func Parse(name string, data []byte) (*decode.Map, error) {
 	body := bytes.TrimPrefix(data, []byte("\uFEFF"))
 	c := newCollector(name, "")
 	if len(data) > maxBytes {
-		c.add(ErrTooLarge, 1, 1, fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20), "is this a map, not a log?")
+		c.add(ErrTooLarge, 1, 1, fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20), "a log in the map's place? a map is a short text")
 		return nil, c.err()
 	}
 	c = newCollector(name, strings.ToValidUTF8(string(body), "\uFFFD"))

@@ -356,7 +356,7 @@ func TestWhatCannotBeLoaded(t *testing.T) {
 	}{
 		{missing, "there is no map " + missing, fs.ErrNotExist},
 		{folder, "the map " + folder + " is a folder, not a file", nil},
-		{large, large + ":1:1: the file is larger than 8 MiB; is this a map, not a log?", ErrTooLarge},
+		{large, large + ":1:1: the file is larger than 8 MiB; a log in the map's place? a map is a short text", ErrTooLarge},
 		{missing + "\x00", "cannot be read", nil},
 	} {
 		_, err := Load(c.path)

@@ -2,6 +2,7 @@ package source
 
 import (
 	"bufio"
+	"errors"
 	"io"
 	"io/fs"
 	"math/rand/v2"
@@ -38,6 +39,9 @@ func WriteFile(path string, write func(io.Writer) error) error {
 		return plain(path, err)
 	}
 	file, err := createBeside(target)
+	if errors.Is(err, fs.ErrNotExist) {
+		return &Error{Path: path, Why: "its folder does not exist", Hint: "make the folder, or name another", Err: err}
+	}
 	if err != nil {
 		return plain(path, err)
 	}

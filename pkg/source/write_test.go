@@ -150,7 +150,7 @@ func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
 		is         error
 	}{
 		{"folder", "folder: a folder, not a file; name a file in it", ErrFolder},
-		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": no such file; check the name and the folder you are in", fs.ErrNotExist},
+		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": its folder does not exist; make the folder, or name another", fs.ErrNotExist},
 		{"protected", "protected: permission denied; allow yourself to use it, or copy it to where you may", fs.ErrPermission},
 	} {
 		called := false

@@ -269,7 +269,7 @@ func shortened(name string, most int) string {
 func limited(r io.Reader, most int64, what string) ([]byte, error) {
 	text, err := io.ReadAll(io.LimitReader(r, most+1))
 	if err == nil && int64(len(text)) > most {
-		return nil, &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("%s is larger than %d bytes", what, most), "drop the map as a .yaml file and the logs as they were recorded"}
+		return nil, &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("%s is larger than %d KiB", what, most>>10), "drop the map as a .yaml file and the logs as they were recorded"}
 	}
 	return text, err
 }

@@ -87,7 +87,7 @@ func TestEveryDropHasAnAnswer(t *testing.T) {
 		{"empty log", []part{{"log", "drive.log", ""}, yaml}, 422, "drive.log: holds no frame"},
 		{"picture as the log", []part{{"log", "drive.png", "\x89PNG\r\n\x1a\n\x00\x00"}, yaml}, 422, "holds no frame"},
 		{"unknown field", []part{{"path", "", "/etc/passwd"}, log, yaml}, 400, "a field"},
-		{"map too large", []part{log, {"map", "car.yaml", strings.Repeat("#", mostMap+1)}}, 413, "the map is larger than 1048576 bytes"},
+		{"map too large", []part{log, {"map", "car.yaml", strings.Repeat("#", mostMap+1)}}, 413, "the map is larger than 1024 KiB"},
 		{"text of a map too large", []part{log, {"maptext", "", strings.Repeat("#", mostMap+1)}}, 413, "the map is larger than"},
 		{"field too large", []part{{"with", "", strings.Repeat("x", mostField+1)}, log, yaml}, 413, "a field is larger than"},
 		{"too many logs", append(slices.Repeat([]part{{"log", "a.log", "x"}}, mostLogs+1), yaml), 413, "more than 200 logs at once"},
