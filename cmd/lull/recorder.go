@@ -342,7 +342,10 @@ func (r *recorder) timeLeft(now time.Time) (time.Duration, bool) {
 // finish closes the log and prints what came of the drive.
 func (r *recorder) finish() error {
 	r.whole = true
-	r.check(r.now())
+	unopened := r.failed && r.info.Accepted == 0 // why nothing came is already said
+	if !unopened {
+		r.check(r.now())
+	}
 	fault := r.file.Close()
 	var result *analyze.Result
 	if r.episodes != nil && r.info.Accepted > 0 {
@@ -353,7 +356,9 @@ func (r *recorder) finish() error {
 		result = r.episodes.Finish(info)
 		r.show(r.cast.Next())
 	}
-	r.remark("%s: %s, %s", r.name(), decode.Counted(r.info.Accepted, "frame", "frames"), bytesText(r.info.Bytes))
+	if !unopened {
+		r.remark("%s: %s, %s", r.name(), decode.Counted(r.info.Accepted, "frame", "frames"), bytesText(r.info.Bytes))
+	}
 	if fault != nil {
 		r.fail(fault.Error())
 	}
