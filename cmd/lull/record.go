@@ -137,14 +137,17 @@ func isLog(arg string) bool {
 	return err == nil && !info.IsDir() || strings.ContainsAny(arg, `/\`)
 }
 
-// recordMap reads the map that was named, or the one beside the log, and says where
-// it lies; nil where there is none.
+// recordMap reads the map that was named, the one beside the log, or the one in the
+// folder that lull runs in, and says where it lies; nil where there is none.
 func recordMap(flags *recordFlags) (*decode.Map, string, error) {
 	beside := flags.out
 	if beside == "" || beside == "-" {
 		beside = "drive.log"
 	}
 	m, path, err := loadMap(flags.mapPath, []string{beside})
+	if errors.Is(err, errNoMap) {
+		m, path, err = loadMap("", []string{"drive.log"})
+	}
 	if errors.Is(err, errNoMap) {
 		return nil, "", nil
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"path/filepath"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -292,6 +293,9 @@ func unusable(name string, info *decode.Info) error {
 	}
 	f := &failure{where: name, what: lines, noLog: true,
 		hint: "lull reads logs as candump writes them, with -l or on the console"}
+	if ending := strings.ToLower(filepath.Ext(name)); ending == ".yaml" || ending == ".yml" {
+		f.hint = "it has the name of a map; give the log, and this with --map"
+	}
 	for _, r := range info.Remarks {
 		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 0 {
 			p := r.Places[0]

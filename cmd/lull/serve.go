@@ -230,6 +230,8 @@ func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told f
 		remarks = append(remarks, named.Replace(strings.TrimPrefix(strings.TrimSpace(text), "lull: ")))
 	}
 	switch {
+	case errors.Is(err, errBlind):
+		return nil, nil, &serve.Misfit{Text: strings.Join(remarks, "\n")}
 	case errors.Is(err, errReported):
 		return nil, nil, errors.New(strings.Join(remarks, "\n"))
 	case err != nil && ctx.Err() == nil:

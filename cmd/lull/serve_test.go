@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"testing"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/serve"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
@@ -101,6 +103,9 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 			said := strings.Join(append(remarks, errorText(err)), "\n")
 			if !strings.Contains(said, row.says) || row.says == "" && said != "" && said != "\n" {
 				t.Errorf("said %q, want %q", said, row.says)
+			}
+			if misfits := errors.As(err, new(*serve.Misfit)); misfits != (row.name == "another bus") {
+				t.Errorf("the map is to blame: %v, of %v", misfits, err)
 			}
 			if !slices.IsSorted(parts) {
 				t.Errorf("it falls: %v", parts)

@@ -28,6 +28,10 @@ const (
 // errReported ends the program with status 1 after all has been said already.
 var errReported = errors.New("already reported")
 
+// errBlind is errReported where no log ever shows the engine speed, which its map
+// may be to blame for.
+var errBlind = fmt.Errorf("no engine speed: %w", errReported)
+
 // errLimitBroken ends the program with status 3; the result tells the rest.
 var errLimitBroken = errors.New("a limit was broken")
 

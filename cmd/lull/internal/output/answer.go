@@ -26,9 +26,14 @@ func (r *Report) answer() string {
 	}
 	add(r.stopsSentence(t))
 	add(t.reasonSentence())
+	if len(t.broken.names) > 0 { // what is broken before what is kept
+		add(t.limitSentence())
+	}
 	add(r.slowestSentence())
 	add(t.outcomeSentence())
-	add(t.limitSentence())
+	if len(t.broken.names) == 0 {
+		add(t.limitSentence())
+	}
 	add(t.silentSentence())
 	if t.fuelKnown && t.engineOff > 0 {
 		add(fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel.",
@@ -46,12 +51,27 @@ type tally struct {
 	open, unexplained, cannotTell        int
 	failed, stalled, minds, aborted      int
 	reasons, broken, borderline          counter
+	worst                                map[string]brokenBy // of each metric in broken
 	judged                               int
 	silentEpisodes                       int
 	silent                               counter // modules, or identifiers of which the map names no module
 	attention                            int
 	engineOff, fuelSaved                 float64
 	fuelKnown                            bool
+}
+
+// brokenBy is a value that breaks its limit.
+type brokenBy struct {
+	value analyze.MetricValue
+	limit decode.Limit
+}
+
+// by is how far the value lies beyond its limit.
+func (b brokenBy) by() float64 {
+	if b.limit.HasMin && b.value.Best < b.limit.Min {
+		return b.limit.Min - b.value.Best
+	}
+	return b.value.Best - b.limit.Max
 }
 
 // counter counts names and keeps the order in which they came.
@@ -128,6 +148,15 @@ func (t *tally) episode(e *analyze.Episode) {
 		switch v.Verdict {
 		case analyze.Outside:
 			t.broken.add(v.Limit.Metric)
+			if m, ok := metricOf(e.Metrics, v.Limit.Metric); ok {
+				if t.worst == nil {
+					t.worst = map[string]brokenBy{}
+				}
+				now := brokenBy{m.Told(), v.Limit}
+				if worst, any := t.worst[v.Limit.Metric]; !any || now.by() > worst.by() {
+					t.worst[v.Limit.Metric] = now
+				}
+			}
 		case analyze.Borderline:
 			t.borderline.add(v.Limit.Metric)
 		}
@@ -237,7 +266,7 @@ func (r *Report) slowestSentence() string {
 		s += " of " + Visible(log.Name)
 	}
 	for _, v := range of.Limits {
-		if v.Limit.Metric == key {
+		if v.Limit.Metric == key && v.Verdict != analyze.Outside { // that was said before
 			s += ": " + limitClause(v, slowest.Unit)
 		}
 	}
@@ -282,7 +311,20 @@ func (t *tally) limitSentence() string {
 	}
 	s := ""
 	if len(t.broken.names) > 0 {
-		s = "Broken limits: " + t.broken.listed() + "."
+		var parts []string
+		for _, name := range t.broken.names {
+			text := spoken(name) + " " + times(t.broken.counts[name])
+			if worst, ok := t.worst[name]; ok {
+				at := ""
+				if t.broken.counts[name] > 1 {
+					at = "at worst "
+				}
+				text += fmt.Sprintf(" (%s%s %s, limit %s)", at, units.Round(worst.value.Best, worst.value.Low, worst.value.High), worst.value.Unit,
+					limitWords(worst.limit, worst.value.Unit))
+			}
+			parts = append(parts, text)
+		}
+		s = "Broken limits: " + list(parts) + "."
 	}
 	if len(t.borderline.names) > 0 {
 		s += " Borderline: " + t.borderline.listed() + "."

@@ -88,9 +88,22 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 		told = append(told, l.Metric)
 	}
 	var changes, worse, others, silent []string
+	counts := map[compare.Verdict]int{}
+	for _, r := range g.Rates {
+		counts[r.Verdict]++
+		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
+			text := fmt.Sprintf("%s: %s before, %s after.", sentenceCase(rateWords[r.Key]), ofText(r.Before), ofText(r.After))
+			if r.Verdict == compare.Worse {
+				worse = append(worse, text)
+			} else {
+				changes = append(changes, text)
+			}
+		}
+	}
 	few := map[[2]int][]string{}
 	var fewOrder, alone [][2]int // sizes too small for any metric, and for one metric alone
 	for _, m := range g.Metrics {
+		counts[m.Verdict]++
 		asked := slices.Contains(told, m.Key)
 		sizes := [2]int{m.Before.N, m.After.N}
 		if m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
@@ -112,22 +125,14 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 			silent = append(silent, spoken(m.Key))
 		}
 	}
-	for _, r := range g.Rates {
-		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
-			text := fmt.Sprintf("%s: %s before, %s after.", sentenceCase(rateWords[r.Key]), ofText(r.Before), ofText(r.After))
-			if r.Verdict == compare.Worse {
-				worse = append(worse, text)
-			} else {
-				changes = append(changes, text)
-			}
-		}
-	}
 	comparable := slices.ContainsFunc(g.Metrics, func(m compare.Metric) bool { return m.Verdict != compare.Missing })
 	switch {
 	case !comparable:
 		worse = append(worse, nothingCompared)
 	case len(changes)+len(worse) == 0:
 		worse = append(worse, "No change was shown.")
+	default:
+		worse = append([]string{verdictsSentence(counts)}, worse...)
 	}
 	for _, sizes := range fewOrder {
 		others = append(others, tooFew(few[sizes], sizes[0], sizes[1]))
@@ -139,6 +144,28 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 		others = append(others, tooFewAlone(sizes[0], sizes[1], c.Family))
 	}
 	return append(append(worse, changes...), others...)
+}
+
+// verdictsSentence says in one sentence what came of all figures, metrics and rates.
+func verdictsSentence(counts map[compare.Verdict]int) string {
+	s := fmt.Sprintf("After against before: %s better", counted(counts[compare.Better], "figure became", "figures became"))
+	if counts[compare.Better] == 0 {
+		s = "After against before: no figure became better"
+	}
+	s += fmt.Sprintf(", %d worse", counts[compare.Worse])
+	if counts[compare.Worse] == 0 {
+		s = strings.TrimSuffix(s, "0 worse") + "none worse"
+	}
+	if n := counts[compare.Changed]; n > 0 {
+		s += fmt.Sprintf("; %d changed, neither better nor worse", n)
+	}
+	if n := counts[compare.NoChangeShown]; n > 0 {
+		s += fmt.Sprintf("; %d without a change shown", n)
+	}
+	if n := counts[compare.TooFew]; n > 0 {
+		s += fmt.Sprintf("; %d with too few values to tell", n)
+	}
+	return s + "."
 }
 
 // nothingCompared stands where there is no verdict at all.

@@ -313,6 +313,9 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{restart(1, bounds.Exactly(0.4), analyze.Inside), {N: 2, Outcome: analyze.Stalled}, {N: 3, Outcome: analyze.Aborted}, {N: 4, Outcome: analyze.Aborted}}},
 		},
 			"The engine was stopped in 2 of 3 standstills over 2 logs. The slowest restart took 0.600 s (0.580 to 0.620) in episode 1 of log 1: limit of 0.2 to 0.6 s perhaps broken, the bounds lie on both sides of it. 1 stall and 2 stops called off. Borderline: restart latency once."},
+		{"broken on either side, the worst told", []analyze.Result{{Summary: analyze.Summary{Opportunities: 4, Stops: 4}, Episodes: []analyze.Episode{
+			restart(1, bounds.Exactly(0.05), analyze.Outside), restart(2, bounds.Exactly(0.7), analyze.Outside), restart(3, bounds.Exactly(0.65), analyze.Outside), restart(4, bounds.Exactly(0.3), analyze.Inside)}}},
+			"The engine was stopped in 4 of 4 standstills. Broken limits: restart latency 3 times (at worst 0.05 s, limit 0.2 to 0.6 s). The slowest restart took 0.7 s (0.7 to 0.7) in episode 2."},
 		{"no latency", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{absent}}},
 			"The engine was stopped in 1 of 1 standstill. How long a restart took cannot be said: no mapped request explains it."},
 		{"cannot tell, three reasons", []analyze.Result{{Summary: analyze.Summary{Opportunities: 5, Stops: 0}, Standstills: []analyze.Standstill{

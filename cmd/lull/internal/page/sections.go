@@ -16,8 +16,11 @@ import (
 // Sections puts the report together: the answer first, then what bears it out.
 func (r *Report) Sections() []Section {
 	list := []Section{r.answer()}
+	var figures *Section
 	if r.Comparison != nil {
-		list = append(list, r.comparison())
+		var changed *Section
+		changed, figures = r.changes()
+		list = append(list, *changed)
 	}
 	several := len(r.After.Logs) > 1
 	for i := range r.After.Logs {
@@ -29,6 +32,10 @@ func (r *Report) Sections() []Section {
 		for i := range r.Before.Logs {
 			list = append(list, r.Before.log(i, true, "before: ")...)
 		}
+	}
+	if figures != nil {
+		figures.Level = 2
+		list = append(list, *figures)
 	}
 	list = append(list, r.measured()...)
 	list = append(list, cautions())
@@ -65,16 +72,19 @@ func (s *Section) harmless() {
 
 func (r *Report) answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
-	s.Blocks = append(s.Blocks, Block{Paragraph: r.After.Answer(), Strong: true})
 	if r.Comparison != nil {
+		sentences := r.Comparison.Answer()
+		s.Blocks = append(s.Blocks, Block{Paragraph: sentences[0], Strong: true})
 		var items []Item
-		for _, text := range r.Comparison.Answer() {
+		for _, text := range sentences[1:] {
 			items = append(items, Item{Text: text})
 		}
-		s.Blocks = append(s.Blocks, Block{List: items})
-	}
-	if r.Before != nil {
-		s.Blocks = append(s.Blocks, paragraph("Before: "+r.Before.Answer()))
+		if len(items) > 0 {
+			s.Blocks = append(s.Blocks, Block{List: items})
+		}
+		s.Blocks = append(s.Blocks, paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()))
+	} else {
+		s.Blocks = append(s.Blocks, Block{Paragraph: r.After.Answer(), Strong: true})
 	}
 	var job []Item
 	for _, v := range []Item{{Term: "Complaint", Text: r.Complaint}, {Term: "Vehicle", Text: r.Vehicle}, {Term: "Order", Text: r.Order},
@@ -194,11 +204,16 @@ func (side *Side) episode(i, k int, suffix string) Section {
 	return s
 }
 
-// comparison shows what came of holding both sides against each other, and every
-// value of both.
-func (r *Report) comparison() Section {
-	s := Section{ID: "comparison", Title: "Before and after", Level: 2, Blocks: r.comparedFigures()}
-	return r.withValues(s, func(compare.Verdict) bool { return true })
+// changes is the comparison in two parts: what changed, as pictures, and all
+// figures.
+func (r *Report) changes() (changed, figures *Section) {
+	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
+	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
+	if len(c.Blocks) == 0 {
+		c.Blocks = append(c.Blocks, paragraph("No metric shows a change."))
+	}
+	f := r.withValues(Section{Title: "All figures, before and after", Level: 3, Blocks: r.comparedFigures()}, func(v compare.Verdict) bool { return !shown(v) })
+	return &c, &f
 }
 
 // comparedFigures are the tables of a comparison, and how they came about.

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"lull/analyze"
-	"lull/analyze/compare"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 )
@@ -51,7 +50,7 @@ type Choice struct{ Value, Text string }
 // Kept is a measurement that can be gone back to.
 type Kept struct {
 	ID, Title, At string
-	Measured      bool // its map has no mistakes
+	Measured      bool // its map has no mistakes and fits
 }
 
 // Notice is a page that says why there is no other.
@@ -106,6 +105,7 @@ type Drive struct {
 	Largest               int64
 	MapName, MapText      string
 	Mistakes              []Mistake // of the map; then there is no Report
+	Misfit                string    // why the map does not fit the logs; likewise
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
 	Open                  string // the episode whose card is shown, as in Find
@@ -168,7 +168,7 @@ type driveView struct {
 // Write writes the page.
 func (d Drive) Write(w io.Writer) error {
 	v := driveView{Drive: d, Heading: "Idle stops"}
-	v.NoComparison = output.VisibleBlock(d.NoComparison)
+	v.NoComparison, v.Misfit = output.VisibleBlock(d.NoComparison), output.VisibleBlock(d.Misfit)
 	v.Title, v.BeforeTitle, v.MapName = output.Visible(d.Title), output.Visible(d.BeforeTitle), output.Visible(d.MapName)
 	v.Kept = harmlessKept(d.Kept)
 	v.Remarks = nil
@@ -182,6 +182,8 @@ func (d Drive) Write(w io.Writer) error {
 		v.Answer.harmless()
 		if r.Comparison != nil {
 			v.Changed, v.Figures = r.changes()
+			v.Changed.harmless()
+			v.Figures.harmless()
 		}
 		for i := range r.After.Logs {
 			v.Logs = append(v.Logs, r.view(&r.After, "a", i, len(r.After.Logs) > 1 || r.Before != nil, "", &d))
@@ -201,20 +203,6 @@ func (d Drive) Write(w io.Writer) error {
 		}
 	}
 	return execute(w, "drive", v)
-}
-
-// changes is the comparison in two parts: what changed, as pictures, and all
-// figures.
-func (r *Report) changes() (changed, figures *Section) {
-	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
-	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
-	if len(c.Blocks) == 0 {
-		c.Blocks = append(c.Blocks, paragraph("No metric shows a change."))
-	}
-	f := r.withValues(Section{Title: "All figures, before and after", Level: 3, Blocks: r.comparedFigures()}, func(v compare.Verdict) bool { return !shown(v) })
-	c.harmless()
-	f.harmless()
-	return &c, &f
 }
 
 // view is one log of a side, on the page d.

@@ -357,6 +357,12 @@ func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measureme
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
+	var misfit *Misfit
+	if errors.As(err, &misfit) {
+		m.misfit = misfit.Text
+		s.hold(in, m)
+		return m, nil
+	}
 	if err != nil {
 		return nil, &trouble{status: http.StatusUnprocessableEntity, what: err.Error()}
 	}

@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"io/fs"
 	"math"
@@ -14,6 +15,10 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"lull/cmd/lull/internal/page"
+	"lull/decode"
+	"lull/pkg/source"
 )
 
 // results are what episodes.json of a measurement says.
@@ -222,6 +227,33 @@ func TestAMapIsMendedOnThePage(t *testing.T) {
 	same := x.dropped(part{"again", "", kept.id}, part{"maptext", "", strings.ReplaceAll(carMap, "\n", "\r\n")})
 	if m := x.store.get(strings.TrimPrefix(same, "/drives/")); !bytes.Equal(m.mapText, kept.mapText) || m.files != kept.files {
 		t.Error("another map or other files")
+	}
+}
+
+// A map that is in order and does not fit the log is mended on the page too: the log
+// waits, and the page says what does not fit.
+func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
+	x := serving(t, Options{}, func(s *Server) {
+		measure := s.work.Measure
+		s.work.Measure = func(ctx context.Context, m *decode.Map, logs []source.Input, told func(float64)) (*page.Side, []string, error) {
+			if m.Entries[0].ID == 0x1A1 {
+				return nil, nil, fmt.Errorf("wrapped: %w", &Misfit{Text: "drive.log: <b>the engine speed is never seen"})
+			}
+			return measure(ctx, m, logs, told)
+		}
+	})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", strings.Replace(carMap, "0x1A0", "0x1A1", 1)})
+	a := x.get(at)
+	if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.text, "&lt;b&gt;the engine speed is never seen.") || !strings.Contains(a.text, "id: 0x1A1") {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	checkPage(t, x, a.text)
+	if a := x.get("/"); !strings.Contains(a.text, "waits for a map that fits") {
+		t.Error("the first page does not tell that it waits")
+	}
+	again := x.dropped(part{"again", "", strings.TrimPrefix(at, "/drives/")}, part{"maptext", "", carMap})
+	if r := x.results(again); len(r.Logs) != 1 || len(r.Logs[0].Episodes) != 1 {
+		t.Errorf("%+v", r)
 	}
 }
 

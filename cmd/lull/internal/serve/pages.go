@@ -134,7 +134,8 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()
 	}
 	status := http.StatusOK
-	if len(c.mistakes) > 0 {
+	if c.side == nil {
+		p.Misfit = c.misfit
 		status = http.StatusUnprocessableEntity
 		for _, e := range c.mistakes {
 			p.Mistakes = append(p.Mistakes, page.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})

@@ -31,6 +31,7 @@ type measurement struct {
 	mapName  string
 	mapText  []byte
 	mistakes sigmap.Errors // of the map; then there is no side
+	misfit   string        // why the map does not fit the logs; likewise
 	side     *page.Side
 	remarks  []string
 	files    *folder
