@@ -28,15 +28,25 @@ func townFolder(t *testing.T) string {
 	return folder
 }
 
-// Whoever interrupts lull while it waits for the rest of a log on standard input gets
-// one line, and no half a file.
+// Whoever interrupts lull while it waits for the rest of a log on standard input, or
+// closes its terminal, gets one line, no half a file, and no temporary one.
 func TestWhoeverInterruptsIsToldInOneLine(t *testing.T) {
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
+		for _, args := range [][]string{{"episodes", "-o", "out.csv"}, {"report", "-o", "out.html"}} {
+			interrupted(t, signal, args...)
+		}
+	}
+}
+
+func interrupted(t *testing.T, signal os.Signal, args ...string) {
+	t.Helper()
 	folder := townFolder(t)
 	log, err := os.ReadFile(filepath.Join(folder, "town.log"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := lullCommand(t, folder, "episodes", "-", "--map", "map.yaml", "-o", "out.csv", "--quiet")
+	cmd := lullCommand(t, folder, append(args, "-", "--map", "map.yaml", "--quiet")...)
+	cmd.Env = append(os.Environ(), "TMPDIR="+folder)
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	in, err := cmd.StdinPipe()
@@ -50,18 +60,18 @@ func TestWhoeverInterruptsIsToldInOneLine(t *testing.T) {
 	if _, err := in.Write(log[:1<<20]); err != nil {
 		t.Fatal(err)
 	}
-	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+	if err := cmd.Process.Signal(signal); err != nil {
 		t.Fatal(err)
 	}
 	if err := cmd.Wait(); err == nil || cmd.ProcessState.ExitCode() != statusFailed {
-		t.Errorf("ended with %v", err)
+		t.Errorf("%v, %v: ended with %v", args, signal, err)
 	}
 	if got, want := said.String(), "lull: interrupted; no output file was written\n"; got != want {
-		t.Errorf("said %q, want %q", got, want)
+		t.Errorf("%v, %v: said %q, want %q", args, signal, got, want)
 	}
 	entries, err := os.ReadDir(folder)
 	if err != nil || len(entries) != 2 {
-		t.Errorf("left behind: %v, %v", entries, err)
+		t.Errorf("%v, %v: left behind: %v, %v", args, signal, entries, err)
 	}
 }
 

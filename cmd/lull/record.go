@@ -63,8 +63,6 @@ type recordFlags struct {
 
 // record is the command: it records until the sources end or the user does.
 func record(ctx context.Context, c *console, flags *recordFlags, args []string) error {
-	ctx, stop := unlessClosed(ctx)
-	defer stop()
 	r, receiver, err := startRecording(ctx, c, flags, args)
 	if err != nil {
 		return err
@@ -73,15 +71,9 @@ func record(ctx context.Context, c *console, flags *recordFlags, args []string) 
 	return r.run(ctx, receiver)
 }
 
-// unlessClosed ends a recording also where its terminal is closed, like Ctrl-C does,
-// and lets it go on where who reads what is shown goes away.
-func unlessClosed(ctx context.Context) (context.Context, context.CancelFunc) {
-	signal.Ignore(syscall.SIGPIPE)
-	return signal.NotifyContext(ctx, syscall.SIGHUP)
-}
-
 // startRecording opens what is recorded and what is recorded into.
 func startRecording(ctx context.Context, c *console, flags *recordFlags, args []string) (*recorder, *live.Receiver, error) {
+	signal.Ignore(syscall.SIGPIPE) // it goes on where who reads what is shown goes away
 	rate, err := parseBitrate(flags.bitrate)
 	if err != nil {
 		return nil, nil, err

@@ -17,6 +17,8 @@ func run(args []string, c *console) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second interrupt ends what waits for a pipe that nobody writes to
+	ctx, stopHangup := unlessClosed(ctx)
+	defer stopHangup()
 	own := *c
 	own.in = &interruptible{ctx: ctx, r: c.in}
 	root := newRoot(&own)
@@ -31,6 +33,16 @@ func run(args []string, c *console) int {
 		return statusDone
 	}
 	return report(c.err, err)
+}
+
+// unlessClosed ends a command also where its terminal is closed, which is told more
+// than once, unless it was started to outlive that (nohup). Files that are not whole
+// and temporary ones are then removed, as ever.
+func unlessClosed(ctx context.Context) (context.Context, context.CancelFunc) {
+	if signal.Ignored(syscall.SIGHUP) {
+		return context.WithCancel(ctx)
+	}
+	return signal.NotifyContext(ctx, syscall.SIGHUP)
 }
 
 // newRoot builds the command tree.

@@ -104,9 +104,6 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	var recording *onPage
 	switch {
 	case len(flags.interfaces) > 0:
-		var stop context.CancelFunc
-		ctx, stop = unlessClosed(ctx)
-		defer stop()
 		var err error
 		if recording, err = startOnPage(ctx, c, flags, quiet); err != nil {
 			return err

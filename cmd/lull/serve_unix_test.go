@@ -16,6 +16,7 @@ import (
 	"net/url"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -136,10 +137,11 @@ func (s *served) drops(t *testing.T) (list []string) {
 	return list
 }
 
-// A signal ends lull serve soon, with a drop under way, and leaves nothing behind.
+// A signal ends lull serve soon, with a drop under way, and leaves nothing behind; so
+// does a terminal that is closed.
 func TestServingEndsWithASignalAndLeavesNothing(t *testing.T) {
 	_, d := demoDrive(t, "kept-running.log")
-	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+	for _, end := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
 		s := startServe(t, t.TempDir())
 		sent := make(chan error, 1)
 		go func() {
@@ -158,24 +160,49 @@ func TestServingEndsWithASignalAndLeavesNothing(t *testing.T) {
 			}
 		}
 		began := time.Now()
-		if err := s.Process.Signal(signal); err != nil {
+		if err := s.Process.Signal(end); err != nil {
 			t.Fatal(err)
 		}
 		if err := s.Wait(); err != nil {
-			t.Errorf("%v: %v: %s", signal, err, s.warn.String())
+			t.Errorf("%v: %v: %s", end, err, s.warn.String())
 		}
 		if took := time.Since(began); took > 20*time.Second { // 2 s on a machine that has time for it
-			t.Errorf("%v: ended after %v", signal, took)
+			t.Errorf("%v: ended after %v", end, took)
 		}
 		if err := <-sent; err == nil {
-			t.Errorf("%v: the drop is said to be measured", signal)
+			t.Errorf("%v: the drop is said to be measured", end)
 		}
 		if left := s.drops(t); len(left) > 0 {
-			t.Errorf("%v: left behind: %v", signal, left)
+			t.Errorf("%v: left behind: %v", end, left)
 		}
 		if want := "Open this address in a browser on this machine; Ctrl-C ends the server and removes what was dropped.\n"; s.warn.String() != want {
 			t.Errorf("standard error says %q", s.warn.String())
 		}
+	}
+}
+
+// Who is started to outlive the terminal does, and is ended as ever.
+func TestServingOutlivesItsTerminalWhereToldTo(t *testing.T) {
+	signal.Ignore(syscall.SIGHUP) // as nohup does; whom this process starts inherits it
+	defer signal.Reset(syscall.SIGHUP)
+	s := startServe(t, t.TempDir())
+	if err := s.Process.Signal(syscall.SIGHUP); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(100 * time.Millisecond) // a signal that ends it would have by now
+	answer, err := http.Get(s.url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer.Body.Close()
+	if answer.StatusCode != http.StatusOK {
+		t.Errorf("status %d", answer.StatusCode)
+	}
+	if err := s.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Wait(); err != nil {
+		t.Errorf("%v: %s", err, s.warn.String())
 	}
 }
 

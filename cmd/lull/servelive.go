@@ -2,13 +2,13 @@ package main
 
 import (
 	"context"
-	"os"
 	"path/filepath"
 	"time"
 
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/serve"
 	"lull/decode/live"
+	"lull/decode/sigmap"
 )
 
 // pageEvery is how often the page is shown how a recording stands.
@@ -67,9 +67,9 @@ func startOnPage(ctx context.Context, c *console, flags *serveFlags, quiet bool)
 		for i := range r.m.Signals {
 			about.Signals = append(about.Signals, r.m.Signals[i].Name)
 		}
-		if p.mapText, err = os.ReadFile(r.mapPath); err != nil {
+		if p.mapText, err = sigmap.Read(r.mapPath); err != nil {
 			p.abandon()
-			return nil, &failure{where: r.mapPath, what: plainError(err), hint: "check the path", cause: err}
+			return nil, err
 		}
 		p.mapName = filepath.Base(r.mapPath)
 		about.Map, about.MapName = p.mapText, p.mapName

@@ -3,6 +3,7 @@ package serve
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 )
 
@@ -31,12 +32,16 @@ func newRoot(parent string) (root string, lock *os.File, err error) {
 	return "", nil, err
 }
 
-// removeStale removes the folders whose lock nobody holds. Those of other users
-// cannot be looked into and stay.
+// removeStale removes the user's own folders whose lock nobody holds. Those of other
+// users stay and are not looked into: anything may lie there under the lock's name.
 func removeStale(parent string) {
-	roots, _ := filepath.Glob(filepath.Join(parent, rootPattern)) // its one error is a pattern that is none
-	for _, root := range roots {
-		if info, err := os.Lstat(root); err != nil || !info.IsDir() {
+	entries, _ := os.ReadDir(parent) // newRoot tells what is wrong with it
+	for _, entry := range entries {
+		if prefix, _, _ := strings.Cut(rootPattern, "*"); !strings.HasPrefix(entry.Name(), prefix) {
+			continue
+		}
+		root := filepath.Join(parent, entry.Name())
+		if info, err := os.Lstat(root); err != nil || !info.IsDir() || !own(info) {
 			continue // a link may lead anywhere
 		}
 		lock, err := os.OpenFile(filepath.Join(root, lockName), os.O_RDWR, 0)
