@@ -6,7 +6,9 @@ import (
 	"encoding/base64"
 	"net"
 	"net/http"
+	"os"
 	"path"
+	"strconv"
 	"strings"
 )
 
@@ -52,7 +54,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			return
 		}
 		token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		if once := s.once.Load(); once != nil && same(token, *once) && r.Method == http.MethodGet && s.once.CompareAndSwap(once, nil) {
+		if once := s.once.Load(); once != nil && same(token, *once) && r.Method == http.MethodGet && s.invited(r) && s.once.CompareAndSwap(once, nil) {
 			http.Redirect(w, r, s.first(), http.StatusSeeOther)
 			return
 		}
@@ -69,6 +71,14 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		r.URL.RawPath = ""
 		next.ServeHTTP(w, r)
 	})
+}
+
+// invited tells whether a request may come from the browser that was started. Another
+// user who watches the list of processes could be there before it; where the system
+// tells whose a request is, it must be this user's, or root's, who needs no address.
+func (s *Server) invited(r *http.Request) bool {
+	uid, known := s.peer(r)
+	return !known || uid == 0 || uid == os.Geteuid() || strconv.Itoa(uid) == os.Getenv("SUDO_UID")
 }
 
 // same compares in a time that tells nothing of where two differ.

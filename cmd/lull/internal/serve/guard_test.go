@@ -242,6 +242,35 @@ func TestAnInvitationWorksOnce(t *testing.T) {
 	}
 }
 
+// Who reads the invitation in the list of processes and is there before the browser gets
+// nothing, and the browser still does; where users cannot be told apart it must do.
+func TestAnInvitationIsForThisUserAlone(t *testing.T) {
+	t.Setenv("SUDO_UID", "4711")
+	for _, row := range []struct {
+		uid    int
+		known  bool
+		status int
+	}{
+		{os.Geteuid(), true, 303}, {0, true, 303}, {4711, true, 303}, {0, false, 303}, {65534, true, 403}, {os.Geteuid() + 1, true, 403},
+	} {
+		x := serving(t, Options{}, func(s *Server) {
+			s.peer = func(*http.Request) (int, bool) { return row.uid, row.known }
+		})
+		invitation := x.Invitation()
+		r, err := http.NewRequestWithContext(context.Background(), http.MethodGet, invitation, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := x.do(r)
+		if a.StatusCode != row.status || a.StatusCode == 403 && strings.Contains(a.text+fmt.Sprint(a.Header), x.token) {
+			t.Errorf("user %d, known: %v: status %d, want %d", row.uid, row.known, a.StatusCode, row.status)
+		}
+		if left := x.Invitation() == invitation; left != (row.status == 403) {
+			t.Errorf("user %d, known: %v: the invitation is left: %v", row.uid, row.known, left)
+		}
+	}
+}
+
 // Tokens are not made from anything that could be guessed.
 func TestTokensDiffer(t *testing.T) {
 	seen := map[string]bool{}

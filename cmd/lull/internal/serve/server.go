@@ -18,6 +18,7 @@ type Server struct {
 	largest  int64
 	token    string
 	once     atomic.Pointer[string] // the secret part of Invitation; nil once it was used
+	peer     func(*http.Request) (uid int, known bool)
 	listener net.Listener
 	http     *http.Server
 	store    *store
@@ -43,7 +44,7 @@ const (
 // New opens the port, on 127.0.0.1 and nowhere else, and the folder for what is
 // dropped. Close ends both.
 func New(work Work, o Options) (*Server, error) {
-	s := &Server{work: work, largest: o.Largest, token: newToken(), now: time.Now, slowest: defaultSlowest, reserve: defaultReserve}
+	s := &Server{work: work, largest: o.Largest, token: newToken(), peer: peerUser, now: time.Now, slowest: defaultSlowest, reserve: defaultReserve}
 	once := newToken()
 	s.once.Store(&once)
 	if s.largest <= 0 {
@@ -79,8 +80,9 @@ func (s *Server) first() string {
 	return s.base() + "/"
 }
 
-// Invitation is an address that leads to the page once. A browser that is started
-// with it shows it to all users of the machine, in the list of processes.
+// Invitation is an address that leads to the page once, and where the system tells
+// users apart (Linux) only this one. A browser that is started with it shows it to all
+// users of the machine, in the list of processes.
 func (s *Server) Invitation() string {
 	if once := s.once.Load(); once != nil {
 		return "http://" + s.listener.Addr().String() + "/" + *once
