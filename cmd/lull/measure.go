@@ -212,10 +212,10 @@ func (j *job) blindness(log *output.Log) error {
 	}
 	f := &failure{where: log.Name,
 		what: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
-		hint: fmt.Sprintf("check the map; this log has the interfaces %s", interfacesOf(info))}
+		hint: fmt.Sprintf("check the map; this log has the interfaces %s", output.Interfaces(info))}
 	if slices.Contains(j.missingBuses(info), entry.Bus) || entry.Bus == " " {
 		f.what = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(j.missingBuses(info), ", "))
-		f.hint = "this log has " + interfacesOf(info)
+		f.hint = "this log has " + output.Interfaces(info)
 		if entry.Bus == " " {
 			f.what = fmt.Sprintf("the map has the engine speed on another interface than %s", j.bus)
 		}

@@ -121,7 +121,7 @@ func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool)
 		read++
 		j.remarks(in.Name, &f.info)
 		if count == 0 {
-			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+interfacesOf(&f.info))
+			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+output.Interfaces(&f.info))
 		}
 	}
 	if read == 0 {

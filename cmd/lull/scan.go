@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"lull/cmd/lull/internal/output"
 	"lull/decode"
 	"lull/decode/capture"
 	"lull/pkg/source"
@@ -231,7 +232,7 @@ func (j *job) remarks(name string, info *decode.Info) {
 		j.remark(where, r.Text)
 	}
 	for _, bus := range j.missingBuses(info) {
-		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, interfacesOf(info)))
+		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, output.Interfaces(info)))
 	}
 }
 
@@ -269,13 +270,6 @@ func (j *job) missingBuses(info *decode.Info) []string {
 		look(j.m.Entries[i].Bus)
 	}
 	return missing
-}
-
-func interfacesOf(info *decode.Info) string {
-	if len(info.Interfaces) == 0 {
-		return "none"
-	}
-	return strings.Join(info.Interfaces, ", ")
 }
 
 // unusable says why a log that could be read has nothing to offer: it holds no

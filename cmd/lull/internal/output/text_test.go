@@ -374,6 +374,16 @@ func TestMetricsAreExplainedInEveryFormat(t *testing.T) {
 // The time between two wide instants may reach below 0 as a difference. Text says 0, as
 // the one follows the other; the document keeps the difference. How long after its
 // standstill an engine was stopped can be less than 0: it was stopped while rolling.
+func TestInterfacesOfGarbageAreNotAllNamed(t *testing.T) {
+	names := strings.Split("can0,can1,c2,c3,c4,c5,c6,c7,c8,c9", ",")
+	for n, want := range map[int]string{0: "none", 1: "can0", 2: "can0, can1", 8: "can0, can1, c2, c3, c4, c5, c6, c7", 9: "can0, can1, c2, c3, c4, c5, c6, c7 and 1 more",
+		10: "can0, can1, c2, c3, c4, c5, c6, c7 and 2 more"} {
+		if got := Interfaces(&decode.Info{Interfaces: names[:n]}); got != want {
+			t.Errorf("%d: %q, want %q", n, got, want)
+		}
+	}
+}
+
 func TestNoTimeIsToldAsLessThanNothing(t *testing.T) {
 	for _, c := range []struct {
 		m    analyze.MetricValue

@@ -311,12 +311,26 @@ func (r *Report) measured(m analyze.Measured) string {
 	return text
 }
 
+// Interfaces names those of a log in the order of their first frames, as they stand
+// there: "none", or the first of them where garbage has very many.
+func Interfaces(info *decode.Info) string {
+	const most = 8
+	names, more := info.Interfaces, ""
+	switch n := len(names) - most; {
+	case len(names) == 0:
+		return "none"
+	case n > 0:
+		names, more = names[:most], fmt.Sprintf(" and %d more", n)
+	}
+	return strings.Join(names, ", ") + more
+}
+
 // headline says what a log is.
 func headline(l *Log) string {
 	res := l.Result
 	parts := []string{counted(int(res.Frames), "frame", "frames")}
 	if len(res.Info.Interfaces) > 0 {
-		parts[0] += " on " + Visible(strings.Join(res.Info.Interfaces, ", "))
+		parts[0] += " on " + Visible(Interfaces(&res.Info))
 	}
 	if res.HasTime {
 		parts = append(parts, fixed(bounds.Seconds(res.Span), 1)+" s")
