@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"math"
-	"slices"
 
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -313,22 +312,6 @@ func (c *conditions) state(i int) Truth {
 		c.work()
 	}
 	return c.list[i].out
-}
-
-// unknownSignals gives the signals that make comparisons of a condition unknown
-// now, in map order.
-func (c *conditions) unknownSignals(i int) []int {
-	if c.dirty {
-		c.work()
-	}
-	var unknown []int
-	for _, l := range c.list[i].leaves {
-		if c.leaves[l].state == Unknown {
-			unknown = append(unknown, c.leaves[l].expr.Signal)
-		}
-	}
-	slices.Sort(unknown)
-	return slices.Compact(unknown)
 }
 
 // pendingUntil is the moment up to which all states are final: no transition

@@ -435,7 +435,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 		}
 		changes += len(got)
 	})
-	if changes < 100 || held < 10 {
+	if !testing.Short() && (changes < 100 || held < 10) { // a short run draws a fifth
 		t.Errorf("%d transitions and %d held back in all: the samples drawn exercise too little", changes, held)
 	}
 }

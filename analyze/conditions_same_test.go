@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -111,4 +112,20 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 	if together < 50*rounds || changes < 5*rounds {
 		t.Errorf("%d samples taken together and %d transitions: too few to tell", together, changes)
 	}
+}
+
+// unknownSignals gives the signals that make comparisons of a condition unknown
+// now, in map order.
+func (c *conditions) unknownSignals(i int) []int {
+	if c.dirty {
+		c.work()
+	}
+	var unknown []int
+	for _, l := range c.list[i].leaves {
+		if c.leaves[l].state == Unknown {
+			unknown = append(unknown, c.leaves[l].expr.Signal)
+		}
+	}
+	slices.Sort(unknown)
+	return slices.Compact(unknown)
 }

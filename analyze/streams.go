@@ -25,8 +25,11 @@ type streams struct {
 	m      *decode.Map
 	factor float64
 
-	latest   int64 // the latest time of any frame
-	gapLimit int64 // from this long on, no frame at all is a gap
+	latest int64 // the latest time of any frame
+	// gapLimit: from this long on, no frame at all is a gap. It never comes as long as
+	// no period is known to judge by. Only entries that the log has shown count, and
+	// polled ones only where the map has nothing cyclic.
+	gapLimit int64
 	gapTotal int64 // ns of all gaps so far
 	gapFrom  int64 // the shortest period that gaps are judged by, 0 while unknown
 	cyclic   bool  // the map has a cyclic entry: polled ones do not judge gaps
@@ -318,13 +321,6 @@ func (st *stream) silence(now, gapTotal int64) (Silence, bool) {
 func (s *streams) period(signal int) (int64, bool) {
 	p := s.entries[s.m.Signals[signal].Entry].period
 	return p, p > 0
-}
-
-// gapThreshold is the shortest time without any frame that is a gap; false as
-// long as no period is known to judge by. Only entries that the log has shown
-// count, and polled ones only where the map has nothing cyclic.
-func (s *streams) gapThreshold() (int64, bool) {
-	return s.gapLimit, s.gapLimit != math.MaxInt64
 }
 
 // reset forgets when frames were last seen, as the clock was set back. Periods

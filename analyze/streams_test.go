@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -160,8 +161,8 @@ func TestEachSenderOfAParameterGroupIsAStreamOfItsOwn(t *testing.T) {
 	if p, ok := s.period(0); !ok || p != 20*testMillisecond {
 		t.Errorf("period %d %v, want the shortest of the senders', 20 ms", p, ok)
 	}
-	if limit, ok := s.gapThreshold(); !ok || limit != 100*testMillisecond+1 {
-		t.Errorf("gap threshold %d %v, want just above five periods of 20 ms", limit, ok)
+	if s.gapLimit != 100*testMillisecond+1 {
+		t.Errorf("gaps begin at %d, want just above five periods of 20 ms", s.gapLimit)
 	}
 }
 
@@ -182,7 +183,7 @@ func TestPeriods(t *testing.T) {
 			}
 		}
 	}
-	if _, ok := s.gapThreshold(); ok {
+	if s.gapLimit != math.MaxInt64 {
 		t.Error("there is a gap threshold before anything was seen")
 	}
 	want("before", 10, 0, 0, 1000, 0)
