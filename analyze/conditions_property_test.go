@@ -435,7 +435,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 		}
 		changes += len(got)
 	})
-	if !testing.Short() && (changes < 100 || held < 10) { // a short run draws a fifth
+	if !testing.Short() && (changes < 100 || held == 0) { // usually 200 and 18; a short run draws a fifth
 		t.Errorf("%d transitions and %d held back in all: the samples drawn exercise too little", changes, held)
 	}
 }
