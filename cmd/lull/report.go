@@ -131,6 +131,13 @@ func pictured(ctx context.Context, j *job) (*page.Side, bool, error) {
 	if err != nil {
 		return nil, false, err
 	}
+	episodes := 0
+	for i := range result.Logs {
+		episodes += len(result.Logs[i].Result.Episodes)
+	}
+	if j.mostEpisodes > 0 && episodes > j.mostEpisodes {
+		return nil, false, errNoRoom
+	}
 	side := &page.Side{Report: result}
 	quietly := *j
 	quietly.quiet = true // all was said at the first reading

@@ -30,6 +30,9 @@ type job struct {
 	// told is called now and then with how many bytes more have been read; may be
 	// nil.
 	told func(more int64)
+	// mostEpisodes is of how many pictures are made; with more they end with
+	// errNoRoom. 0: of any number.
+	mostEpisodes int
 }
 
 // newJob checks the arguments and reads the map. It opens no log, except that

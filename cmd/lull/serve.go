@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
+	"runtime/metrics"
 	"slices"
 	"strings"
 	"syscall"
@@ -197,12 +198,32 @@ func demoDrives() []serve.Demo {
 	return list
 }
 
+// mostOnPage is what the page has room for. What is found in a log grows with it, and
+// in one that was made to, or under a wrong map, without end.
+var mostOnPage = room{episodes: 5000, heap: 512 << 20}
+
+// room bounds what may be found in the logs of one drop.
+type room struct {
+	episodes int
+	heap     uint64 // bytes of everything that lull holds meanwhile
+}
+
+// errNoRoom: more was found than the page has room for.
+var errNoRoom = errors.New("more was found in this than a page can show; check the map, or measure it with lull episodes")
+
 // measureDrop measures logs for the page as lull report does. What it would say
 // on the terminal comes as remarks.
 func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
+	return measureWithin(ctx, mostOnPage, m, logs, told)
+}
+
+func measureWithin(ctx context.Context, most room, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
+	asked := ctx
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
 	var said bytes.Buffer
 	c := &console{in: strings.NewReader(""), out: io.Discard, err: &said, width: defaultWidth}
-	j := &job{c: c, m: m, inputs: slices.Clone(logs)}
+	j := &job{c: c, m: m, inputs: slices.Clone(logs), mostEpisodes: most.episodes}
 	source.SortByStart(j.inputs, j.starts(ctx))
 	var total int64
 	for _, in := range j.inputs {
@@ -214,8 +235,14 @@ func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told f
 	j.told = func(more int64) {
 		read += more
 		told(min(float64(read)/float64(max(total, 1)), 1))
+		if heap() > most.heap {
+			stop(errNoRoom)
+		}
 	}
 	side, _, err := pictured(ctx, j)
+	if err != nil && asked.Err() == nil && context.Cause(ctx) == errNoRoom {
+		return nil, nil, errNoRoom
+	}
 	// Where a log lies here is nothing to whoever dropped it.
 	var names []string
 	for _, in := range logs {
@@ -235,4 +262,11 @@ func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told f
 		return nil, remarks, errors.New(named.Replace(err.Error()))
 	}
 	return side, remarks, err
+}
+
+// heap is how many bytes lull holds, what is not collected yet included.
+func heap() uint64 {
+	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
+	metrics.Read(sample)
+	return sample[0].Value.Uint64()
 }
