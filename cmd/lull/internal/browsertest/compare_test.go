@@ -41,7 +41,7 @@ func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
 		if got := u.text("header p"); !strings.Contains(got, "After: slow-to-go-after.log; before: slow-to-go-before.log") {
 			t.Errorf("%s dropped as %s: the page is about %q", side.second, side.is, got)
 		}
-		got := u.texts("#answer ul li")
+		got := u.texts("#answer .lead, #answer ul li")
 		if d := cmp.Diff(want, got); d != "" {
 			t.Errorf("%s dropped as %s (-lull compare +page)\n%s", side.second, side.is, d)
 		}
