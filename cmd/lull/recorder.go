@@ -374,7 +374,7 @@ func (r *recorder) finish() error {
 	}
 	if result != nil {
 		r.report.Logs = []output.Log{{Name: filepath.Base(r.path), Result: result}}
-		if err := r.summarise(); err != nil {
+		if err := r.summarise(); err != nil && !r.failed { // a reader that left hides no fault
 			return err
 		}
 	}
