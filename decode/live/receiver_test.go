@@ -246,6 +246,13 @@ func TestSocketsThatCannotBeReadAreTold(t *testing.T) {
 	if err := os.WriteFile(file, []byte("no socket\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	// A port that nobody listens on, since it was free a moment ago.
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	free := listener.Addr().String()
+	listener.Close()
 	for _, c := range []struct {
 		address string
 		lasting bool
@@ -253,7 +260,7 @@ func TestSocketsThatCannotBeReadAreTold(t *testing.T) {
 	}{
 		{"unix:" + filepath.Join(t.TempDir(), "none.sock"), false, "nobody plays a log there yet"},
 		{"unix:" + file, true, "a file, not a socket"},
-		{"tcp:127.0.0.1:1", false, "nobody plays a log there yet"},
+		{"tcp:" + free, false, "nobody plays a log there yet"},
 		{"tcp:no-such-host.invalid:1", true, "no such host"},
 	} {
 		a, err := ParseAddress(c.address)

@@ -186,3 +186,17 @@ func TestTheCursorReadsTheLogsOwnSamples(t *testing.T) {
 	u.press(kb.End)
 	check("at the end")
 }
+
+// Where an episode cannot be loaded the page says so, closes its row and stays; the
+// next one that can be is shown.
+func TestAnEpisodeThatCannotBeLoadedIsTold(t *testing.T) {
+	u := sitDown(t, serve(t))
+	u.visit(u.url)
+	u.pick("town")
+	value[int](u, "(window.whole = fetch, window.fetch = () => Promise.reject(new Error('no connection')), 1)")
+	u.click(`tbody[data-open="a0.2"] a`)
+	u.until("document.querySelector('.count').textContent.includes('could not be loaded') && !document.querySelector('tr.open')")
+	value[int](u, "(window.fetch = window.whole, 1)")
+	u.click(`tbody[data-open="a0.2"] a`)
+	u.until(anOpenCard)
+}

@@ -173,6 +173,11 @@ function close(row) {
   linkOf(row).removeAttribute("aria-expanded");
 }
 
+// say tells something of a table's rows where its count stands.
+function say(row, text) {
+  row.closest("section").querySelector(".count").textContent = text;
+}
+
 // opening counts what was opened, so that a card that comes late is not shown.
 let opening = 0;
 
@@ -193,7 +198,8 @@ async function open(row, push) {
     if (!answer.ok) throw new Error();
     text = await answer.text();
   } catch {
-    location.reload(); // the page itself says what is the matter
+    if (mine === opening) close(row);
+    say(row, "The episode could not be loaded; is lull serve still running? Load the page anew.");
     return;
   }
   if (mine !== opening) return;
