@@ -198,5 +198,5 @@ func TestAnEpisodeThatCannotBeLoadedIsTold(t *testing.T) {
 	u.until("document.querySelector('.count').textContent.includes('could not be loaded') && !document.querySelector('tr.open')")
 	value[int](u, "(window.fetch = window.whole, 1)")
 	u.click(`tbody[data-open="a0.2"] a`)
-	u.until(anOpenCard)
+	u.until(anOpenCard + " && document.querySelector('.count').textContent === ''")
 }

@@ -212,6 +212,7 @@ async function open(row, push) {
   const frame = document.createElement("div");
   frame.append(document.adoptNode(story));
   cell.append(frame);
+  applyFilter(row.closest("section")); // and what was said of another row goes
   enliven(row);
 }
 
