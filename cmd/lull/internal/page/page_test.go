@@ -95,10 +95,9 @@ func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {
 	}
 }
 
-// Whatever stands in a map, a log's name or what the user gives is shown and never
-// acts: the file is well-formed, and holds no element that is not lull's.
-func TestHostileTextIsEscapedEverywhere(t *testing.T) {
-	const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&\u202e` + "\x00\x1b[2J\u202e\u2028"
+// hostileSide is a drive whose map and log have a text in every name.
+func hostileSide(t *testing.T, hostile string) *page.Side {
+	t.Helper()
 	s := side(t, func(m *decode.Map) {
 		m.Name, m.Vehicle, m.Notes = "map"+hostile, "vehicle"+hostile, "notes"+hostile
 		for i := range m.Requests {
@@ -116,6 +115,14 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 		}
 	}, "slow-to-go-before")
 	s.Logs[0].Name = "log" + hostile
+	return s
+}
+
+// Whatever stands in a map, a log's name or what the user gives is shown and never
+// acts: the file is well-formed, and holds no element that is not lull's.
+func TestHostileTextIsEscapedEverywhere(t *testing.T) {
+	const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&\u202e` + "\x00\x1b[2J\u202e\u2028"
+	s := hostileSide(t, hostile)
 	r := &page.Report{After: *s, Before: s, Complaint: hostile, Vehicle: hostile, Order: hostile, Technician: hostile, Note: hostile,
 		Comparison: compared(s, s)}
 	text := written(t, r.WriteHTML)

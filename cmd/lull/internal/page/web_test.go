@@ -13,7 +13,6 @@ import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/markup"
 	"lull/cmd/lull/internal/page"
-	"lull/decode"
 )
 
 // The card that opens on a page is that of the report, but for what tells which
@@ -138,19 +137,7 @@ func TestMistakesStandInTheTextOfTheMap(t *testing.T) {
 // any of the pages: every element and attribute is one of lull's own.
 func TestHostileTextActsOnNoPage(t *testing.T) {
 	const hostile = "\"'><script>alert(1)</script><img src=x onerror=alert(2)>&{{.}}\u202e\x00\x1b[2J</textarea>"
-	s := side(t, func(m *decode.Map) {
-		m.Name, m.Vehicle, m.Notes = "map"+hostile, "vehicle"+hostile, "notes"+hostile
-		for i := range m.Requests {
-			m.Requests[i].Name += hostile
-		}
-		for i := range m.Inhibits {
-			m.Inhibits[i].Name += hostile
-		}
-		for i := range m.Entries {
-			m.Entries[i].Module += hostile
-		}
-	}, "slow-to-go-before")
-	s.Logs[0].Name = "log" + hostile
+	s := hostileSide(t, hostile)
 	r := &page.Report{After: *s, Before: s, Comparison: compared(s, s)}
 	kept := []page.Kept{{ID: "two", Title: hostile, At: "12:00:00", Measured: true}, {ID: "three", Title: hostile, At: "12:00:00"}}
 	frame := page.Frame{Base: "/secret", Version: "1.0"}

@@ -11,6 +11,17 @@ import (
 	"testing"
 )
 
+// read reads an answer to its end.
+func read(t *testing.T, answer *http.Response) (int, string) {
+	t.Helper()
+	defer answer.Body.Close()
+	text, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return answer.StatusCode, string(text)
+}
+
 // get loads a page.
 func get(t *testing.T, address string) (int, string) {
 	t.Helper()
@@ -18,12 +29,7 @@ func get(t *testing.T, address string) (int, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer answer.Body.Close()
-	text, err := io.ReadAll(answer.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return answer.StatusCode, string(text)
+	return read(t, answer)
 }
 
 // post sends a form as the page does.
@@ -56,12 +62,7 @@ func post(t *testing.T, s *Server, path string, fields map[string]string) (int, 
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer answer.Body.Close()
-	text, err := io.ReadAll(answer.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return answer.StatusCode, string(text)
+	return read(t, answer)
 }
 
 // The recorded log is measured where it lies, by the recording's map or by one that
