@@ -156,25 +156,21 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 		}
 		return nil, true, errReported
 	}
-	j.tellTwice(r.Logs)
+	j.tellTwice(output.SideOf(r).Logs)
 	return r, failed, nil
 }
 
 // tellTwice says which logs are one drive, since all that is counted counts it
 // twice.
-func (j *job) tellTwice(logs []output.Log) {
+func (j *job) tellTwice(logs []analyze.Log) {
 	for i := range logs {
 		for k := range logs[:i] {
-			if analyze.SameDrive(asLog(&logs[i]), asLog(&logs[k])) {
+			if analyze.SameDrive(&logs[i], &logs[k]) {
 				j.remark(logs[i].Name, "the same drive as "+logs[k].Name+"; it is counted twice; leave one out")
 				break
 			}
 		}
 	}
-}
-
-func asLog(l *output.Log) *analyze.Log {
-	return &analyze.Log{Name: l.Name, SHA256: l.SHA256, Result: l.Result}
 }
 
 func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*output.Log, error) {

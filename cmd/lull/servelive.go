@@ -72,7 +72,6 @@ func startOnPage(ctx context.Context, c *console, flags *serveFlags, quiet bool)
 			return nil, err
 		}
 		p.mapName = filepath.Base(r.mapPath)
-		about.Map, about.MapName = p.mapText, p.mapName
 	}
 	p.live = serve.NewLive(about)
 	r.shown = append([]audience{p}, r.shown...) // first: a terminal may be slow to take its last lines

@@ -313,16 +313,7 @@ func (t *tally) limitSentence() string {
 	if len(t.broken.names) > 0 {
 		var parts []string
 		for _, name := range t.broken.names {
-			text := spoken(name) + " " + times(t.broken.counts[name])
-			if worst, ok := t.worst[name]; ok {
-				at := ""
-				if t.broken.counts[name] > 1 {
-					at = "at worst "
-				}
-				text += fmt.Sprintf(" (%s%s %s, limit %s)", at, units.Round(worst.value.Best, worst.value.Low, worst.value.High), worst.value.Unit,
-					limitWords(worst.limit, worst.value.Unit))
-			}
-			parts = append(parts, text)
+			parts = append(parts, t.brokenText(name))
 		}
 		s = "Broken limits: " + list(parts) + "."
 	}
@@ -330,6 +321,22 @@ func (t *tally) limitSentence() string {
 		s += " Borderline: " + t.borderline.listed() + "."
 	}
 	return strings.TrimSpace(s)
+}
+
+// brokenText says how often a metric broke its limit, and its worst value.
+func (t *tally) brokenText(name string) string {
+	n := t.broken.counts[name]
+	text := spoken(name) + " " + times(n)
+	worst, ok := t.worst[name]
+	if !ok {
+		return text
+	}
+	at := ""
+	if n > 1 {
+		at = "at worst "
+	}
+	v := worst.value
+	return fmt.Sprintf("%s (%s%s %s, limit %s)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, limitWords(worst.limit, v.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.

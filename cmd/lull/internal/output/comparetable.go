@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lull/analyze/compare"
@@ -148,14 +149,14 @@ func (c *CompareReport) answer(g *compare.Group) []string {
 
 // verdictsSentence says in one sentence what came of all figures, metrics and rates.
 func verdictsSentence(counts map[compare.Verdict]int) string {
-	s := fmt.Sprintf("After against before: %s better", counted(counts[compare.Better], "figure became", "figures became"))
-	if counts[compare.Better] == 0 {
-		s = "After against before: no figure became better"
+	better, worse := "no figure became", "none"
+	if n := counts[compare.Better]; n > 0 {
+		better = counted(n, "figure became", "figures became")
 	}
-	s += fmt.Sprintf(", %d worse", counts[compare.Worse])
-	if counts[compare.Worse] == 0 {
-		s = strings.TrimSuffix(s, "0 worse") + "none worse"
+	if n := counts[compare.Worse]; n > 0 {
+		worse = strconv.Itoa(n)
 	}
+	s := fmt.Sprintf("After against before: %s better, %s worse", better, worse)
 	if n := counts[compare.Changed]; n > 0 {
 		s += fmt.Sprintf("; %d changed, neither better nor worse", n)
 	}

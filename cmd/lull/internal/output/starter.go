@@ -19,14 +19,11 @@ type StarterReport struct {
 
 // NewStarterReport makes the account of a report's logs and puts them in its order.
 func NewStarterReport(r *Report) *StarterReport {
-	var logs []analyze.Log
 	byName := map[string]Log{}
-	for i := range r.Logs {
-		l := &r.Logs[i]
-		logs = append(logs, analyze.Log{Name: l.Name, SHA256: l.SHA256, Result: l.Result})
-		byName[l.Name] = *l
+	for _, l := range r.Logs {
+		byName[l.Name] = l
 	}
-	s := &StarterReport{Report: Report{Version: r.Version, Map: r.Map}, Account: analyze.AccountStarter(r.Map, logs)}
+	s := &StarterReport{Report: Report{Version: r.Version, Map: r.Map}, Account: analyze.AccountStarter(r.Map, SideOf(r).Logs)}
 	for _, l := range s.Account.Logs {
 		s.Logs = append(s.Logs, byName[l.Name])
 	}

@@ -135,11 +135,11 @@ func (side *Side) drive(i int, suffix string) Section {
 }
 
 // gridOr is a table of n rows, or what is said where there is none.
-func gridOr(n int, make func() output.Grid, none string) Block {
+func gridOr(n int, grid func() output.Grid, none string) Block {
 	if n == 0 {
 		return paragraph(none)
 	}
-	g := make()
+	g := grid()
 	return Block{Grid: &g}
 }
 

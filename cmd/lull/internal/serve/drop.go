@@ -391,14 +391,12 @@ func (s *Server) complete(in *intake, m *measurement) error {
 		in.files = files
 		m.logs = earlier.logs
 	}
-	mapName, mapText := s.work.MapName, s.work.Map
 	if live := s.work.Live; in.live && live != nil {
 		recorded, err := live.log()
 		if err != nil {
 			return err
 		}
 		m.logs = []dropped{recorded}
-		mapName, mapText = live.about.MapName, live.about.Map
 	}
 	if len(m.logs) == 0 {
 		return &trouble{http.StatusUnprocessableEntity, "no log was dropped", "drop a candump log, packed or not, or a capture of a CAN interface"}
@@ -415,8 +413,8 @@ func (s *Server) complete(in *intake, m *measurement) error {
 	case in.mapText != nil:
 	case earlier != nil:
 		m.mapName, m.mapText = earlier.mapName, earlier.mapText
-	case mapText != nil:
-		m.mapName, m.mapText = mapName, mapText
+	case s.work.Map != nil:
+		m.mapName, m.mapText = s.work.MapName, s.work.Map
 	default:
 		return &trouble{http.StatusUnprocessableEntity, "no map was dropped", "drop the vehicle's signal map, a .yaml file, with the log"}
 	}

@@ -33,10 +33,6 @@ type About struct {
 	Sources []string
 	Vehicle string
 	Signals []string // the names of the map's signals, by index
-	// Map and MapName are the map that it is measured by; without one it waits for
-	// a map to be dropped.
-	Map     []byte
-	MapName string
 	// End is called where the page is asked to end the recording. It does not wait.
 	End func()
 }
@@ -169,7 +165,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 // live is the page of the recording as it stands.
 func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
-	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(l.about.MapName)}
+	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(s.work.MapName)}
 	p.File, _ = s.recording()
 	for _, name := range l.about.Sources {
 		p.Sources = append(p.Sources, output.Visible(name))

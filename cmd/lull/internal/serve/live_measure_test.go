@@ -72,7 +72,7 @@ func TestARecordingIsMeasuredWhereItLies(t *testing.T) {
 	if err := os.WriteFile(path, []byte("frames"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s, l := served(t, About{Path: path, Map: []byte(plainMap), MapName: "car.yaml"})
+	s, l := served(t, About{Path: path}, func(w *Work) { w.Map, w.MapName = []byte(plainMap), "car.yaml" })
 	if status, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); status != http.StatusConflict || !strings.Contains(text, "the recording goes on; end it first") {
 		t.Errorf("while it goes on: %d %s", status, text)
 	}

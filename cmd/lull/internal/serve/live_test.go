@@ -32,7 +32,7 @@ type errMeasured struct{ text string }
 func (e errMeasured) Error() string { return e.text }
 
 // served is a server that shows a recording, until the test ends.
-func served(t *testing.T, about About) (*Server, *Live) {
+func served(t *testing.T, about About, change ...func(*Work)) (*Server, *Live) {
 	t.Helper()
 	l := NewLive(about)
 	work := Work{Version: "1", Live: l, Free: func(string) (int64, error) { return 1e12, nil },
@@ -43,6 +43,9 @@ func served(t *testing.T, about About) (*Server, *Live) {
 			}
 			return nil, nil, errMeasured{fmt.Sprintf("measured %s %q by %s", logs[0].Name, text, m.Name)}
 		}}
+	for _, c := range change {
+		c(&work)
+	}
 	s, err := New(work, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -400,7 +403,7 @@ func TestTheFirstPageLeadsToTheRecording(t *testing.T) {
 // What a log, a map or a name says is text on the page and in the stream, whatever it is.
 func TestHostileNamesAreText(t *testing.T) {
 	const evil = "<script>alert(1)</script>\"' onload=x\n\nevent: ended\ndata: {}\x1b[2J\u202e"
-	s, l := served(t, About{Path: "a<b>.log", Sources: []string{evil}, Vehicle: evil, Signals: []string{evil}, MapName: evil})
+	s, l := served(t, About{Path: "a<b>.log", Sources: []string{evil}, Vehicle: evil, Signals: []string{evil}}, func(w *Work) { w.MapName = evil })
 	l.Show(output.LiveState{Buses: []output.LiveBus{{Name: output.Visible(evil)}}, Car: "engine running", Lacks: []string{output.Visible(evil)},
 		Signals: []output.LiveSignal{{Value: output.Visible(evil), Age: "0.1 s"}}})
 	l.Tell(output.News{Kind: output.NewsEpisode, Tone: "bad\" onload=\"x", Head: evil, Text: evil})

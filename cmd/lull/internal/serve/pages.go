@@ -17,11 +17,6 @@ import (
 	"lull/cmd/lull/internal/picture"
 )
 
-var (
-	styleSheet = page.StyleSheet()
-	script     = page.Script()
-)
-
 func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) { s.answer(w, http.StatusOK, kind, text) }
 }

@@ -130,8 +130,8 @@ func (s *Server) Close() error {
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.start)
-	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", styleSheet))
-	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", script))
+	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", page.StyleSheet()))
+	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", page.Script()))
 	mux.HandleFunc("GET /icon.svg", s.asset("image/svg+xml", page.Icon()))
 	mux.HandleFunc("POST /drives", s.drop)
 	mux.HandleFunc("POST /demo", s.demo)
