@@ -11,10 +11,9 @@ import (
 type leafStyle uint8
 
 const (
-	// bySwitch: somewhere between two samples.
+	// bySwitch: somewhere between two samples, or shortly before the second where its
+	// frame came because of the change.
 	bySwitch leafStyle = iota
-	// byEvent: as bySwitch, but the frame came because of the change.
-	byEvent
 	// byBand: the value crossed an end of the band lo..hi.
 	byBand
 )
@@ -41,13 +40,14 @@ type mark struct {
 // `outside -3 to 3` and `moves` are false within theirs. The state follows plain
 // comparison; the marks only serve to find the instant of a change.
 type leaf struct {
-	expr   *decode.Expr
-	signal *decode.Signal
-	style  leafStyle
-	delay  int64 // byEvent: how long before its frame a change may lie
+	expr    *decode.Expr
+	signal  *decode.Signal
+	style   leafStyle
+	delay   int64 // as of a switched
+	streams *streams
 
 	lo, hi    float64
-	half      float64 // half the signal's step
+	half      float64 // how near to an end of the band a sample does not tell its side: half the signal's step
 	truthIn   Truth   // within the band
 	ref       reference
 	from      float64
@@ -63,14 +63,14 @@ type leaf struct {
 	condition int // that it belongs to
 }
 
-func newLeaf(m *decode.Map, e *decode.Expr, condition int) leaf {
+func newLeaf(m *decode.Map, e *decode.Expr, condition int, streams *streams) leaf {
 	s := &m.Signals[e.Signal]
-	l := leaf{expr: e, signal: s, condition: condition, lo: math.Inf(-1), hi: math.Inf(1), truthIn: True}
-	l.style = byBand
+	l := leaf{expr: e, signal: s, condition: condition, streams: streams, lo: math.Inf(-1), hi: math.Inf(1), truthIn: True}
+	l.style, l.delay = byBand, -1
 	if s.IsSwitch() || e.Op == decode.OpIs || e.Op == decode.OpIsNot {
 		l.style = bySwitch
 		if m.Entries[s.Entry].OnChange {
-			l.style, l.delay = byEvent, int64(m.Settings.EventDelay)
+			l.delay = int64(m.Settings.EventDelay)
 		}
 	}
 	if !s.Float { // the factor of a float is not its step
@@ -87,6 +87,7 @@ func newLeaf(m *decode.Map, e *decode.Expr, condition int) leaf {
 		l.lo, l.hi, l.truthIn = e.A, e.B, False
 	case decode.OpMoves:
 		l.truthIn = False
+		l.half *= 2 // the reference is as rounded as the value
 	}
 	return l
 }
@@ -207,9 +208,7 @@ func (l *leaf) instant(to Truth, at int64, v float64) bounds.Instant {
 	var i bounds.Instant
 	switch l.style {
 	case bySwitch:
-		i = bounds.Midway(l.prev.at, at)
-	case byEvent:
-		i = bounds.Midway(max(l.prev.at, at-l.delay), at)
+		i = changed(l.prev.at, at, l.delay, l.streams, l.expr.Signal)
 	case byBand:
 		i = l.crossing(to == l.truthIn, at, v)
 	}
@@ -250,7 +249,11 @@ func (l *leaf) crossing(entered bool, at int64, v float64) bounds.Instant {
 		share := (end - from.value) / (v - from.value)
 		t += int64(math.Round(share * float64(at-from.at)))
 	}
-	return bounds.Instant{Low: low, T: min(max(t, low, from.at), at), High: at}
+	when := bounds.Instant{Low: low, T: min(max(t, low, from.at), at), High: at}
+	if math.Abs(v-end) < l.half-rounding(l.half, v, end) {
+		when.High += max(0, at-l.prev.at) // the sample after it will tell
+	}
+	return when
 }
 
 // anchor is the sample from which the line to the crossing is drawn: the last
@@ -274,9 +277,7 @@ func (l *leaf) earliest(now int64) int64 {
 	first := l.prev.at
 	switch l.style {
 	case bySwitch:
-		first = bounds.Midway(l.prev.at, now).T
-	case byEvent:
-		first = bounds.Midway(max(l.prev.at, now-l.delay), now).T
+		first = changed(l.prev.at, now, l.delay, l.streams, l.expr.Signal).T
 	case byBand:
 		if l.state == l.truthIn {
 			if !math.IsInf(l.lo, 0) {

@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"math"
+	"slices"
 
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -35,7 +36,7 @@ const (
 // before the one that was told already. Only rebase goes back.
 type conditions struct {
 	m       *decode.Map
-	period  func(signal int) (int64, bool)
+	streams *streams
 	stale   int64
 	list    []condition
 	leaves  []leaf
@@ -61,6 +62,7 @@ type conditionSignal struct {
 	again  int64   // time of the newest sample, where it says the same as the last one fed and was not fed yet
 	value  float64 // of the last one fed
 	raw    int64
+	pauses pauses
 	moves  bool      // some leaf is a `moves`
 	past   []instant // ring, where moves
 	next   int       // of past: where the next one goes
@@ -74,14 +76,14 @@ type instant struct {
 	raw   int64
 }
 
-func newConditions(m *decode.Map, list []decode.Condition, period func(signal int) (int64, bool)) *conditions {
+func newConditions(m *decode.Map, list []decode.Condition, streams *streams) *conditions {
 	c := &conditions{
-		m:      m,
-		period: period,
-		stale:  int64(m.Settings.StaleAfter),
-		list:   make([]condition, len(list)),
-		index:  make([]int, len(m.Signals)),
-		due:    math.MaxInt64,
+		m:       m,
+		streams: streams,
+		stale:   int64(m.Settings.StaleAfter),
+		list:    make([]condition, len(list)),
+		index:   make([]int, len(m.Signals)),
+		due:     math.MaxInt64,
 	}
 	for i := range c.index {
 		c.index[i] = -1
@@ -106,7 +108,7 @@ func (c *conditions) compile(i int, e *decode.Expr) int {
 		}
 	default:
 		n.leaf = len(c.leaves)
-		c.leaves = append(c.leaves, newLeaf(c.m, e, i))
+		c.leaves = append(c.leaves, newLeaf(c.m, e, i, c.streams))
 		c.list[i].leaves = append(c.list[i].leaves, n.leaf)
 		if c.index[e.Signal] < 0 {
 			c.index[e.Signal] = len(c.signals)
@@ -161,6 +163,7 @@ func (c *conditions) same(signal int, at int64) bool {
 	if !sig.seen || c.waiting || at < c.now-setBack {
 		return false
 	}
+	sig.pauses.add(sig.again, at, c.streams, signal)
 	sig.again = max(sig.again, at)
 	if sig.moves {
 		sig.keep(instant{sig.again, sig.value, sig.raw})
@@ -181,6 +184,7 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 	if sig.seen {
 		at = max(at, sig.last)
 	}
+	sig.pauses.add(sig.again, at, c.streams, sig.signal)
 	for _, l := range sig.leaves {
 		k := &c.list[c.leaves[l].condition]
 		if c.leaves[l].feed(at, sig.value, sig.raw) || k.waits() {
@@ -197,7 +201,7 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 
 // limit is how long a signal may stay away and still be known.
 func (c *conditions) limit(signal int) int64 {
-	p, ok := c.period(signal)
+	p, ok := c.streams.period(signal)
 	if e := &c.m.Entries[c.m.Signals[signal].Entry]; e.OnChange {
 		if e.Period == 0 {
 			return math.MaxInt64
@@ -289,6 +293,22 @@ func (c *conditions) resolve() {
 	}
 }
 
+// unseen tells whether a signal of the condition was away anywhere in from..to, so
+// that what it did there is not known.
+func (c *conditions) unseen(i int, from, to int64) bool {
+	for n := range c.signals {
+		sig := &c.signals[n]
+		reads := func(l int) bool { return c.leaves[l].condition == i }
+		if !slices.ContainsFunc(sig.leaves, reads) {
+			continue
+		}
+		if sig.pauses.unseen(from, to, max(sig.last, sig.again), c.streams, sig.signal) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // idle tells that drain has nothing to give.
 func (c *conditions) idle() bool { return !c.dirty && len(c.out) == 0 }
 
@@ -375,7 +395,7 @@ func (c *conditions) reset(now int64) {
 	}
 	for i := range c.leaves {
 		l := &c.leaves[i]
-		c.leaves[i] = newLeaf(c.m, l.expr, l.condition)
+		c.leaves[i] = newLeaf(c.m, l.expr, l.condition, c.streams)
 	}
 	for i := range c.signals {
 		sig := &c.signals[i]

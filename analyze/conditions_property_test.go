@@ -241,6 +241,9 @@ func (r *referenceRun) change(e *decode.Expr, samples []seenSample, to Truth, be
 		share := (end - from.value) / (samples[n].value - from.value)
 		t := from.at + int64(math.Round(share*float64(at-from.at)))
 		out = bounds.Instant{Low: low, T: min(max(t, low), at), High: at}
+		if math.Abs(samples[n].value-end) < half {
+			out.High += at - samples[n-1].at // the sample after it will tell
+		}
 	}
 	if before.state == Unknown {
 		out.T = max(out.T, before.since.T)
@@ -389,7 +392,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 		end := now + rapid.SampledFrom([]int64{0, 100, 4000}).Draw(t, "end")*testMillisecond
 		calls := rapid.SliceOfN(rapid.IntRange(0, 2), len(samples), len(samples)).Draw(t, "calls")
 
-		c := newConditions(m, []decode.Condition{condition}, givenPeriod(m))
+		c := newConditions(m, []decode.Condition{condition}, newStreams(m))
 		var got []transition
 		final := int64(0)
 		collect := func() {

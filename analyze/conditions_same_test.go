@@ -48,7 +48,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 			list[i].Bridge = []time.Duration{0, 0, 300 * time.Millisecond}[rng.IntN(3)]
 			list[i].For = []time.Duration{0, 0, 500 * time.Millisecond}[rng.IntN(3)]
 		}
-		one, other := newConditions(m, list, givenPeriod(m)), newConditions(m, list, givenPeriod(m))
+		one, other := newConditions(m, list, newStreams(m)), newConditions(m, list, newStreams(m))
 		same := func(what string, a, b any) {
 			t.Helper()
 			if diff := cmp.Diff(a, b, cmp.AllowUnexported(transition{})); diff != "" {

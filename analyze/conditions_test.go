@@ -62,13 +62,6 @@ func conditionMap() *decode.Map {
 	return m
 }
 
-func givenPeriod(m *decode.Map) func(int) (int64, bool) {
-	return func(signal int) (int64, bool) {
-		p := m.Entries[m.Signals[signal].Entry].Period
-		return int64(p), p > 0
-	}
-}
-
 func comparison(signal int, op decode.Op, a, b float64) *decode.Expr {
 	return &decode.Expr{Op: op, Signal: signal, A: a, B: b}
 }
@@ -195,11 +188,11 @@ func TestConditionTransitions(t *testing.T) {
 			"0s level=42; 1s level=40; 2s level=38", lines("unknown>false 0s", "false>true 1s [1s 2s]")},
 		{"to and fro within half a step: nothing lies before the change before it", comparison(coolant, decode.OpAtMost, 40, 0), 0, 0,
 			"0s coolant=42; 1s coolant=40; 2s coolant=40.25; 3s coolant=39",
-			lines("unknown>false 0s", "false>true 1s [0s 1s]", "true>false 1s [0s 2s]", "false>true 2.2s [0s 3s]")},
+			lines("unknown>false 0s", "false>true 1s [0s 2s]", "true>false 1s [0s 3s]", "false>true 2.2s [0s 3s]")},
 		{"above", comparison(coolant, decode.OpAbove, 40, 0), 0, 0,
-			"0s coolant=40; 1s coolant=44; 2s coolant=40", lines("unknown>false 0s", "false>true 0s [0s 1s]", "true>false 2s [1s 2s]")},
+			"0s coolant=40; 1s coolant=44; 2s coolant=40", lines("unknown>false 0s", "false>true 0s [0s 1s]", "true>false 2s [1s 3s]")},
 		{"at least", comparison(coolant, decode.OpAtLeast, 40, 0), 0, 0,
-			"0s coolant=38; 1s coolant=40; 2s coolant=39", lines("unknown>false 0s", "false>true 1s [0s 1s]", "true>false 1s [0s 2s]")},
+			"0s coolant=38; 1s coolant=40; 2s coolant=39", lines("unknown>false 0s", "false>true 1s [0s 2s]", "true>false 1s [0s 2s]")},
 		{"between, left and entered at the end that was crossed", comparison(coolant, decode.OpBetween, 10, 20), 0, 0,
 			"0s coolant=0; 1s coolant=15; 2s coolant=25; 3s coolant=15; 4s coolant=5",
 			lines("unknown>false 0s", "false>true 666.666667ms [0s 1s]", "true>false 1.5s [1s 2s]", "false>true 2.5s [2s 3s]", "true>false 3.5s [3s 4s]")},
@@ -318,7 +311,7 @@ func TestConditionTransitions(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, givenPeriod(m))
+			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, newStreams(m))
 			if diff := cmp.Diff(test.want, play(t, c, test.script)); diff != "" {
 				t.Errorf("transitions (-want +got):\n%s", diff)
 			}
@@ -331,7 +324,7 @@ func TestUnknownSignalsAreNamedInMapOrder(t *testing.T) {
 	c := newConditions(m, []decode.Condition{
 		{Expr: joined(decode.OpAny, is(brake, 1), is(turn, 1), comparison(coolant, decode.OpBelow, 40, 0), comparison(coolant, decode.OpAbove, 90, 0))},
 		{Expr: is(gear, 0)},
-	}, givenPeriod(m))
+	}, newStreams(m))
 	if diff := cmp.Diff([]int{coolant, brake, turn}, c.unknownSignals(0)); diff != "" {
 		t.Errorf("never seen (-want +got):\n%s", diff)
 	}
@@ -377,7 +370,7 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, givenPeriod(m))
+			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, newStreams(m))
 			play(t, c, test.script)
 			if got := time.Duration(c.pendingUntil()); got != test.want {
 				t.Errorf("pendingUntil %v, want %v", got, test.want)
@@ -388,7 +381,7 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 
 func TestReadingOutTakesInTheSamplesOfThisMoment(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{{Expr: is(turn, 1)}}, givenPeriod(m))
+	c := newConditions(m, []decode.Condition{{Expr: is(turn, 1)}}, newStreams(m))
 	c.sample(&decode.Sample{Time: 5, Signal: turn, Value: 1, Raw: 1, Valid: true})
 	if got := c.state(0); got != True {
 		t.Errorf("state %v, want True", got)
@@ -405,7 +398,7 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 		{Expr: joined(decode.OpAll, is(brake, 1), comparison(coolant, decode.OpBetween, 10, 20)), Bridge: 3, For: 2},
 		{Expr: joined(decode.OpNot, is(turn, 1))},
 		{Expr: comparison(angle, decode.OpMoves, 15, 0)},
-	}, givenPeriod(m))
+	}, newStreams(m))
 	now, changes := int64(0), 0
 	step := func() {
 		for i := range 8 {

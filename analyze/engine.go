@@ -29,6 +29,8 @@ type engine struct {
 	// off is the engine leaving rest, which must still prove to be no rocking
 	// back. Only used where no starter command is seen.
 	off *bounds.Instant
+	// pauses are when the engine speed was not seen.
+	pauses pauses
 }
 
 // lowPoint is the lowest sample with its neighbours in time.
@@ -77,6 +79,12 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	e := &r.engine
 	r.result.EngineSpeedSeen = true
 	previous := e.run.previous.t
+	if signal := r.m.Role[decode.EngineSpeed]; e.run.any {
+		e.pauses.add(previous, t, r.streams, signal)
+		if e.off != nil && r.streams.missed(previous, t, signal) < t {
+			e.off.High = t // it may have come back to rest
+		}
+	}
 	runEdge, runWhen := e.run.add(t, v)
 	restEdge, restWhen := e.rest.add(t, v)
 	starter := r.has(decode.StarterCommand)
@@ -129,7 +137,7 @@ func (r *Run) engineSpeed(t int64, v float64) {
 			r.running(rise)
 		}
 		if o := r.open; o != nil && o.stopFall != nil && !o.below && t >= o.stopFall.High+r.hold {
-			if r.inGap(*o.stopFall) {
+			if r.inGap(*o.stopFall) || r.engineUnseen(o.Stop.Low, t) > 0 {
 				r.close(InGap, t) // it may have been stopped and started in there
 			} else {
 				r.close(Aborted, t)
@@ -151,7 +159,7 @@ func (r *Run) rested(when bounds.Instant) {
 	e.ran, e.fallen = false, false
 	if o := r.open; o != nil {
 		if o.Rest == nil {
-			o.Rest = &when
+			r.restedIn(o, when)
 		}
 		return
 	}
@@ -160,14 +168,32 @@ func (r *Run) rested(when bounds.Instant) {
 	}
 	if r.keyOff(when) {
 		if r.stand != nil {
-			r.stand.keyedOff(e.fall, r.watched)
+			r.stand.keyedOff(r.turnedOff(e.fall), r.watched)
 		}
 		return
 	}
 	// A stop command that was on from the first sample on has no onset to go by.
-	o := r.begin(Event{e.fall, decode.EngineSpeed}, r.stop.on && !r.stop.changed)
-	o.Rest = &when
+	stop := Event{e.fall, decode.EngineSpeed}
+	if r.stop.unseen(stop.Low, stop.High) > 0 {
+		stop.Low = min(stop.Low, r.stop.last) // the command may have risen since
+	}
+	o := r.begin(stop, r.stop.on && !r.stop.changed)
+	r.restedIn(o, when)
 	o.below = true
+}
+
+// engineUnseen is how much of from..to the engine speed was not seen.
+func (r *Run) engineUnseen(from, to int64) int64 {
+	return r.engine.pauses.unseen(from, to, r.engine.run.previous.t, r.streams, r.m.Role[decode.EngineSpeed])
+}
+
+// restedIn notes the rest of an episode. Where it was cranked before, it may have
+// rested before, too, if that was not seen.
+func (r *Run) restedIn(o *episode, when bounds.Instant) {
+	if len(o.cranks) > 0 && r.engineUnseen(o.Stop.Low, when.Low) > 0 {
+		when.Low = o.Stop.Low
+	}
+	o.Rest = &when
 }
 
 // keyOff tells whether the key brought the engine to rest: the ignition fell
@@ -181,6 +207,14 @@ func (r *Run) keyOff(rest bounds.Instant) bool {
 		return !r.ignition.on // it was off when the log began
 	}
 	return fall.T < rest.T && (!r.ignition.on || fall.T >= r.engine.fall.Low)
+}
+
+// turnedOff is when the key turned the engine off, which fell afterwards.
+func (r *Run) turnedOff(fall bounds.Instant) bounds.Instant {
+	if key := r.ignitionFall; key != nil && key.T < fall.T && key.T >= r.engine.rose {
+		return *key
+	}
+	return fall
 }
 
 // running is called when a rising crossing of running_speed has held.
@@ -198,23 +232,32 @@ func (r *Run) running(rise bounds.Instant) {
 		r.engine.lastRise = &rise
 		for _, c := range r.cranks {
 			if c.episode == nil && c.running == nil && c.end == 0 && c.Low <= rise.High {
-				c.running = &rise
+				c.ran(&rise)
 			}
 		}
 		return
 	}
+	outcome := Outcome("")
 	if r.inGap(rise) {
-		r.close(InGap, rise.High)
-		return
+		outcome = InGap
 	}
 	if len(o.cranks) == 0 && !r.has(decode.StarterCommand) {
 		r.newCrank(r.deriveCrank(o, rise))
 	}
 	o.Running = &rise
 	if n := len(o.cranks); n > 0 {
-		o.cranks[n-1].running = &rise
+		o.cranks[n-1].ran(&rise)
 	}
-	r.close("", rise.High)
+	r.close(outcome, rise.High)
+}
+
+// ran notes that the engine came to run. Where the crank was read off the engine
+// speed, it is over then: what sags later is not its doing.
+func (c *crank) ran(rise *bounds.Instant) {
+	c.running = rise
+	if c.From == decode.EngineSpeed && c.off == 0 {
+		c.off = rise.High
+	}
 }
 
 // recovered opens an episode for an engine that sagged and recovered without
@@ -252,6 +295,9 @@ func (r *Run) deriveCrank(o *episode, rise bounds.Instant) Event {
 		return Event{dip, decode.BatteryVoltage}
 	}
 	low := r.engine.lowest
+	if r.streams.gaps.between(o.Stop.Low, rise.High) {
+		low.before, low.after = o.Stop.Low, rise.High // the lowest speed may lie in the gap
+	}
 	return Event{bounds.Instant{Low: min(low.before, low.t), T: low.t, High: max(low.after, low.t)}, decode.EngineSpeed}
 }
 
@@ -322,7 +368,7 @@ func (r *Run) newCrank(onset Event) {
 		p := r.pending[len(r.pending)-1]
 		if !p.settled && p.Running != nil && onset.Low <= p.Running.High {
 			owner = p
-			c.running = p.Running
+			c.ran(p.Running)
 		}
 	}
 	if owner != nil {
@@ -337,7 +383,7 @@ func (r *Run) newCrank(onset Event) {
 		return
 	}
 	if rise := r.engine.lastRise; rise != nil && onset.Low <= rise.High {
-		c.running = rise // the same at a key start
+		c.ran(rise) // the same at a key start
 	}
 	if n := len(r.cranks); n > 0 {
 		before := r.cranks[n-1]
@@ -381,11 +427,12 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 		for _, c := range o.cranks {
 			c.episode = nil
 		}
+		off := r.turnedOff(o.Stop.Instant)
 		for _, s := range r.standWait {
-			s.disown(o, r.watched)
+			s.disown(o, off, r.watched)
 		}
 		if r.stand != nil {
-			r.stand.disown(o, r.watched)
+			r.stand.disown(o, off, r.watched)
 		}
 		return
 	}
@@ -409,6 +456,9 @@ func (r *Run) begin(stop Event, commanded bool) *episode {
 		// The vehicle left before the engine was seen to rest.
 		if s.start.T <= stop.T && stop.T <= s.end.T {
 			s.stops = append(s.stops, o)
+			if !s.open {
+				o.left(leaving{s.end, s.start})
+			}
 		}
 	}
 	if r.stand != nil {

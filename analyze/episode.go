@@ -1,6 +1,9 @@
 package analyze
 
 import (
+	"fmt"
+	"slices"
+
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -31,11 +34,12 @@ type crank struct {
 // reach has come in.
 type episode struct {
 	Episode
-	part      int             // of the log, counted where time runs back
-	commanded bool            // a stop command brought it about
-	stopFall  *bounds.Instant // the stop command fell
-	cranks    []*crank
-	below     bool // speed fell surely below running_speed since the onset
+	part       int             // of the log, counted where time runs back
+	commanded  bool            // a stop command brought it about
+	stopFall   *bounds.Instant // the stop command fell
+	fallHidden bool            // it may have fallen where it was not seen
+	cranks     []*crank
+	below      bool // speed fell surely below running_speed since the onset
 
 	closed  bool
 	end     int64 // when it was closed
@@ -51,38 +55,45 @@ type episode struct {
 	runDown      []point // engine speed from the stop onset to rest
 	hold         extreme // lowest hold pressure since rest, of what the track forgot
 	idleRate     float64 // L/h
-	unknownAsked []int   // requests that could not be told at the decision
+	unknownAsked []int   // requests that could not be told where they may have asked
+	undecided    bool    // when the restart was decided was not seen
 	gapInside    bool
 }
 
 // extreme gathers a lowest value over samples that are no longer kept.
 type extreme struct {
-	any     bool
+	samples int
 	lowest  float64
 	seen    bool  // a sample was forgotten, be it before the window
 	last    int64 // the last such
 	longest int64 // between two samples, the one before the window included
+	away    int64 // sum of the times between two samples that were long enough to be missed
 }
 
-func (x *extreme) add(p point) {
+// add takes the next sample; from limit on one is missed.
+func (x *extreme) add(p point, limit int64) {
 	if x.seen {
 		x.longest = max(x.longest, p.t-x.last)
+		if p.t-x.last >= limit {
+			x.away += p.t - x.last
+		}
 	}
-	if !x.any || p.v < x.lowest {
+	if x.samples == 0 || p.v < x.lowest {
 		x.lowest = p.v
 	}
-	x.any, x.seen, x.last = true, true, p.t
+	x.seen, x.last = true, p.t
+	x.samples++
 }
 
 // holdOn takes hold pressures that are about to be forgotten: what lies before
 // rest only bounds the time to the first sample in it.
-func (e *episode) holdOn(forgotten []point) {
+func (e *episode) holdOn(forgotten []point, limit int64) {
 	if e.Rest == nil {
 		return
 	}
 	for _, p := range forgotten {
 		if p.t >= e.Rest.Low {
-			e.hold.add(p)
+			e.hold.add(p, limit)
 		} else {
 			e.hold.seen, e.hold.last = true, p.t
 		}
@@ -91,14 +102,24 @@ func (e *episode) holdOn(forgotten []point) {
 
 // decision is the earlier of the fall of the stop command and the first crank.
 func (e *episode) decision() *Event {
-	var d *Event
-	if e.stopFall != nil {
-		d = &Event{*e.stopFall, decode.StopCommand}
+	if len(e.cranks) == 0 {
+		if e.stopFall == nil {
+			return nil
+		}
+		return &Event{*e.stopFall, decode.StopCommand}
 	}
-	if len(e.cranks) > 0 && (d == nil || e.cranks[0].T < d.T) {
-		d = &e.cranks[0].Event
+	d := e.cranks[0].Event
+	if e.fallHidden {
+		d.Low = min(d.Low, e.Stop.Low)
 	}
-	return d
+	if fall := e.stopFall; fall != nil {
+		if fall.T <= d.T {
+			d.From = decode.StopCommand
+		}
+		// Either may turn out to be the earlier one.
+		d.Low, d.T, d.High = min(d.Low, fall.Low), min(d.T, fall.T), min(d.High, fall.High)
+	}
+	return &d
 }
 
 // deadline is when the restart counts as failed, if one was decided.
@@ -107,9 +128,9 @@ func (e *episode) deadline(patience int64) (int64, bool) {
 	if d == nil {
 		return 0, false
 	}
-	from := d.T
+	from := d.High // a wide instant accuses nobody
 	if n := len(e.cranks); n > 0 {
-		from = max(from, e.cranks[n-1].T)
+		from = max(from, e.cranks[n-1].High)
 	}
 	return from + patience, true
 }
@@ -152,6 +173,52 @@ func (e *episode) waitedForRest(window int64) bool {
 	return c != nil && c.T <= e.Rest.T+2*window
 }
 
+// asking gives where a request may lie that asked for this restart.
+func (e *episode) asking(d *Event, window int64) []span {
+	spans := []span{{d.Low - window, d.High}}
+	if e.waitedForRest(window) {
+		early := span{e.Stop.Low, d.High}
+		if e.Rest != nil {
+			early.to = max(early.to, e.Rest.High)
+		}
+		spans = append(spans, early)
+	}
+	return spans
+}
+
+// findUnknown notes which requests may have asked for a restart without being seen.
+func (r *Run) findUnknown(e *episode) {
+	d := e.decision()
+	if e.Running == nil || e.Request != nil {
+		return
+	}
+	if d == nil {
+		e.undecided = r.stop.unseen(e.Stop.Low, e.Running.High) > 0 || r.starter.unseen(e.Stop.Low, e.Running.High) > 0
+		return
+	}
+	for _, s := range e.asking(d, r.window) {
+		for i := range r.m.Requests {
+			if r.requests.unseen(i, s.from, s.to) && !slices.Contains(e.unknownAsked, i) {
+				e.unknownAsked = append(e.unknownAsked, i)
+			}
+		}
+	}
+	slices.Sort(e.unknownAsked)
+}
+
+// stopUnseen tells whether a stop command may have risen, and fallen again, without
+// being seen.
+func (r *Run) stopUnseen(e *episode) bool {
+	if e.commanded || e.Rest == nil || !r.has(decode.StopCommand) {
+		return false
+	}
+	away := r.stop.unseen(e.Stop.Low-second, e.Rest.High)
+	if away > 0 {
+		e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s: whether the engine stalled is not known", decode.StopCommand, lengthText(away)))
+	}
+	return away > 0
+}
+
 // findRequest chooses, among the requests that became true, what asked for this
 // restart.
 func (e *episode) findRequest(log []Request, window int64) {
@@ -160,15 +227,9 @@ func (e *episode) findRequest(log []Request, window int64) {
 		return
 	}
 	var found []Request
-	waited := e.waitedForRest(window)
-	restHigh := d.High
-	if e.Rest != nil {
-		restHigh = max(restHigh, e.Rest.High)
-	}
+	spans := e.asking(d, window)
 	for _, r := range log {
-		near := r.Touches(d.Low-window, d.High)
-		early := waited && r.Touches(e.Stop.Low, restHigh)
-		if near || early {
+		if slices.ContainsFunc(spans, func(s span) bool { return r.Touches(s.from, s.to) }) {
 			found = append(found, r)
 		}
 	}

@@ -115,6 +115,10 @@ func (r *Run) unasked(e *episode, list *findings) {
 		return
 	}
 	where, names := evidence("episode", e.N)
+	if e.undecided {
+		list.add(codeCannotTell, Note, e.Stop.T, names, "%s: cannot tell what asked for the restart: the decision to restart was not seen", where)
+		return
+	}
 	if len(e.unknownAsked) == 0 {
 		list.add(codeNoRestartRequest, Note, e.Stop.T, names, "%s: no mapped request explains this restart", where)
 		return
@@ -123,7 +127,19 @@ func (r *Run) unasked(e *episode, list *findings) {
 	for _, i := range e.unknownAsked {
 		unknown = append(unknown, &r.m.Requests[i])
 	}
-	list.add(codeCannotTell, Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), r.whyUnknown(unknown...))
+	list.add(codeCannotTell, Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), r.whyUnasked(e))
+}
+
+// whyUnasked says why requests that may have asked for a restart were not seen.
+func (r *Run) whyUnasked(e *episode) string {
+	if gap := r.streams.gaps.within(e.Stop.Low, e.windowEnd().High); gap > 0 {
+		return "the recording has a gap of " + lengthText(gap) + " in this episode"
+	}
+	var unknown []*decode.Condition
+	for _, i := range e.unknownAsked {
+		unknown = append(unknown, &r.m.Requests[i])
+	}
+	return r.whyUnknown(unknown...)
 }
 
 // metric gives one of an episode's values by its key.
@@ -202,7 +218,7 @@ func (r *Run) silenceFinding(e *episode, silent []Silence, end int64, list *find
 // lies within the other, or they overlap.
 func dipText(e *episode, start, end int64) string {
 	v := e.metric("voltage_min")
-	if v.Absent != "" || v.Key == "" {
+	if v.Absent != "" || v.Key == "" || e.metric("voltage_dip").Best <= 0 {
 		return "; a log cannot tell the cause"
 	}
 	low, high, _ := e.windows().startWindow()

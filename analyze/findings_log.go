@@ -23,10 +23,16 @@ func (r *Run) standstillFinding(s *Standstill, list *findings) {
 		if len(r.m.Inhibits) == 0 && r.m.Role[decode.InhibitCode] < 0 {
 			reason = "the map names no inhibits"
 		}
-		list.add(codeUnexplained, Attention, s.Start.T, names, "%s (%.1f s from %.1f s on): the engine was not stopped, and %s%s",
-			where, bounds.Seconds(s.End.T-s.Start.T), bounds.Seconds(s.Start.T), reason, r.measuredText(s))
+		then := ""
+		if s.Until < s.End.T {
+			then = ", until the ignition was switched off"
+		}
+		list.add(codeUnexplained, Attention, s.Start.T, names, "%s (%.1f s from %.1f s on%s): the engine was not stopped, and %s%s",
+			where, bounds.Seconds(s.Until-s.Start.T), bounds.Seconds(s.Start.T), then, reason, r.measuredText(s))
 	}
-	if len(s.CannotTell) > 0 {
+	if s.Hidden > 0 {
+		list.add(codeCannotTell, Note, s.Start.T, names, "%s: cannot tell whether the engine was stopped: it was not seen for %s of this standstill", where, lengthText(s.Hidden))
+	} else if len(s.CannotTell) > 0 {
 		list.add(codeCannotTell, Note, s.Start.T, names, "%s: cannot tell whether %s kept the engine running: %s", where, r.doubted(s.CannotTell), r.whyDoubted(s.CannotTell))
 	}
 }
@@ -187,6 +193,11 @@ func (r *Run) whatHidesStarts(seen float64) string {
 	}
 	if n := len(r.result.Gaps); n > 0 {
 		places = append(places, fmt.Sprintf("%s of the recording, %.2f s in all", decode.Counted(int64(n), "gap", "gaps"), bounds.Seconds(away)))
+	}
+	if n := r.starter.pauses.count; n > len(r.result.Gaps) {
+		places = append(places, decode.Counted(int64(n), "time", "times")+" in which "+decode.StarterCommand.String()+" was not seen")
+	} else if n := len(r.result.Silences); n > 0 && !r.has(decode.StarterCommand) {
+		places = append(places, decode.Counted(int64(n), "silence", "silences")+" of modules")
 	}
 	if n := r.result.Info.Rejected; n > 0 {
 		places = append(places, decode.Counted(n, "line", "lines")+" that could not be read")

@@ -40,7 +40,7 @@ func checkResult(t failer, m *decode.Map, res *analyze.Result) {
 			}
 		}
 		ran := e.Outcome == analyze.Restarted || e.Outcome == analyze.ChangeOfMind || e.Outcome == analyze.Stalled
-		if ran != (e.Running != nil) {
+		if ran != (e.Running != nil) && e.Outcome != analyze.InGap {
 			t.Errorf("episode %d: %s, running %v", e.N, e.Outcome, e.Running)
 		}
 		if e.Request != nil && e.Decision == nil {

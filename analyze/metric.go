@@ -36,6 +36,37 @@ type windows struct {
 	from    *Event   // what the windows start from: the first crank, else the decision
 	running *bounds.Instant
 	end     bounds.Instant // running, else where it was given up
+	// What tells these instants was not seen whole. Before: a crank may lie before
+	// from, or its instant is wide. After: the same of the last crank and running.
+	lostBefore, lostAfter bool
+}
+
+// lost tells whether the windows may not be where they seem to be.
+func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
+
+// lose finds out what of the instants was not seen.
+func (r *Run) lose(w *windows) *windows {
+	if w.from == nil {
+		return w
+	}
+	since, first, until := *w.from, w.from.High, w.from.High
+	if w.episode != nil {
+		since = *w.episode.decision()
+	}
+	if w.last != nil {
+		until = w.last.High
+	} else {
+		first = w.end.High // none was seen
+	}
+	unseen := func(from, to int64) bool {
+		if r.has(decode.StarterCommand) {
+			return r.starter.unseen(from, to) > 0
+		}
+		return r.engineUnseen(from, to) > 0
+	}
+	w.lostBefore = unseen(since.Low, first) || since.From == decode.StopCommand && w.first == nil && r.stop.unseen(since.Low, since.High) > 0
+	w.lostAfter = unseen(until, w.end.High) || r.engineUnseen(w.end.Low, w.end.High) > 0
+	return w
 }
 
 // MetricByKey finds a metric.
@@ -89,7 +120,7 @@ func (r *Run) take(m *Metric, w *windows) MetricValue {
 		v = m.of(r, w)
 	}
 	v.Key, v.Unit = m.Key, m.Unit
-	return v
+	return r.leaveOut(v)
 }
 
 // windowsOf is an episode as the metrics see it.
@@ -155,6 +186,8 @@ func (r *Run) noRequest(w *windows) string {
 		return "the map names no restart_requests"
 	case e.decision() == nil:
 		return noDecision
+	case len(e.unknownAsked) > 0:
+		return "no mapped restart request was seen before the decision, and not all could be: " + r.whyUnasked(e)
 	}
 	return "no mapped restart request became true before the decision"
 }

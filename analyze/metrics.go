@@ -81,7 +81,7 @@ func stopDuration(r *Run, w *windows) MetricValue {
 	case w.first.T < e.Rest.T:
 		return absent("the starter engaged before the engine came to rest")
 	}
-	return measured(bounds.Sub(w.first.Instant, *e.Rest))
+	return w.fromFirst(*e.Rest)
 }
 
 func engineOff(r *Run, w *windows) MetricValue {
@@ -108,7 +108,17 @@ func requestToCrank(r *Run, w *windows) MetricValue {
 	case w.first == nil:
 		return absent(noCrank)
 	}
-	return measured(bounds.Sub(w.first.Instant, w.episode.Request.Instant))
+	return w.fromFirst(w.episode.Request.Instant)
+}
+
+// fromFirst is the time from an instant to the first crank. Where one before the first
+// that was seen may not have been, it may have been any since the decision.
+func (w *windows) fromFirst(since bounds.Instant) MetricValue {
+	v := measured(bounds.Sub(w.first.Instant, since))
+	if w.lostBefore {
+		v.Low = min(v.Low, bounds.Sub(w.episode.decision().Instant, since).Low)
+	}
+	return v
 }
 
 func crankToRun(r *Run, w *windows) MetricValue {
@@ -118,7 +128,11 @@ func crankToRun(r *Run, w *windows) MetricValue {
 	case w.running == nil:
 		return absent("%s", w.whyNot())
 	}
-	return measured(bounds.Sub(*w.running, w.last.Instant))
+	v := measured(bounds.Sub(*w.running, w.last.Instant))
+	if w.lostAfter {
+		v.Low = min(v.Low, 0) // a further crank may not have been seen
+	}
+	return v
 }
 
 func speedAtRequest(r *Run, w *windows) MetricValue {
@@ -148,7 +162,7 @@ func crankSpeed(r *Run, w *windows) MetricValue {
 		until.High = min(until.High, w.lastOff) // the starter was let go
 	}
 	if until.High > low {
-		return r.medianOf(decode.EngineSpeed, low, until.High, max(until.T-w.last.T-crankSettles, 0))
+		return r.medianOf(decode.EngineSpeed, plain(low, until.High, max(until.T-w.last.T-crankSettles, 0), w.lost()))
 	}
 	switch {
 	case w.running != nil:
@@ -163,7 +177,10 @@ func flare(r *Run, w *windows) MetricValue {
 	if w.running == nil {
 		return absent("%s", w.whyNot())
 	}
-	return r.extremeOf(decode.EngineSpeed, w.running.Low, w.running.High+2*second, 2*second, 1)
+	low, high := w.running.Low, w.running.High+2*second
+	in := plain(low, high, 2*second, w.lostAfter)
+	in.sure = span{w.running.High, w.running.Low + 2*second}
+	return r.extremeOf(decode.EngineSpeed, in, 1)
 }
 
 // idleRate is what the engine burnt per hour before the stop: over the
@@ -200,19 +217,27 @@ func holdPressureMin(r *Run, w *windows) MetricValue {
 	}
 	points := r.tracks[decode.HoldPressure].all()
 	low, high := e.Rest.Low, w.end.High
-	x := e.hold
+	x, limit := e.hold, r.hole(decode.HoldPressure)
 	if p, kept := at(points, low-1); kept && (!x.seen || p.t > x.last) {
 		x.seen, x.last = true, p.t // the sample before the window
 	}
 	from := low
-	if x.any {
+	if x.samples > 0 {
 		from = max(low, x.last) // the samples up to there are no longer kept, but counted
 	}
 	for _, p := range window(points, low, high) {
-		x.add(p)
+		x.add(p, limit)
 	}
-	if !x.any {
+	if x.samples == 0 {
 		return r.noSample(decode.HoldPressure, low, high)
 	}
-	return sampled(x.lowest, max(x.longest, sampling(points, from, high)))
+	next := high
+	if after := bracket(points, high, high); len(after) > 0 {
+		next = max(next, after[len(after)-1].t)
+	}
+	if next-x.last >= limit {
+		x.away += high - x.last
+	}
+	unseen := max(x.away, r.streams.gaps.within(low, high))
+	return open(sampled(x.lowest, max(x.longest, sampling(points, from, high))), x.samples, unseen, -1).mostly(decode.HoldPressure, unseen, high-low)
 }

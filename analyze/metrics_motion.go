@@ -105,8 +105,8 @@ func takeOffShock(r *Run, w *windows) MetricValue {
 }
 
 // steepest fits a signal around each of its samples in the second after leaving
-// standstill, reach to either side, and gives the greatest result.
-func (r *Run) steepest(role decode.Role, leave *leaving, reach int64, scale float64,
+// standstill, around to either side, and gives the greatest result.
+func (r *Run) steepest(role decode.Role, leave *leaving, around int64, scale float64,
 	fit func(x, y []float64) (float64, float64, bool)) MetricValue {
 	points := r.tracks[role].all()
 	low, high := leave.Low, leave.High+shockAfter
@@ -115,12 +115,12 @@ func (r *Run) steepest(role decode.Role, leave *leaving, reach int64, scale floa
 	found := false
 	var x, y []float64
 	for _, p := range window(points, low, high) {
-		if points[len(points)-1].t < p.t+reach {
+		if points[len(points)-1].t < p.t+around {
 			whole = false
 			break
 		}
 		x, y = x[:0], y[:0]
-		for _, q := range window(points, p.t-reach, p.t+reach) {
+		for _, q := range window(points, p.t-around, p.t+around) {
 			x = append(x, bounds.Seconds(q.t-p.t))
 			y = append(y, q.v*scale)
 		}
@@ -131,11 +131,13 @@ func (r *Run) steepest(role decode.Role, leave *leaving, reach int64, scale floa
 	}
 	every := longest(bracket(points, low, high))
 	switch {
-	case !found && every > reach/2:
-		return absent("%s comes every %s, too seldom for a fit over %s", role, lengthText(every), lengthText(2*reach))
+	case !found && every > around/2:
+		return absent("%s comes every %s, too seldom for a fit over %s", role, lengthText(every), lengthText(2*around))
 	case !found || !whole:
-		return absent("%s was not seen over the whole %s after the vehicle left standstill", role, lengthText(shockAfter+reach))
+		return absent("%s was not seen over the whole %s after the vehicle left standstill", role, lengthText(shockAfter+around))
 	}
 	best.Sampling, best.HasSampling = bounds.Seconds(every), true
-	return best
+	lost := r.unseen(decode.VehicleSpeed, r.tracks[decode.VehicleSpeed].all(), leave.Low, leave.High) > 0
+	best.OpenBelow, best.OpenAbove = lost, lost
+	return r.hidden(best, role, enoughSamples, points, plain(low-around, high+around, 0, lost), 1)
 }

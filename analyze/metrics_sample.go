@@ -36,38 +36,53 @@ func (r *Run) tooSeldom(role decode.Role, length int64) (MetricValue, bool) {
 	return absent("%s is polled every %s, too seldom for a window of %s", role, lengthText(period), lengthText(length)), true
 }
 
-// medianOf is the median of a role's samples in low..high, a window whose length
-// is likeliest to be so long.
-func (r *Run) medianOf(role decode.Role, low, high, length int64) MetricValue {
-	if why, seldom := r.tooSeldom(role, length); seldom {
+// medianOf is the median of a role's samples in a window.
+func (r *Run) medianOf(role decode.Role, in reach) MetricValue {
+	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
 	points := r.tracks[role].all()
-	median, ok := stats.Median(valuesOf(window(points, low, high)))
+	inside := window(points, in.low, in.high)
+	median, ok := stats.Median(valuesOf(inside))
 	if !ok {
-		return r.noSample(role, low, high)
+		return r.noSample(role, in.low, in.high)
 	}
-	return sampled(median, sampling(points, low, high))
+	v := sampled(median, sampling(points, in.low, in.high))
+	v.OpenBelow, v.OpenAbove = in.lost, in.lost
+	return r.hidden(v, role, len(inside), points, in, 0)
 }
 
-// extremeOf is the highest (sign 1) or lowest (sign -1) sample in low..high, a
-// window whose length is likeliest to be so long.
-func (r *Run) extremeOf(role decode.Role, low, high, length int64, sign float64) MetricValue {
-	if why, seldom := r.tooSeldom(role, length); seldom {
+// extremeOf is the highest (sign 1) or lowest (sign -1) sample in a window.
+func (r *Run) extremeOf(role decode.Role, in reach, sign float64) MetricValue {
+	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
 	points := r.tracks[role].all()
-	inside := window(points, low, high)
-	if len(inside) == 0 {
-		return r.noSample(role, low, high)
+	extreme, ok := furthest(window(points, in.low, in.high), sign)
+	if !ok {
+		return r.noSample(role, in.low, in.high)
 	}
-	v := inside[0].v
-	for _, p := range inside {
+	v := sampled(extreme, sampling(points, in.low, in.high))
+	if in.lost {
+		// What lies beyond the sure part may not belong to the window.
+		sure, ok := furthest(window(points, in.sure.from, in.sure.to), sign)
+		v.OpenBelow, v.OpenAbove = sign < 0 || !ok || sure != extreme, sign > 0 || !ok || sure != extreme
+	}
+	return r.hidden(v, role, len(window(points, in.core.from, in.core.to)), points, in, sign)
+}
+
+// furthest is the highest (sign 1) or lowest (sign -1) value of the points.
+func furthest(points []point, sign float64) (float64, bool) {
+	if len(points) == 0 {
+		return 0, false
+	}
+	v := points[0].v
+	for _, p := range points {
 		if (p.v-v)*sign > 0 {
 			v = p.v
 		}
 	}
-	return sampled(v, sampling(points, low, high))
+	return v, true
 }
 
 // noSample says why a window is empty: the signal comes too seldom, or it stayed
@@ -76,7 +91,10 @@ func (r *Run) noSample(role decode.Role, low, high int64) MetricValue {
 	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
 	away := longest(bracket(r.tracks[role].all(), low, high))
 	period, known := r.streams.period(r.m.Role[role])
+	gap := r.streams.gaps.within(low, high)
 	switch {
+	case gap > 0:
+		text += ": the recording has a gap of " + lengthText(gap) + " there"
 	case away == 0:
 		// It was not seen both before and after.
 	case known && away > 3*period:
@@ -110,10 +128,43 @@ func (r *Run) speedAt(w *windows, when bounds.Instant) MetricValue {
 		return absent("engine_speed was not seen again after that moment")
 	}
 	v := bounds.Value{Low: around[0].v, Best: interpolate(around, when.T), High: around[0].v}
-	for _, p := range around {
+	wider := bracket(points, around[0].t-1, around[len(around)-1].t+1)
+	for i, p := range around {
 		v.Low, v.High = min(v.Low, p.v), max(v.High, p.v)
+		if i > 0 {
+			turn := turning(wider, around[i-1], p)
+			v.Low, v.High = min(v.Low, turn), max(v.High, turn)
+		}
+	}
+	if away := r.unseen(decode.EngineSpeed, around, around[0].t, around[len(around)-1].t); away > 0 {
+		return absent("engine_speed was not seen for %s around that moment", lengthText(away))
 	}
 	return measured(v)
+}
+
+// turning is how far a curve through neighbouring points a and b of all may reach
+// beyond them: where the lines from the points before a and after b meet between
+// them, as a curve that bends one way stays on one side of both. It is a's value
+// where they do not meet there.
+func turning(all []point, a, b point) float64 {
+	i := slices.Index(all, a)
+	if i < 1 || i+2 >= len(all) || all[i+1] != b {
+		return a.v
+	}
+	before, after := all[i-1], all[i+2]
+	if before.t == a.t || after.t == b.t || a.t == b.t {
+		return a.v
+	}
+	rise := (a.v - before.v) / float64(a.t-before.t)
+	fall := (after.v - b.v) / float64(after.t-b.t)
+	if rise*fall >= 0 {
+		return a.v // it does not turn
+	}
+	share := (b.v - a.v - fall*float64(b.t-a.t)) / (rise - fall)
+	if share < 0 || share > float64(b.t-a.t) {
+		return a.v
+	}
+	return a.v + rise*share
 }
 
 // lengthText writes a length of time for a reader: milliseconds below a second.

@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"math"
 
 	"lull/decode"
@@ -22,7 +23,7 @@ func voltageBefore(r *Run, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	return r.medianOf(decode.BatteryVoltage, w.from.Low-w.lead()-second, w.from.High-w.lead(), second)
+	return r.medianOf(decode.BatteryVoltage, plain(w.from.Low-w.lead()-second, w.from.High-w.lead(), second, w.lostBefore))
 }
 
 // startWindow is the window of voltage_min, and how long it is likeliest to be.
@@ -32,6 +33,12 @@ func (w *windows) startWindow() (low, high, length int64) {
 		after = 500 * millisecond
 	}
 	return w.from.Low - w.lead(), w.end.High + after, w.end.T + after - w.from.T + w.lead()
+}
+
+// startReach is the same; the voltage falls while the starter turns.
+func (w *windows) startReach() reach {
+	low, high, length := w.startWindow()
+	return reach{low, high, length, span{w.from.Low, w.end.High}, span{w.from.High, w.end.Low}, w.lost()}
 }
 
 func voltageMin(r *Run, w *windows) MetricValue {
@@ -46,22 +53,24 @@ func (r *Run) lowestWhileStarting(role decode.Role, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	low, high, length := w.startWindow()
-	return r.extremeOf(role, low, high, length, -1)
+	return r.extremeOf(role, w.startReach(), -1)
 }
 
 func voltageDip(r *Run, w *windows) MetricValue {
 	before := voltageBefore(r, w)
-	if before.Absent != "" {
+	if !before.HasSampling {
 		return before
 	}
 	lowest := voltageMin(r, w)
-	if lowest.Absent != "" {
+	if !lowest.HasSampling {
 		return lowest
 	}
 	return MetricValue{
+		Absent:   cmp.Or(before.Absent, lowest.Absent),
 		Value:    before.Value.Minus(lowest.Value),
 		Sampling: lowest.Sampling, HasSampling: true,
+		Unseen:    before.Unseen + lowest.Unseen,
+		OpenBelow: before.OpenBelow || lowest.OpenAbove, OpenAbove: before.OpenAbove || lowest.OpenBelow,
 	}
 }
 
@@ -69,8 +78,9 @@ func lowVoltageTime(r *Run, w *windows) MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
-	low, high, length := w.startWindow()
-	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
+	in := w.startReach()
+	low, high := in.low, in.high
+	if why, seldom := r.tooSeldom(decode.BatteryVoltage, in.length); seldom {
 		return why
 	}
 	points := r.tracks[decode.BatteryVoltage].all()
@@ -78,35 +88,40 @@ func lowVoltageTime(r *Run, w *windows) MetricValue {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
 	limit := crossing{threshold: r.m.Settings.LowVoltage, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
-	v := timeBelow(bracket(points, low, high), limit, low, high)
-	return MetricValue{Value: v, Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
+	v := MetricValue{Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
+	v.Value = timeBelow(bracket(points, low, high), limit, low, high, func(from, to int64) bool {
+		return r.unseen(decode.BatteryVoltage, points, from, to) > 0
+	})
+	v.OpenBelow, v.OpenAbove = in.lost, in.lost
+	return r.hidden(v, decode.BatteryVoltage, enoughSamples, points, in, 1)
 }
 
 // timeBelow is how long the line through the points lies below the limit in
 // low..high, in seconds. Its low counts only the time between two samples that
 // are surely below; its high all time but that between two that are surely not,
 // and what no sample tells of at an end of the window counts as the sample next
-// to it.
-func timeBelow(points []point, limit crossing, low, high int64) bounds.Value {
+// to it. What was not seen, as unseen says, may all lie below.
+func timeBelow(points []point, limit crossing, low, high int64, unseen func(from, to int64) bool) bounds.Value {
 	var sure, best, most float64
 	within := func(from, to float64) float64 {
 		return max(0, min(to, float64(high))-max(from, float64(low)))
 	}
 	first, last := points[0], points[len(points)-1]
-	if limit.sideOf(first.v) <= 0 {
+	if first.t > low && (limit.sideOf(first.v) <= 0 || unseen(low, first.t)) {
 		most += within(float64(low), float64(first.t))
 	}
-	if limit.sideOf(last.v) <= 0 {
+	if last.t < high && (limit.sideOf(last.v) <= 0 || unseen(last.t, high)) {
 		most += within(float64(last.t), float64(high))
 	}
 	for i := 1; i < len(points); i++ {
 		a, b := points[i-1], points[i]
 		from, to := float64(a.t), float64(b.t)
 		sideA, sideB := limit.sideOf(a.v), limit.sideOf(b.v)
-		if sideA <= 0 || sideB <= 0 {
+		dark := unseen(a.t, b.t)
+		if sideA <= 0 || sideB <= 0 || dark {
 			most += within(from, to)
 		}
-		if sideA < 0 && sideB < 0 {
+		if sideA < 0 && sideB < 0 && !dark {
 			sure += within(from, to)
 		}
 		meets := from + (to-from)*(limit.threshold-a.v)/(b.v-a.v)
@@ -126,7 +141,7 @@ func timeBelow(points []point, limit crossing, low, high int64) bounds.Value {
 const holdsFor = 100 * millisecond
 
 func voltageRecovery(r *Run, w *windows) MetricValue {
-	before := voltageBefore(r, w)
+	before := r.leaveOut(voltageBefore(r, w))
 	if before.Absent != "" {
 		return before
 	}
@@ -138,6 +153,9 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 	inside := window(points, low, high)
 	if len(inside) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
+	}
+	if away := r.unseen(decode.BatteryVoltage, points, low, high); away > 0 {
+		return absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, lengthText(away))
 	}
 	lowest := inside[0]
 	for _, p := range inside {
@@ -175,7 +193,10 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 		if returned != nil && p.t >= returned.High+holdsFor {
 			v := bounds.Sub(*returned, minimum)
 			v.Low = max(v.Low, 0) // it comes back after the minimum
-			return measured(v)
+			told := measured(v)
+			told.OpenBelow = before.OpenBelow || w.lost() || r.unseen(decode.BatteryVoltage, points, high, returned.High+holdsFor) > 0
+			told.OpenAbove = told.OpenBelow
+			return told
 		}
 	}
 	if w.running == nil {
@@ -199,23 +220,25 @@ func sourceResistance(r *Run, w *windows) MetricValue {
 	amperes, volts := r.tracks[decode.BatteryCurrent].all(), r.tracks[decode.BatteryVoltage].all()
 	var x, y []float64
 	if own := window(amperes, low, high); len(own) <= len(window(volts, low, high)) {
-		x, y = paired(own, volts)
+		x, y = r.paired(own, volts, decode.BatteryVoltage)
 	} else {
-		y, x = paired(window(volts, low, high), amperes)
+		y, x = r.paired(window(volts, low, high), amperes, decode.BatteryCurrent)
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
 		return absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
 	}
-	return fitted(slope*1000, standardError*1000)
+	v := fitted(slope*1000, standardError*1000)
+	v.OpenBelow, v.OpenAbove = w.lost(), w.lost()
+	return v
 }
 
-// paired gives the values of the points, and those of another signal at the same
+// paired gives the values of the points, and those of another role at the same
 // moments, where it was seen on both sides.
-func paired(points, other []point) (own, others []float64) {
+func (r *Run) paired(points, other []point, role decode.Role) (own, others []float64) {
 	for _, p := range points {
 		around := bracket(other, p.t, p.t)
-		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t {
+		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t || r.unseen(role, around, around[0].t, around[len(around)-1].t) > 0 {
 			continue
 		}
 		own = append(own, p.v)

@@ -61,8 +61,8 @@ func TestOutcomes(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 20.3s=0
 				cut:     20.2s..20.5s`,
-			want:   `gap: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.095 starter_command`,
-			starts: `restart 20.095 starter_command of 1`,
+			want:   `gap: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.095 starter_command; running 20.300`,
+			starts: `restart 20.095 starter_command of 1 running 20.300`,
 		},
 		{
 			name: "the whole restart lies in a gap",
@@ -71,7 +71,7 @@ func TestOutcomes(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 20.3s=0
 				cut:     18s..22s`,
-			want: `gap: stop 9.995 stop_command; rest 10.770; decision 20.000 stop_command`,
+			want: `gap: stop 9.995 stop_command; rest 10.770; decision 20.000 stop_command; running 20.222; note "starter_command was not seen for 4.00 s of this restart: what the starter did in it is not known"`,
 		},
 		{
 			name: "a gap while the engine rests is noted and ends nothing",

@@ -106,6 +106,13 @@ type MetricValue struct {
 	StandardError    float64
 	HasSampling      bool
 	HasStandardError bool
+	// Unseen is how many seconds of its window showed nothing of the signal: the
+	// recording has a gap there, or the signal's frame was silent.
+	Unseen float64
+	// OpenBelow and OpenAbove: the true value may lie further down, or up, than Low
+	// and High say, by an amount that nothing tells, as part of its window was not
+	// seen or too few samples lie in it. Such a value keeps no limit.
+	OpenBelow, OpenAbove bool
 }
 
 // Told is the metric as people are told it. The two ends of a time in Metrics follow
@@ -125,6 +132,9 @@ const (
 	Inside     Verdict = "inside"
 	Outside    Verdict = "outside"
 	Borderline Verdict = "borderline"
+	// Unseen: what was seen does not break the limit, and not enough was seen to say
+	// that it is kept.
+	Unseen Verdict = "unseen"
 )
 
 // LimitVerdict is one limit of the map held against one episode.
@@ -147,6 +157,7 @@ type Standstill struct {
 	N           int
 	Start       bounds.Instant
 	End         bounds.Instant // where Open: the last moment of the log
+	Until       int64          // end of the time in which the engine could have been stopped: stop onset, key-off or End
 	Opportunity bool
 	Open        bool
 	Stopped     bool
@@ -158,6 +169,9 @@ type Standstill struct {
 	Reason      string // empty: none
 	Unexplained bool
 	CannotTell  []string
+	// Hidden is how long, in ns, the engine may have been stopped without being seen:
+	// 0 where that makes no difference.
+	Hidden int64
 }
 
 // InhibitShare is how an inhibit stood over the stoppable time.

@@ -27,7 +27,6 @@ type Run struct {
 	trimDue  int64
 	frames   int64
 	part     int // of the log: how often time ran back by more than a little
-	gapsFrom int // of result.Gaps: the first of this part
 	backward leaps
 	jumps    leaps
 
@@ -102,15 +101,15 @@ func NewRun(m *decode.Map) *Run {
 		watched:       make(map[int]*track),
 		truths:        make([]truthLog, len(m.Inhibits)),
 	}
-	r.requests = newConditions(m, m.Requests, r.streams.period)
-	r.inhibits = newConditions(m, m.Inhibits, r.streams.period)
+	r.requests = newConditions(m, m.Requests, r.streams)
+	r.inhibits = newConditions(m, m.Inhibits, r.streams)
 	r.engine.run = crossing{threshold: set.RunningSpeed, half: r.halfStep(decode.EngineSpeed), atIsAbove: true}
 	r.engine.rest = crossing{threshold: set.RestSpeed, half: r.halfStep(decode.EngineSpeed)}
 	r.standX = crossing{threshold: set.StandstillSpeed, half: r.halfStep(decode.VehicleSpeed)}
 	r.stop = r.newSwitch(decode.StopCommand)
 	r.starter = r.newSwitch(decode.StarterCommand)
 	r.ignition = r.newSwitch(decode.Ignition)
-	r.code.delay = r.eventDelay(decode.InhibitCode)
+	r.code.delay, r.code.streams, r.code.signal = r.eventDelay(decode.InhibitCode), r.streams, m.Role[decode.InhibitCode]
 	for _, signal := range m.Conditions {
 		r.watched[signal] = &track{}
 	}
@@ -156,7 +155,7 @@ func (r *Run) eventDelay(role decode.Role) int64 {
 
 // newSwitch follows a switch role's signal.
 func (r *Run) newSwitch(role decode.Role) switched {
-	s := switched{delay: r.eventDelay(role)}
+	s := switched{delay: r.eventDelay(role), streams: r.streams, signal: r.m.Role[role]}
 	s.events = s.delay >= 0 && r.m.Entries[r.m.RoleSignal(role).Entry].Period == 0
 	return s
 }
@@ -413,7 +412,6 @@ func (r *Run) forget(now int64) {
 		r.truths[i] = truthLog{}
 	}
 	r.due, r.trimDue = now, now
-	r.gapsFrom = len(r.result.Gaps)
 	r.part++
 }
 
@@ -433,16 +431,7 @@ func (r *Run) gap(line int64, gap Gap) {
 
 // inGap tells whether an instant may lie in a gap of the recording.
 func (r *Run) inGap(when bounds.Instant) bool {
-	for i := len(r.result.Gaps) - 1; i >= r.gapsFrom; i-- {
-		g := r.result.Gaps[i]
-		if g.Start < when.High && g.End > when.Low {
-			return true
-		}
-		if g.End < when.Low {
-			break
-		}
-	}
-	return false
+	return r.streams.gaps.between(when.Low, when.High)
 }
 
 func abs(v float64) float64 { return max(v, -v) }

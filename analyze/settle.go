@@ -2,10 +2,11 @@ package analyze
 
 import (
 	"cmp"
+	"fmt"
+	"math"
 	"slices"
 
 	"lull/decode"
-	"lull/pkg/bounds"
 )
 
 const (
@@ -75,8 +76,10 @@ func (r *Run) ready(e *episode) bool {
 // measurements but those of the take-off.
 func (r *Run) measure(e *episode) {
 	e.settled = true
+	e.fallHidden = e.stopFall == nil && len(e.cranks) > 0 && r.stop.unseen(e.Stop.Low, e.cranks[0].High) > 0
 	e.findRequest(r.requestLog, r.window)
-	e.judge(r.has(decode.StopCommand))
+	r.findUnknown(e)
+	e.judge(r.has(decode.StopCommand) && !r.stopUnseen(e))
 	e.Decision = e.decision()
 	e.Cranks = make([]Event, 0, len(e.cranks))
 	for i, c := range e.cranks {
@@ -86,11 +89,16 @@ func (r *Run) measure(e *episode) {
 		}
 		e.Cranks = append(e.Cranks, c.Event)
 	}
-	w := e.windows()
+	w := r.lose(e.windows())
 	e.Metrics = make([]MetricValue, len(Metrics))
 	for i := range Metrics {
 		if !Metrics[i].late {
 			e.Metrics[i] = sound(r.take(&Metrics[i], w))
+		}
+	}
+	if from := e.windowStart(); len(e.cranks) == 0 && e.Running != nil && from != nil && r.has(decode.StarterCommand) {
+		if away := r.starter.unseen(from.Low, e.Running.High); away > 0 {
+			e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s of this restart: what the starter did in it is not known", decode.StarterCommand, lengthText(away)))
 		}
 	}
 	if e.gapInside && e.Outcome != InGap {
@@ -120,7 +128,7 @@ func (r *Run) limits(e *Episode) []LimitVerdict {
 	for _, limit := range r.m.Limits {
 		for _, v := range e.Metrics {
 			if v.Key == limit.Metric && v.Absent == "" {
-				verdicts = append(verdicts, LimitVerdict{limit, judgeLimit(v.Value, limit)})
+				verdicts = append(verdicts, LimitVerdict{limit, judgeLimit(v, limit)})
 			}
 		}
 	}
@@ -141,12 +149,22 @@ func sound(v MetricValue) MetricValue {
 	return v
 }
 
-// judgeLimit holds a value with its bounds against a limit. It never rounds.
-func judgeLimit(v bounds.Value, limit decode.Limit) Verdict {
-	if limit.HasMin && v.High < limit.Min || limit.HasMax && v.Low > limit.Max {
-		return Outside
+// judgeLimit holds a value with its bounds against a limit. It never rounds. A value
+// of which not enough was seen may break a limit, and never keeps one.
+func judgeLimit(v MetricValue, limit decode.Limit) Verdict {
+	low, high := v.Low, v.High
+	if v.OpenBelow {
+		low = math.Inf(-1)
 	}
-	if limit.HasMin && v.Low < limit.Min || limit.HasMax && v.High > limit.Max {
+	if v.OpenAbove {
+		high = math.Inf(1)
+	}
+	switch {
+	case limit.HasMin && high < limit.Min || limit.HasMax && low > limit.Max:
+		return Outside
+	case v.OpenBelow || v.OpenAbove:
+		return Unseen
+	case limit.HasMin && low < limit.Min || limit.HasMax && high > limit.Max:
 		return Borderline
 	}
 	return Inside
@@ -178,7 +196,7 @@ func (r *Run) settleCranks(force bool) {
 
 func (r *Run) measureCrank(c *crank) {
 	c.settled = true
-	w := c.windows()
+	w := r.lose(c.windows())
 	for i := range Metrics {
 		if Metrics[i].start {
 			c.metrics = append(c.metrics, sound(r.take(&Metrics[i], w)))
@@ -280,12 +298,16 @@ func (r *Run) trim() {
 		if decode.Role(role) != decode.HoldPressure {
 			continue
 		}
+		if len(forgotten) == 0 {
+			continue
+		}
+		limit := r.hole(decode.HoldPressure)
 		if r.open != nil {
-			r.open.holdOn(forgotten)
+			r.open.holdOn(forgotten, limit)
 		}
 		for _, e := range r.pending {
 			if !e.settled {
-				e.holdOn(forgotten)
+				e.holdOn(forgotten, limit)
 			}
 		}
 	}

@@ -136,10 +136,10 @@ func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*track) {
 }
 
 // disown takes back a stop that turned out to be the key's.
-func (s *standstill) disown(o *episode, latest map[int]*track) {
+func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*track) {
 	if i := slices.Index(s.stops, o); i >= 0 {
 		s.stops = slices.Delete(s.stops, i, i+1)
-		s.keyedOff(o.Stop.Instant, latest)
+		s.keyedOff(off, latest)
 	}
 }
 
@@ -221,6 +221,7 @@ func (r *Run) explain(s *standstill) (Standstill, *episode) {
 	if first == nil && s.keyOff != nil && cut-s.start.T < r.minStandstill {
 		out.Opportunity = false // the driver switched off before the car could have stopped
 	}
+	out.Until = cut
 	if stopped != nil {
 		out.Stopped = true
 		delay := bounds.Sub(stopped.Stop.Instant, s.start)
@@ -240,8 +241,24 @@ func (r *Run) explain(s *standstill) (Standstill, *episode) {
 		out.CannotTell = maybe.names
 		return out, stopped
 	}
+	if out.Hidden = r.stopHidden(s.start.T, cut); out.Hidden > 0 {
+		out.CannotTell = []string{r.m.RoleSignal(decode.EngineSpeed).Name}
+		return out, stopped
+	}
 	out.Unexplained = true
 	return out, stopped
+}
+
+// shortestStop is how long an engine takes at least to be stopped and started.
+const shortestStop = second / 2
+
+// stopHidden is how much of from..to was not seen, where it is enough to hide a whole
+// stop: 0 else.
+func (r *Run) stopHidden(from, to int64) int64 {
+	if away := max(r.streams.gaps.within(from, to), r.stop.unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
+		return away
+	}
+	return 0
 }
 
 // doubtful is what could stand in the way for all that can be told.

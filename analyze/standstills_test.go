@@ -262,7 +262,7 @@ func TestStandstills(t *testing.T) {
 				speed:   0s=10 1s=10 2s=0
 				end:     12s`,
 			more: cold,
-			want: `1.950..12.000 open opportunity; cold mixed 0.803 1.950..7.050; cabin false 0.000; covered 0.803; reason cold`,
+			want: `1.950..12.000 open opportunity; cold mixed 0.849 1.950..7.050; cabin false 0.000; covered 0.849; reason cold`,
 		},
 		{
 			name: "... as the ignition's slow frame tells only after the vehicle was pushed away",
@@ -273,7 +273,7 @@ func TestStandstills(t *testing.T) {
 				speed:    0s=10 1s=10 2s=0 8.85s=0 8.95s=5 15s=5 15.5s=0 20s=0`,
 			want: `1.950..8.860 opportunity unexplained; covered 0.000
 				15.450..23.000 open; covered 0.000`,
-			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (6.9 s from 1.9 s on): the engine was not stopped, and the map names no inhibits`,
+			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (6.3 s from 1.9 s on, until the ignition was switched off): the engine was not stopped, and the map names no inhibits`,
 		},
 		{
 			name: "the vehicle rolls away before the engine is seen to rest",

@@ -22,8 +22,7 @@ const (
 // fall silent and recordings that stop. A stream is what one identifier on one
 // interface sends. Times are ns from the first frame.
 type streams struct {
-	m      *decode.Map
-	factor float64
+	m *decode.Map
 
 	latest int64 // the latest time of any frame
 	// gapLimit: from this long on, no frame at all is a gap. It never comes as long as
@@ -31,12 +30,39 @@ type streams struct {
 	// polled ones only where the map has nothing cyclic.
 	gapLimit int64
 	gapTotal int64 // ns of all gaps so far
+	gaps     gapList
 	gapFrom  int64 // the shortest period that gaps are judged by, 0 while unknown
 	cyclic   bool  // the map has a cyclic entry: polled ones do not judge gaps
 
 	list    []stream
 	index   map[streamKey]int
 	entries []entryStream
+}
+
+// gapList holds the gaps of the recording in order, since time last ran back.
+type gapList []Gap
+
+// within is how much of from..to lies in gaps.
+func (l gapList) within(from, to int64) int64 {
+	var sum int64
+	for i := len(l) - 1; i >= 0 && l[i].End > from; i-- {
+		sum += max(0, min(l[i].End, to)-max(l[i].Start, from))
+	}
+	return sum
+}
+
+// between tells whether a gap lies between two frames.
+func (l gapList) between(from, to int64) bool {
+	return len(l) > 0 && l.within(from, to) > 0
+}
+
+// first is where the first gap between two frames begins; the second where there is
+// none.
+func (l gapList) first(from, to int64) int64 {
+	for i := len(l) - 1; i >= 0 && l[i].End > from; i-- {
+		to = min(to, max(l[i].Start, from))
+	}
+	return to
 }
 
 type streamKey struct {
@@ -76,7 +102,6 @@ type learner struct {
 func newStreams(m *decode.Map) *streams {
 	s := &streams{
 		m:        m,
-		factor:   m.Settings.SilenceFactor,
 		gapLimit: math.MaxInt64,
 		index:    make(map[streamKey]int),
 		entries:  make([]entryStream, len(m.Entries)),
@@ -116,6 +141,7 @@ func (s *streams) tick(now int64) (Gap, bool) {
 		return Gap{}, false
 	}
 	s.gapTotal += away
+	s.gaps = append(s.gaps, Gap{Start: start, End: now})
 	return Gap{Start: start, End: now}, true
 }
 
@@ -258,7 +284,7 @@ func (s *streams) seenPolled(e int, now int64) {
 // threshold is the shortest absence that is more than silence_factor periods and
 // at least 100 ms.
 func (s *streams) threshold(period int64) int64 {
-	limit := math.Floor(s.factor*float64(period)) + 1
+	limit := math.Floor(s.m.Settings.SilenceFactor*float64(period)) + 1
 	if limit >= math.MaxInt64 {
 		return math.MaxInt64
 	}
@@ -323,10 +349,81 @@ func (s *streams) period(signal int) (int64, bool) {
 	return p, p > 0
 }
 
+// absence is how long a signal's samples may stay away before they are missed: what
+// makes its frame silent. Of a frame sent on change only repeats can be missed, and
+// of others none before their period is known.
+func (s *streams) absence(signal int) int64 {
+	period, known := s.period(signal)
+	if entry := &s.m.Entries[s.m.Signals[signal].Entry]; entry.OnChange {
+		period, known = int64(entry.Period), entry.Period > 0
+	}
+	if !known {
+		return math.MaxInt64
+	}
+	return s.threshold(period)
+}
+
+// hole is how long a signal's samples may stay away from a window of a restart before
+// the window counts as not seen there: as soon as two frames in a row, or one polled
+// answer, are missed, long before that makes a frame silent.
+func (s *streams) hole(signal int) int64 {
+	limit := s.absence(signal)
+	if period, known := s.period(signal); known && limit < math.MaxInt64 {
+		missed := period * 5 / 2
+		if s.m.Entries[s.m.Signals[signal].Entry].Polled() {
+			missed = period * 7 / 4
+		}
+		limit = min(limit, max(missed, leastAbsence))
+	}
+	return limit
+}
+
+// pauses keeps the last times between two samples of a signal that are long enough to
+// be missed.
+type pauses struct {
+	spans [8]span
+	count int // of all that there were
+}
+
+// add takes the times of two samples of a signal.
+func (p *pauses) add(last, t int64, s *streams, signal int) {
+	if t-last < leastAbsence {
+		return
+	}
+	if missed := s.missed(last, t, signal); missed < t {
+		p.spans[p.count%len(p.spans)] = span{missed, t}
+		p.count++
+	}
+}
+
+// missed is from when on a signal was not known that has samples at last and t; t
+// where it was. On a frame sent on change a gap may have hidden any number of changes,
+// up to the next one.
+func (s *streams) missed(last, t int64, signal int) int64 {
+	switch {
+	case t-last >= s.hole(signal):
+		return last
+	case s.m.Entries[s.m.Signals[signal].Entry].OnChange:
+		return s.gaps.first(last, t)
+	}
+	return t
+}
+
+// unseen is how much of from..to the signal was not seen: in such pauses, and in gaps
+// of the recording. last is its newest sample.
+func (p *pauses) unseen(from, to, last int64, s *streams, signal int) int64 {
+	var away int64
+	for _, pause := range p.spans {
+		away += max(0, min(pause.to, to)-max(pause.from, from))
+	}
+	away += max(0, to-max(s.missed(last, s.latest, signal), last, from))
+	return max(away, s.gaps.within(from, to))
+}
+
 // reset forgets when frames were last seen, as the clock was set back. Periods
 // stay; what was open is closed by nobody.
 func (s *streams) reset(now int64) {
-	s.latest = now
+	s.latest, s.gaps = now, nil
 	for i := range s.list {
 		s.list[i].seen = false
 	}

@@ -133,8 +133,8 @@ func NewTracer(m *decode.Map, res *Result, windows []Window) *Tracer {
 	if conditions {
 		requests, inhibits = m.Requests, m.Inhibits
 	}
-	t.requests = newConditions(m, requests, t.streams.period)
-	t.inhibits = newConditions(m, inhibits, t.streams.period)
+	t.requests = newConditions(m, requests, t.streams)
+	t.inhibits = newConditions(m, inhibits, t.streams)
 	t.decoder.Only(func(signal int) bool {
 		role := m.Signals[signal].Role
 		return role != decode.NoRole && t.roles[role] || t.requests.uses(signal) || t.inhibits.uses(signal)

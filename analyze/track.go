@@ -218,11 +218,18 @@ type switched struct {
 	// events tells that a frame comes only when something changed, so that the
 	// first one shows a change too.
 	events bool
+	// streams knows of gaps, and how long the signal may stay away; nil: nothing does.
+	streams *streams
+	signal  int
+	pauses  pauses
 }
 
 // add takes the next sample. edge is +1 where it turned on, -1 off.
 func (s *switched) add(t int64, on bool) (edge int8, when bounds.Instant) {
 	known, was, last := s.seen, s.on, s.last
+	if known {
+		s.pauses.add(last, t, s.streams, s.signal)
+	}
 	s.seen, s.on, s.last = true, on, t
 	switch {
 	case !known && s.events:
@@ -231,21 +238,25 @@ func (s *switched) add(t int64, on bool) (edge int8, when bounds.Instant) {
 		return 0, bounds.Instant{}
 	}
 	s.changed = true
-	when = changed(last, t, s.delay)
+	when = changed(last, t, s.delay, s.streams, s.signal)
 	if on {
 		return 1, when
 	}
 	return -1, when
 }
 
-func (s *switched) reset() { *s = switched{delay: s.delay, events: s.events} }
+func (s *switched) reset() {
+	*s = switched{delay: s.delay, events: s.events, streams: s.streams, signal: s.signal}
+}
 
 // changed is the instant of a switch's change between the sample before and the
-// one that shows it.
-func changed(before, shows, delay int64) bounds.Instant {
+// one that shows it. On a frame sent on change, where delay is not negative, it lies
+// shortly before the one that shows it, unless a frame was lost: in a gap of the
+// recording, or where even repeats stayed away.
+func changed(before, shows, delay int64, s *streams, signal int) bounds.Instant {
 	low := min(before, shows)
-	if delay >= 0 {
-		low = max(low, shows-delay)
+	if delay >= 0 && shows-low < s.absence(signal) {
+		low = max(low, min(shows-delay, s.gaps.first(low, shows)))
 	}
 	return bounds.Midway(low, shows)
 }

@@ -83,10 +83,12 @@ func (l *truthLog) trim(before int64) {
 // codeHistory follows the car's own reason for not stopping the engine.
 type codeHistory struct {
 	truthLog
-	delay int64
-	seen  bool
-	last  int64
-	raw   int64
+	delay   int64
+	streams *streams
+	signal  int
+	seen    bool
+	last    int64
+	raw     int64
 	// pauses are the stretches in which it was not seen, from the last sample to
 	// the next; only those long enough to matter are kept.
 	pauses []span
@@ -103,7 +105,7 @@ func (h *codeHistory) add(t, raw int64, signal *decode.Signal) {
 		}
 		moment := t
 		if h.seen {
-			moment = changed(h.last, t, h.delay).T
+			moment = changed(h.last, t, h.delay, h.streams, h.signal).T
 		}
 		h.put(moment, state, raw)
 	}
@@ -150,7 +152,7 @@ func (h *codeHistory) trim(before int64) {
 	h.pauses = slices.DeleteFunc(h.pauses, func(p span) bool { return p.to < before })
 }
 
-func (h *codeHistory) reset() { *h = codeHistory{delay: h.delay} }
+func (h *codeHistory) reset() { *h = codeHistory{delay: h.delay, streams: h.streams, signal: h.signal} }
 
 // CodeName is a value of the car's own inhibit code in words: its label, else its
 // number.

@@ -118,10 +118,10 @@ func (d *Decoder) take(message []byte, entries []int) {
 	if service != readDataByIdentifier {
 		return
 	}
-	values = newIdentifiedValues(rest)
+	values = newIdentifiedValues(rest, d.m, entries)
 	for id, data, ok := values.next(); ok; id, data, ok = values.next() {
 		for _, i := range entries {
-			if e := &d.m.Entries[i]; e.Kind == ByDID && int(e.DID) == id {
+			if d.m.Entries[i].named(id) {
 				d.hit(i, data)
 			}
 		}
@@ -163,6 +163,9 @@ type values struct {
 	rest  []byte
 	kind  valueKind
 	trims int // data bytes of the fuel trims
+	// byIdentifier: the map and those of its entries that may name what is in it.
+	m       *Map
+	entries []int
 }
 
 type valueKind uint8
@@ -189,10 +192,11 @@ func newValues(service byte, rest []byte) values {
 
 // newIdentifiedValues takes apart an answer to read-data-by-identifier. Only the
 // identifiers F400 to F4FF, which stand for the PIDs (ISO 14229-1; that their
-// data are those of service 01 is from memory), have known lengths; all that
-// follows another one is its data.
-func newIdentifiedValues(rest []byte) values {
-	v := values{rest: rest, kind: byIdentifier}
+// data are those of service 01 is from memory), have known lengths, and only where a
+// further identifier follows do these count: makers give them more bytes, too. All
+// that follows another one is its data. One that an entry names is one.
+func newIdentifiedValues(rest []byte, m *Map, entries []int) values {
+	v := values{rest: rest, kind: byIdentifier, m: m, entries: entries}
 	v.chooseTrims()
 	return v
 }
@@ -241,10 +245,14 @@ func (v *values) head() (id int, body []byte, bytes int, ok bool) {
 			return 0, nil, 0, false
 		}
 		id = int(binary.BigEndian.Uint16(v.rest))
+		body = v.rest[2:]
 		if id>>8 == 0xF4 {
 			bytes = v.pidBytes(byte(id))
 		}
-		return id, v.rest[2:], bytes, true
+		if bytes > 0 && bytes < len(body) && !v.identifies(body[bytes:]) {
+			bytes = 0
+		}
+		return id, body, bytes, true
 	}
 	if len(v.rest) == 0 {
 		return 0, nil, 0, false
@@ -258,6 +266,16 @@ func (v *values) head() (id int, body []byte, bytes int, ok bool) {
 	}
 	return id, body, bytes, true
 }
+
+// identifies tells whether a further value begins with the bytes.
+func (v *values) identifies(rest []byte) bool {
+	return len(rest) > 2 && (rest[0] == 0xF4 ||
+		slices.ContainsFunc(v.entries, func(i int) bool { return v.m.Entries[i].named(int(binary.BigEndian.Uint16(rest))) }))
+}
+
+// named tells whether the entry is of answers to read-data-by-identifier with that
+// identifier.
+func (e *Entry) named(id int) bool { return e.Kind == ByDID && int(e.DID) == id }
 
 func (v *values) pidBytes(pid byte) int {
 	if isFuelTrim(pid) {

@@ -135,6 +135,16 @@ func TestPublishedAnswersDecodeFromTheirFrames(t *testing.T) {
 			[]string{"100B" + "62F40C1AF8F4", "21" + "0D321234070000"}, reading{[]int{0, 1, 2}, []float64{50, 7, 1726}},
 		},
 		{
+			"an identifier that stands for a PID has all the bytes of an answer of its own", 0x7E8,
+			mapOf(did(0xF40C, Signal{Start: 8*2 + 7, Length: 8, BigEndian: true})),
+			[]string{"0762F40C11223344"}, reading{[]int{0}, []float64{51}},
+		},
+		{
+			"one that the map asks for ends the data of the one before it", 0x7E8,
+			mapOf(did(0xF40D, Signal{Start: 7, Length: 8, BigEndian: true}), did(0x1234, bigByte("", ""))),
+			[]string{"0762F40D32123407"}, reading{[]int{0, 1}, []float64{50, 7}},
+		},
+		{
 			"what follows another identifier is its data", 0x7E8,
 			mapOf(did(0x1234, Signal{Start: 8*2 + 7, Length: 8, BigEndian: true}), did(0xF40D, bigByte("", ""))),
 			[]string{"07621234F4F40D32"}, reading{[]int{0}, []float64{0x0D}},
