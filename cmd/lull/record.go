@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -89,19 +90,13 @@ func startRecording(ctx context.Context, c *console, flags *recordFlags, args []
 	if m == nil && flags.check {
 		return nil, nil, misuse("name one with --map", "--check: there is no map with limits")
 	}
-	path := flags.out
-	if path == "" {
-		path = freeName(time.Now())
-	}
-	receiver := live.Listen(ctx, sources)
-	file, err := source.Create(path)
+	path, file, err := createLog(flags.out, time.Now())
 	if err != nil {
-		receiver.Close()
 		return nil, nil, err
 	}
 	r := newRecorder(c, flags, m, path, file)
 	r.sources, r.rate, r.mapPath = sources, rate, mapPath
-	return r, receiver, nil
+	return r, live.Listen(ctx, sources), nil
 }
 
 func addresses(args []string) ([]live.Address, error) {
@@ -149,16 +144,22 @@ func recordMap(flags *recordFlags) (*decode.Map, string, error) {
 	return onlyBus(m, flags.bus), path, nil
 }
 
-// freeName is a log's name made of date and time, as candump's are.
-func freeName(now time.Time) string {
+// createLog opens what is recorded into: the file that was named, or a new one whose
+// name is made of date and time, as candump's are.
+func createLog(path string, now time.Time) (string, *source.Growing, error) {
+	if path != "" {
+		file, err := source.Create(path)
+		return path, file, err
+	}
 	stem := "lull-" + now.Format("2006-01-02_150405")
 	for n := 1; ; n++ {
 		name := stem + ".log"
 		if n > 1 {
 			name = fmt.Sprintf("%s-%d.log", stem, n)
 		}
-		if _, err := os.Lstat(name); err != nil {
-			return name
+		file, err := source.CreateNew(name)
+		if !errors.Is(err, fs.ErrExist) && !errors.Is(err, source.ErrLocked) {
+			return name, file, err
 		}
 	}
 }

@@ -12,6 +12,7 @@ var (
 	ErrFolder  = errors.New("this is a folder")
 	ErrDamaged = errors.New("the packing is damaged or cut off")
 	ErrPacking = errors.New("packed in a way that is not read")
+	ErrLocked  = errors.New("another program holds it")
 )
 
 // Error says in plain words what went wrong with a file and what to do.
@@ -50,6 +51,12 @@ func plain(path string, err error) error {
 		e.Why, e.Hint = "no such file", "check the name and the folder you are in"
 	case errors.Is(err, fs.ErrPermission):
 		e.Why, e.Hint = "permission denied", "allow yourself to use it, or copy it to where you may"
+	case errors.Is(err, syscall.EROFS):
+		e.Why, e.Hint = "its disk may only be read", "choose another place"
+	case errors.Is(err, fs.ErrExist):
+		e.Why, e.Hint = "there already", "name another file; a log is never written over"
+	case errors.Is(err, ErrLocked):
+		e.Why, e.Hint = "another program is recording into it", "name another file"
 	case errors.Is(err, syscall.ENOSPC):
 		e.Why, e.Hint = "the disk is full", "make room or choose another place"
 	default:

@@ -5,6 +5,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
 	"time"
@@ -24,14 +25,17 @@ const (
 // Growing is a file that only grows: what was written stays, whatever happens
 // afterwards. At least every second what came goes to the disk itself, so that a
 // crash, a plug that is pulled or a full disk costs no more than the last second.
-// Where the disk is full the file is cut back to what was written whole.
+// Where the disk is full the file is cut back to what was written whole, unless
+// somebody else wrote into it, too.
 //
 // Writing does not wait for the disk; its faults come with a later call.
 type Growing struct {
 	path string
 	file target
-	own  bool // opened here
-	made bool // and made here: taken away again where nothing is written
+	own  bool        // opened here
+	at   string      // where the file lies, behind links; "" where it can lie nowhere else
+	info fs.FileInfo // of the file that lies there
+	made bool        // here: taken away again where nothing is written
 
 	mutex   sync.Mutex // guards what follows
 	pending []byte
@@ -47,7 +51,7 @@ type Growing struct {
 
 // target is what Growing needs of a file.
 type target interface {
-	io.Writer
+	io.WriteSeeker
 	Sync() error
 	Truncate(size int64) error
 	Close() error
@@ -61,16 +65,19 @@ func (p *packedBytes) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// Create begins a new file. Nothing is written over: a file that is there and not
-// empty is an error. A name that ends in .zst is packed by zstd, in frames of a few
-// seconds, so that a file that is cut off reads. Devices and pipes are written
+// Create begins a new file, which is this process's alone until it is closed. Nothing
+// is written over: a file that is there and not empty is an error, and so is one that
+// another process records into. A name that ends in .zst is packed by zstd, in frames
+// of a few seconds, so that a file that is cut off reads. Devices and pipes are written
 // straight, and "-" is standard output. Errors are of type *Error.
 func Create(path string) (*Growing, error) {
 	if path == Stdin {
 		return newGrowing(path, notRegular{os.Stdout}, false)
 	}
-	_, missing := os.Lstat(path)
-	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o666)
+	file, err := os.OpenFile(path, forLog, 0)
+	if errors.Is(err, fs.ErrNotExist) {
+		return CreateNew(path)
+	}
 	if err != nil {
 		return nil, plain(path, err)
 	}
@@ -81,18 +88,66 @@ func Create(path string) (*Growing, error) {
 		err = &Error{Path: path, Why: "a folder, not a file", Hint: "name a file in it", Err: ErrFolder}
 	case !info.Mode().IsRegular() || isDescriptor(path):
 		return newGrowing(path, notRegular{file}, true)
-	case info.Size() > 0:
-		err = &Error{Path: path, Why: "there already", Hint: "name another file; a log is never written over", Err: fs.ErrExist}
+	default:
+		return begin(path, file, false)
 	}
+	file.Close()
+	return nil, plain(path, err)
+}
+
+// CreateNew is Create for a name at which nothing may lie yet, not even an empty file:
+// that is fs.ErrExist, or ErrLocked.
+func CreateNew(path string) (*Growing, error) {
+	at, err := behindLinks(path)
+	if err != nil {
+		return nil, plain(path, err)
+	}
+	file, err := os.OpenFile(at, forLog|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return nil, plain(path, err)
+	}
+	return begin(path, file, true)
+}
+
+// begin takes an open file to be recorded into, once it is sure that nobody else does.
+// One that was made here is nobody else's also where files cannot be locked.
+func begin(path string, file *os.File, made bool) (*Growing, error) {
+	g, err := alone(path, file, made)
 	if err != nil {
 		file.Close()
 		return nil, plain(path, err)
 	}
+	return g, nil
+}
+
+func alone(path string, file *os.File, made bool) (*Growing, error) {
+	if err := Lock(file); err != nil && (!made || errors.Is(err, ErrLocked)) {
+		return nil, err
+	}
+	at, err := behindLinks(path)
+	if err != nil {
+		return nil, err
+	}
+	info, err := file.Stat()
+	switch {
+	case err != nil:
+		return nil, err
+	case info.Size() > 0:
+		return nil, fs.ErrExist
+	case !liesAt(at, info): // whoever made it took it away before it was locked here
+		return nil, &Error{Path: path, Why: "taken away while it was opened", Hint: "try again", Err: fs.ErrNotExist}
+	}
 	g, err := newGrowing(path, file, true)
 	if err == nil {
-		g.made = errors.Is(missing, fs.ErrNotExist)
+		g.at, g.info, g.made = at, info, made
 	}
 	return g, err
+}
+
+// liesAt tells whether a file that is open is the one at a path.
+func liesAt(path string, file fs.FileInfo) bool {
+	there, err := os.Lstat(path)
+	return err == nil && os.SameFile(there, file)
 }
 
 // notRegular is what cannot be cut back or made sure of.
@@ -137,19 +192,32 @@ func (g *Growing) Err() error {
 }
 
 // Close writes what is left and closes the file. A new file into which nothing was
-// written is taken away.
+// written is taken away. One that does not lie any more where it was opened is an
+// error, as nobody would find what was recorded.
 func (g *Growing) Close() error {
 	close(g.stop)
 	<-g.done
-	if g.own {
-		if err := g.file.Close(); err != nil && g.Err() == nil {
-			return plain(g.path, err)
-		}
-		if g.made && g.written == 0 {
-			os.Remove(g.path) // an empty file harms nobody
-		}
+	if !g.own {
+		return g.Err()
 	}
-	return g.Err()
+	lost := g.at != "" && !liesAt(g.at, g.info)
+	size, err := g.file.Seek(0, io.SeekEnd)
+	empty := g.made && !lost && err == nil && size == 0
+	closedFirst := runtime.GOOS == "windows" // which removes no open file
+	if empty && !closedFirst {
+		os.Remove(g.at) // while it is locked, so that nobody begins to record into it
+	}
+	err = plain(g.path, g.file.Close())
+	if empty && closedFirst {
+		os.Remove(g.at) // which fails where somebody opened it meanwhile
+	}
+	if lost {
+		err = &Error{Path: g.path, Why: "removed or renamed while it was recorded", Hint: "look for it under another name", Err: fs.ErrNotExist}
+	}
+	if fault := g.Err(); fault != nil {
+		return fault
+	}
+	return err
 }
 
 // keep writes what comes, until it is told to stop.
@@ -196,8 +264,11 @@ func (g *Growing) put(chunk []byte, last bool) error {
 		return nil
 	}
 	// No half a line, and no half a block, stays: what comes after a full disk is
-	// emptied must not hang on it. Where this fails too there is nothing left to do.
-	_ = g.file.Truncate(g.written)
+	// emptied must not hang on it. What somebody else wrote does. Where this fails too
+	// there is nothing left to do.
+	if size, seeking := g.file.Seek(0, io.SeekEnd); seeking == nil && size == g.written+int64(n) {
+		_ = g.file.Truncate(g.written)
+	}
 	return err
 }
 

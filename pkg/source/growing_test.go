@@ -8,10 +8,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // readBack reads a file as a log is read: unpacked, up to where it is whole.
@@ -93,6 +96,8 @@ func (d *disk) Truncate(size int64) error {
 	return nil
 }
 
+func (d *disk) Seek(int64, int) (int64, error) { return int64(d.Len()), nil }
+
 func (d *disk) Close() error { return nil }
 
 // On a disk that fills up everything but the last second stays, no line is torn,
@@ -132,6 +137,25 @@ func TestAFullDiskCostsTheLastSecondAndNoEarlierLine(t *testing.T) {
 		if got := readBack(t, path); got != kept || kept == "" {
 			t.Errorf("%s: %q of %q", name, got, kept)
 		}
+	}
+}
+
+// What somebody else wrote into the file is never cut, where it is before the fault and
+// where it is behind what could not be written whole.
+func TestAFaultCutsNothingThatOthersWrote(t *testing.T) {
+	t.Parallel()
+	d := &disk{room: 1 << 20}
+	g := &Growing{path: "drive.log", file: d}
+	if err := g.put([]byte("line 1\n"), false); err != nil {
+		t.Fatal(err)
+	}
+	d.Buffer.WriteString("somebody else's\n")
+	d.room = 3
+	if err := g.put([]byte("line 2\n"), false); !errors.Is(err, syscall.ENOSPC) {
+		t.Errorf("error %v", err)
+	}
+	if got := d.String(); got != "line 1\nsomebody else's\nlin" {
+		t.Errorf("left is %q", got)
 	}
 }
 
@@ -183,6 +207,91 @@ func TestWhatIsThereIsNeverWrittenOver(t *testing.T) {
 	}
 	if _, err := os.Stat(empty); err != nil {
 		t.Errorf("the user's own empty file: %v", err)
+	}
+}
+
+// Only one has a file at a time, be it new or the user's own empty one; then it is
+// free again.
+func TestAFileIsRecordedIntoByOneAlone(t *testing.T) {
+	tree(t)
+	if err := os.WriteFile("empty.log", nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"empty.log", "new.log"} {
+		for range 2 {
+			g, err := Create(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, create := range []func(string) (*Growing, error){Create, CreateNew} {
+				var e *Error
+				if _, err := create(path); !errors.As(err, &e) || !errors.Is(err, ErrLocked) && !errors.Is(err, fs.ErrExist) {
+					t.Errorf("%s a second time: %v", path, err)
+				}
+			}
+			if err := g.Close(); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	if _, err := CreateNew("empty.log"); !errors.Is(err, fs.ErrExist) {
+		t.Errorf("an empty file is new: %v", err)
+	}
+	if diff := cmp.Diff([]string{"empty.log"}, files(t)); diff != "" {
+		t.Errorf("files (-want +got):\n%s", diff)
+	}
+}
+
+// What is removed at the end is the file that was made, and only while nobody wrote
+// into it; a link to it stays.
+func TestOnlyItsOwnEmptyFileIsTakenAway(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("SKIPPED: Windows removes no open file")
+	}
+	tree(t)
+	for name, c := range map[string]struct {
+		meanwhile func(path string) error
+		stays     bool
+		is        error
+	}{
+		"written": {func(path string) error { return os.WriteFile(path, []byte("x"), 0o600) }, true, nil},
+		"replaced": {func(path string) error {
+			return errors.Join(os.WriteFile("other", nil, 0o600), os.Rename("other", path))
+		}, true, fs.ErrNotExist},
+		"removed": {os.Remove, false, fs.ErrNotExist},
+		"left":    {func(string) error { return nil }, false, nil},
+	} {
+		g, err := Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := c.meanwhile(name); err != nil {
+			t.Fatal(err)
+		}
+		if err := g.Close(); !errors.Is(err, c.is) {
+			t.Errorf("%s: closed with %v", name, err)
+		}
+		if _, err := os.Lstat(name); (err == nil) != c.stays {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if err := os.Symlink("real.log", "link.log"); err != nil {
+		t.Fatal(err)
+	}
+	for want, text := range map[bool]string{false: "", true: "line\n"} {
+		g, err := Create("link.log")
+		if err != nil {
+			t.Fatal(err)
+		}
+		g.Write([]byte(text))
+		if err := g.Close(); err != nil {
+			t.Error(err)
+		}
+		_, err = os.Stat("real.log")
+		if link, reading := os.Readlink("link.log"); reading != nil || link != "real.log" || (err == nil) != want {
+			t.Errorf("through a link, with %q: %v, %v", text, err, reading)
+		}
+		os.Remove("real.log")
 	}
 }
 

@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"lull/pkg/source"
 )
 
 const (
@@ -23,7 +25,7 @@ func newRoot(parent string) (root string, lock *os.File, err error) {
 	}
 	lock, err = os.OpenFile(filepath.Join(root, lockName), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
 	if err == nil {
-		if err = tryLock(lock); err == nil {
+		if err = source.Lock(lock); err == nil {
 			return root, lock, nil
 		}
 		_ = lock.Close()
@@ -49,7 +51,7 @@ func removeStale(parent string) {
 			continue
 		}
 		info, err := lock.Stat()
-		stale := err == nil && time.Since(info.ModTime()) > unlocked && tryLock(lock) == nil
+		stale := err == nil && time.Since(info.ModTime()) > unlocked && source.Lock(lock) == nil
 		_ = lock.Close()
 		if stale {
 			_ = os.RemoveAll(root) // the next start tries again
