@@ -122,7 +122,7 @@ func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, er
 	if err != nil && len(inputs) == 0 {
 		return nil, err
 	}
-	if clash := notAnInput(f.out, "", inputs); clash != nil {
+	if clash := notAnInput(c, f.out, "", inputs); clash != nil {
 		return nil, clash
 	}
 	if err != nil {

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"io"
+	"io/fs"
+	"os"
 )
 
 // interruptible is a reader whose Read ends when the context does, also while
@@ -13,6 +15,14 @@ type interruptible struct {
 	r     io.Reader
 	wants chan int
 	comes chan readResult
+}
+
+// Stat tells what is read, where that is a file.
+func (i *interruptible) Stat() (fs.FileInfo, error) {
+	if file, ok := i.r.(*os.File); ok {
+		return file.Stat()
+	}
+	return nil, fs.ErrInvalid
 }
 
 type readResult struct {

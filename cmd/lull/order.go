@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"io/fs"
 	"os"
 
 	"lull/pkg/source"
@@ -25,8 +26,9 @@ func (j *job) starts(ctx context.Context) func(source.Input) (int64, bool) {
 	}
 }
 
-// notAnInput refuses to write a result over what it is made from.
-func notAnInput(out, mapPath string, inputs []source.Input) error {
+// notAnInput refuses to write a result over what it is made from, be it named or given
+// as standard input.
+func notAnInput(c *console, out, mapPath string, inputs []source.Input) error {
 	if out == "" || out == "-" {
 		return nil
 	}
@@ -36,11 +38,14 @@ func notAnInput(out, mapPath string, inputs []source.Input) error {
 	}
 	same := func(path string) bool {
 		info, err := os.Stat(path)
+		if given, ok := c.in.(interface{ Stat() (fs.FileInfo, error) }); path == source.Stdin && ok {
+			info, err = given.Stat()
+		}
 		return err == nil && os.SameFile(target, info)
 	}
 	clash := same(mapPath)
 	for _, in := range inputs {
-		clash = clash || in.Path != "-" && target.Mode().IsRegular() && same(in.Path)
+		clash = clash || target.Mode().IsRegular() && same(in.Path)
 	}
 	if clash {
 		return misuse("name another file", "-o %s: the result would be written over what it is made from", out)

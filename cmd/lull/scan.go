@@ -59,7 +59,7 @@ func newJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := notAnInput(f.out, path, inputs); err != nil {
+	if err := notAnInput(c, f.out, path, inputs); err != nil {
 		return nil, err
 	}
 	if expanding != nil {
