@@ -5,72 +5,64 @@ import (
 	"errors"
 	"io"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"syscall"
 )
 
-// WriteFile writes a file whole or not at all: into a temporary file in the same
-// folder, which takes the file's place once it is safely on disk. The mode of a
-// file that is there already is kept, a link is followed, also to a file that is not
-// there yet, and a file that is
-// write-protected stays as it is. Devices and pipes such as /dev/stdout are
-// written straight. Errors of write are returned as they are, those of the file
-// as *Error; after either no temporary file is left.
+// WriteFile writes a file whole or not at all: into another one in the same folder,
+// which takes the file's place once it is safely on disk. The mode of a file that is
+// there already is kept, a link is followed, also to a file that is not there yet, and
+// a file that this user may not write to stays as it is. Devices and pipes such as
+// /dev/stdout are written straight. Errors of write are returned as they are, those of
+// the file as *Error; after either nothing is left beside it.
 func WriteFile(path string, write func(io.Writer) error) error {
-	mode, there := fs.FileMode(0o666), false
 	info, err := os.Stat(path)
-	if err == nil {
-		mode, there = info.Mode(), true
-	}
+	there := err == nil
 	switch {
 	case there && info.IsDir():
 		return &Error{Path: path, Why: "a folder, not a file", Hint: "name a file in it", Err: ErrFolder}
-	case there && (!mode.IsRegular() || isDescriptor(path)):
+	case there && (!info.Mode().IsRegular() || isDescriptor(path)):
 		return writeStraight(path, write)
-	case there && mode.Perm()&0o222 == 0:
-		return plain(path, fs.ErrPermission)
+	case there:
+		if err := mayWrite(path); err != nil {
+			return plain(path, err)
+		}
 	}
 	target, err := behindLinks(path)
 	if err != nil {
 		return plain(path, err)
 	}
-	file, err := createBeside(target)
-	if errors.Is(err, fs.ErrNotExist) {
+	d, err := newDraft(target)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return &Error{Path: path, Why: "its folder does not exist", Hint: "make the folder, or name another", Err: err}
-	}
-	if err != nil {
+	case errors.Is(err, fs.ErrPermission):
+		return &Error{Path: path, Why: "in its folder no file may be made", Hint: "allow yourself to write there, or name another", Err: err}
+	case err != nil:
 		return plain(path, err)
 	}
-	done := false
-	defer func() { // also when write panics
-		if !done {
-			file.Close()
-			os.Remove(file.Name())
-		}
-	}()
-	if err := fill(path, file, write); err != nil {
+	defer d.drop() // also when write panics
+	if err := fill(path, d, write); err != nil {
 		return err
 	}
 	if there {
-		if err := file.Chmod(mode.Perm()); err != nil {
+		if err := d.Chmod(info.Mode().Perm()); err != nil {
 			return plain(path, err)
 		}
 	}
-	if err := file.Sync(); err != nil {
-		return plain(path, err)
+	return plain(path, d.place())
+}
+
+// mayWrite asks the system whether this user may write to a file that is there: its
+// mode is not all that decides.
+func mayWrite(path string) error {
+	file, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err == nil {
+		err = file.Close()
 	}
-	if err := file.Close(); err != nil {
-		return plain(path, err)
-	}
-	if err := os.Rename(file.Name(), target); err != nil {
-		return plain(path, err)
-	}
-	done = true
-	return nil
+	return err
 }
 
 // behindLinks is the file that a path stands for, also where nothing is there yet.
@@ -91,19 +83,6 @@ func behindLinks(path string) (string, error) {
 		path = link
 	}
 	return "", &fs.PathError{Op: "readlink", Path: path, Err: syscall.ELOOP}
-}
-
-// createBeside creates a hidden temporary file in the target's folder. Unlike
-// os.CreateTemp it leaves the mode of a new file to the umask.
-func createBeside(target string) (*os.File, error) {
-	folder := filepath.Dir(target)
-	for try := 0; ; try++ {
-		name := filepath.Join(folder, ".lull-"+strconv.FormatUint(rand.Uint64(), 36)+".tmp")
-		file, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-		if err == nil || !os.IsExist(err) || try == 100 {
-			return file, err
-		}
-	}
 }
 
 // isDescriptor tells whether a path stands for a file that this process has

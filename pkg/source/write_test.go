@@ -11,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -141,17 +142,13 @@ func TestWriteFileWritesThroughLinksToWhatIsNotThereYet(t *testing.T) {
 }
 
 func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
-	tree(t, "folder/x", "file", "protected")
-	if err := os.Chmod("protected", 0o444); err != nil {
-		t.Fatal(err)
-	}
+	tree(t, "folder/x", "file")
 	for _, c := range []struct {
 		path, want string
 		is         error
 	}{
 		{"folder", "folder: a folder, not a file; name a file in it", ErrFolder},
 		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": its folder does not exist; make the folder, or name another", fs.ErrNotExist},
-		{"protected", "protected: permission denied; allow yourself to use it, or copy it to where you may", fs.ErrPermission},
 	} {
 		called := false
 		err := WriteFile(c.path, func(io.Writer) error { called = true; return nil })
@@ -159,8 +156,120 @@ func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
 			t.Errorf("%s: error %v, want %q; writing began: %v", c.path, err, c.want, called)
 		}
 	}
-	if got := content(t, "protected"); got != "protected" {
-		t.Errorf("the protected file holds %q", got)
+}
+
+// Who may write to a file is what the system says, which asks for more than the mode:
+// root may write to what is write-protected, others may not even where its owner may.
+func TestWhoMayWriteIsWhatTheSystemSays(t *testing.T) {
+	tree(t, "mine", "protected")
+	if err := os.Chmod("protected", 0o444); err != nil {
+		t.Fatal(err)
+	}
+	probe, err := os.OpenFile("protected", os.O_WRONLY, 0)
+	if err == nil {
+		probe.Close()
+	}
+	may := map[string]error{"mine": nil, "protected": nil}
+	if err != nil {
+		may["protected"] = fs.ErrPermission
+	}
+	mayBeWritten(t, may)
+	if info, err := os.Stat("protected"); err != nil || info.Mode().Perm() != 0o444 {
+		t.Errorf("the mode is %v, %v", info.Mode(), err)
+	}
+}
+
+// mayBeWritten tries files that hold their names.
+func mayBeWritten(t *testing.T, may map[string]error) {
+	t.Helper()
+	for path, want := range may {
+		called, holds := false, path
+		err := WriteFile(path, func(w io.Writer) error { called = true; return says("new")(w) })
+		if !errors.Is(err, want) || called != (want == nil) {
+			t.Errorf("%s: error %v, want %v; writing began: %v", path, err, want, called)
+		}
+		if want == nil {
+			holds = "new"
+		}
+		if got := content(t, path); got != holds {
+			t.Errorf("%s holds %q", path, got)
+		}
+	}
+}
+
+// Where there are no files without a name, or none can be given one, a file is written
+// under a hidden name, and what a killed process left of it goes with the next one.
+func TestWriteFileDoesWithoutFilesThatHaveNoName(t *testing.T) {
+	t.Cleanup(func() { openUnnamed, linkUnnamed = createUnnamed, nameUnnamed })
+	none := func(string) (*os.File, error) { return nil, errors.ErrUnsupported }
+	unlinked := func(*os.File, string) error { return &os.LinkError{Op: "link", Err: syscall.EPERM} }
+	for name, system := range map[string]struct {
+		open func(string) (*os.File, error)
+		link func(*os.File, string) error
+	}{"none": {none, unlinked}, "no links": {createUnnamed, unlinked}} {
+		openUnnamed, linkUnnamed = system.open, system.link
+		tree(t, "old.csv", ".lull-kept", "a.tmp")
+		if err := os.Chmod("old.csv", 0o600); err != nil {
+			t.Fatal(err)
+		}
+		long := strings.Repeat("0123456789", 50_000)
+		for _, path := range []string{"old.csv", "new.csv"} {
+			if err := WriteFile(path, says(long)); err != nil || content(t, path) != long {
+				t.Errorf("%s: %s: %v", name, path, err)
+			}
+		}
+		if info, err := os.Stat("old.csv"); err != nil || runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+			t.Errorf("%s: mode %v, %v", name, info.Mode(), err)
+		}
+		if err := WriteFile("new.csv", func(io.Writer) error { return io.ErrUnexpectedEOF }); err != io.ErrUnexpectedEOF {
+			t.Errorf("%s: %v", name, err)
+		}
+		if diff := cmp.Diff([]string{".lull-kept", "a.tmp", "new.csv", "old.csv"}, files(t)); diff != "" {
+			t.Errorf("%s: files (-want +got):\n%s", name, diff)
+		}
+	}
+}
+
+// A draft that is written now is not taken for one that was left, however long nothing
+// comes; a young one may be about to be locked or renamed.
+func TestWriteFileRemovesWhatKilledOnesLeft(t *testing.T) {
+	t.Cleanup(func() { openUnnamed = createUnnamed })
+	tree(t, ".lull-young.tmp", ".lull-old.tmp", ".lull-held.tmp", "lull-other.tmp")
+	long := time.Now().Add(-2 * abandoned)
+	for _, name := range []string{".lull-old.tmp", ".lull-held.tmp", "lull-other.tmp"} {
+		if err := os.Chtimes(name, long, long); err != nil {
+			t.Fatal(err)
+		}
+	}
+	held, err := os.OpenFile(".lull-held.tmp", os.O_RDWR, 0)
+	if err == nil {
+		err = Lock(held)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer held.Close()
+	openUnnamed = func(string) (*os.File, error) { return nil, errors.ErrUnsupported }
+	err = WriteFile("out.csv", func(w io.Writer) error {
+		left, err := filepath.Glob(".lull-*.tmp")
+		if err != nil || len(left) != 3 { // the draft itself among them
+			t.Errorf("left are %v, %v", left, err)
+		}
+		for _, draft := range left {
+			if draft == ".lull-young.tmp" {
+				continue
+			}
+			if err := os.Chtimes(draft, long, long); err != nil {
+				t.Error(err)
+			}
+		}
+		return WriteFile("other.csv", says("meanwhile"))
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]string{".lull-held.tmp", ".lull-young.tmp", "lull-other.tmp", "other.csv", "out.csv"}, files(t)); diff != "" {
+		t.Errorf("files (-want +got):\n%s", diff)
 	}
 }
 
