@@ -28,7 +28,7 @@ func newRecord(c *console) *cobra.Command {
 		Long: "Writes a log in candump's form from live CAN interfaces, all of them into one file, and sends nothing to any bus. With a map it shows each " +
 			"episode, standstill and finding as soon as it is known, says within ten seconds what is missing, and at the end (Ctrl-C) prints what lull episodes prints. " +
 			"The same frames give the same result live and from the log.\n" +
-			"What was recorded is on the disk within a second, whatever happens then; the file only grows, and none is ever written over. " +
+			"What was recorded is on the disk within a second, whatever happens then; the file only grows, and none is ever written over, nor recorded into by two. " +
 			"An interface that goes away is waited for.\n" +
 			"SOURCE is an interface of Linux (can0), or the socket of lull replay (unix:PATH, tcp:HOST:PORT). CAN FD and error frames are recorded too, with " +
 			"the kernel's time stamps. Set interfaces listen-only: else their controller acknowledges frames, and with a wrong bit rate disturbs the bus.",

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"io"
 	"os"
-	"path/filepath"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -169,13 +167,14 @@ func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window
 	return nil, &failure{where: l.Name, what: "cannot be read a second time", hint: "do not move logs while they are read"}
 }
 
-// keepWhatPasses puts what comes on standard input or through a pipe into private
-// files, so that it can be read twice; the function given back removes them.
+// keepWhatPasses keeps what comes on standard input or through a pipe, so that it can
+// be read twice; the function given back lets go of it.
 func (j *job) keepWhatPasses(ctx context.Context) (clean func(), err error) {
-	folder := ""
 	clean = func() {
-		if folder != "" {
-			_ = os.RemoveAll(folder) // private to this run; nothing is left to say where it fails
+		for i := range j.inputs {
+			if kept := j.inputs[i].Kept; kept != nil {
+				_ = kept.Close() // and with that it is gone
+			}
 		}
 	}
 	for i := range j.inputs {
@@ -184,20 +183,10 @@ func (j *job) keepWhatPasses(ctx context.Context) (clean func(), err error) {
 		if !passes {
 			continue
 		}
-		if folder == "" {
-			if folder, err = os.MkdirTemp("", "lull-"); err != nil {
-				return nil, &failure{where: in.Name, what: "no room to keep it for a second reading: " + plainError(err), hint: "name a file", cause: err}
-			}
-		}
-		path := filepath.Join(folder, strconv.Itoa(i))
-		if err := source.WriteFile(path, func(w io.Writer) error {
-			_, err := io.Copy(w, from)
-			return err
-		}); err != nil {
+		if in.Kept, err = source.Keep(from); err != nil {
 			clean()
-			return nil, err
+			return nil, &failure{where: in.Name, what: "cannot be kept for a second reading: " + plainError(err), hint: "name a file, or make room where TMPDIR is", cause: err}
 		}
-		in.Path = path
 	}
 	return clean, nil
 }

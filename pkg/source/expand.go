@@ -21,6 +21,9 @@ type Input struct {
 	// Folder is the argument that the input was found in, empty where the file
 	// itself was named.
 	Folder string
+	// Kept holds all of an input that can be read only once; nil: it is read from
+	// where it lies.
+	Kept *os.File
 }
 
 // notLogs are endings of what lies beside logs in a job's folder: signal maps,

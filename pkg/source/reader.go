@@ -7,6 +7,7 @@ import (
 	"errors"
 	"hash"
 	"io"
+	"math"
 	"os"
 	"sync"
 	"sync/atomic"
@@ -52,11 +53,21 @@ func Open(in Input, stdin io.Reader, options ...Option) (*Reader, error) {
 	}
 	if in.Path == Stdin {
 		r.path = "standard input"
+	}
+	switch {
+	case in.Kept != nil:
+		info, err := in.Kept.Stat()
+		if err != nil {
+			return nil, plain(r.path, err)
+		}
+		r.disk = io.NewSectionReader(in.Kept, 0, math.MaxInt64)
+		r.size, r.sized = info.Size(), true
+	case in.Path == Stdin:
 		if stdin == nil {
 			return nil, &Error{Path: r.path, Why: "there is none", Hint: "name a file", Err: os.ErrInvalid}
 		}
 		r.disk = stdin
-	} else {
+	default:
 		file, err := os.Open(in.Path)
 		if err != nil {
 			return nil, plain(in.Path, err)
