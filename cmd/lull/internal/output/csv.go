@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"lull/analyze"
 	"lull/decode"
@@ -13,12 +14,13 @@ import (
 )
 
 // text makes a cell of text from a map or log: a spreadsheet would run what
-// begins with = + - @ tab or CR as a formula, so an apostrophe goes before it.
+// begins with = + - @ (some of them also in full width), tab or CR as a formula,
+// so an apostrophe goes before it.
 // Characters that steer a terminal are written out; tab and line ends stay,
 // since CSV can hold them.
 func text(s string) string {
 	s = spell(s, "\t\r\n")
-	if s != "" && strings.IndexByte("=+-@\t\r", s[0]) >= 0 {
+	if first, _ := utf8.DecodeRuneInString(s); strings.ContainsRune("=+-@＝＋－＠\t\r", first) {
 		return "'" + s
 	}
 	return s

@@ -208,7 +208,8 @@ func TestColourOnlyAddsToWords(t *testing.T) {
 func TestCSVTextCannotBecomeAFormula(t *testing.T) {
 	for in, want := range map[string]string{
 		"=1+1": "'=1+1", "+x": "'+x", "-x": "'-x", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx",
-		"x=1": "x=1", "": "", "a,b": "a,b", "\x1b[31mred": `\x1b[31mred`,
+		"＝1+1": "'＝1+1", "＋x": "'＋x", "－x": "'－x", "＠x": "'＠x", // full width; some spreadsheets run these, too
+		"x=1": "x=1", "x＝1": "x＝1", "": "", "a,b": "a,b", "\x1b[31mred": `\x1b[31mred`,
 	} {
 		if got := text(in); got != want {
 			t.Errorf("text(%q) = %q, want %q", in, got, want)

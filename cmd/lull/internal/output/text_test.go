@@ -158,7 +158,7 @@ func holds(t testing.TB, s string) {
 		}
 		for _, row := range table {
 			for _, field := range row {
-				if field != "" && strings.ContainsRune("=+@\t\r", rune(field[0])) {
+				if strings.IndexAny(field, "=+@\t\r＝＋－＠") == 0 {
 					t.Fatalf("CSV: a spreadsheet would run %q", field)
 				}
 			}
@@ -217,7 +217,7 @@ func markdownHolds(t testing.TB, text string) {
 
 func TestNoTextBreaksAnyFormat(t *testing.T) {
 	for _, s := range []string{
-		"", "a|b", `a\|b`, `\`, "<script>alert(1)</script>", "=cmd()", "+1", "-1", "@x", "\t=1", "\r\n", "a\nb\n\n# c",
+		"", "a|b", `a\|b`, `\`, "<script>alert(1)</script>", "=cmd()", "＝cmd()", "－1", "+1", "-1", "@x", "\t=1", "\r\n", "a\nb\n\n# c",
 		"\x1b]0;title\x07", "\u202egnp", `"quoted", 'and' not`, "`code`", "**bold**", "[link](x)", "\xff\xfe\x00", "-", "'", "&amp;", "\U0001f697",
 	} {
 		holds(t, s)
@@ -226,7 +226,7 @@ func TestNoTextBreaksAnyFormat(t *testing.T) {
 }
 
 func FuzzNoTextBreaksAnyFormat(f *testing.F) {
-	for _, s := range []string{"a|b", "=1", "\x1b[31m", "a\r\nb", "\u202e", "<b>", "\xff"} {
+	for _, s := range []string{"a|b", "=1", "＝1", "\x1b[31m", "a\r\nb", "\u202e", "<b>", "\xff"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) { holds(t, s) })
