@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"crypto/subtle"
 	"encoding/base64"
+	"maps"
 	"net"
 	"net/http"
 	"os"
@@ -15,6 +16,16 @@ import (
 // policy is what the page may load: what this server gives and nothing else.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// policies are headers that every answer has.
+var policies = http.Header{
+	"Content-Security-Policy":      {policy},
+	"X-Content-Type-Options":       {"nosniff"},
+	"Referrer-Policy":              {"same-origin"}, // no-referrer would hide the origin of forms too
+	"Cross-Origin-Opener-Policy":   {"same-origin"},
+	"Cross-Origin-Resource-Policy": {"same-origin"},
+	"Cache-Control":                {"no-store"},
+}
 
 // newToken makes the secret part of the address: 128 random bits.
 func newToken() string {
@@ -29,39 +40,43 @@ func newToken() string {
 // this machine is no name of this server.
 func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "same-origin") // no-referrer would hide the origin of forms too
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Cache-Control", "no-store")
+		maps.Copy(w.Header(), policies)
+		c := callerOf(r)
+		c.served = true
+		refuse := func(what, hint string) {
+			w.Header().Set("Connection", "close") // what is left of the request is not waited for
+			s.refuse(w, http.StatusForbidden, what, hint)
+			_ = http.NewResponseController(w).Flush()
+			_ = c.Close()
+		}
 		if ip := net.ParseIP(hostOf(r.RemoteAddr)); ip == nil || !ip.IsLoopback() {
-			s.refuse(w, http.StatusForbidden, "this page is for this machine only", "")
+			refuse("this page is for this machine only", "")
 			return
 		}
 		if !s.ownHost(r.Host) {
-			s.refuse(w, http.StatusForbidden, "this page is not served under that name", "use the address that lull serve printed")
+			refuse("this page is not served under that name", "use the address that lull serve printed")
 			return
 		}
 		if origin := r.Header.Get("Origin"); origin != "" && !s.ownOrigin(origin) ||
 			origin == "" && r.Method != http.MethodGet && r.Method != http.MethodHead {
-			s.refuse(w, http.StatusForbidden, "that did not come from this page", "open the page at the address that lull serve printed")
+			refuse("that did not come from this page", "open the page at the address that lull serve printed")
 			return
 		}
 		if site := r.Header.Get("Sec-Fetch-Site"); site == "cross-site" || site == "same-site" {
-			s.refuse(w, http.StatusForbidden, "another page asked for this", "open the address that lull serve printed, by itself")
+			refuse("another page asked for this", "open the address that lull serve printed, by itself")
 			return
 		}
 		token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		if once := s.once.Load(); once != nil && same(token, *once) && r.Method == http.MethodGet && s.invited(r) && s.once.CompareAndSwap(once, nil) {
+			c.admit()
 			http.Redirect(w, r, s.first(), http.StatusSeeOther)
 			return
 		}
 		if !same(token, s.token) {
-			s.refuse(w, http.StatusForbidden, "the address lacks its secret part or has another one", "use the address that lull serve printed last")
+			refuse("the address lacks its secret part or has another one", "use the address that lull serve printed last")
 			return
 		}
+		c.admit()
 		// The multiplexer would answer with another address, without the token.
 		if path.Clean("/"+rest) != "/"+rest {
 			s.refuse(w, http.StatusNotFound, "there is nothing at this address", "")

@@ -20,6 +20,7 @@ type Server struct {
 	once     atomic.Pointer[string] // the secret part of Invitation; nil once it was used
 	peer     func(*http.Request) (uid int, known bool)
 	listener net.Listener
+	door     *door // in front of it
 	http     *http.Server
 	store    *store
 	queue    queue
@@ -58,12 +59,17 @@ func New(work Work, o Options) (*Server, error) {
 		_ = s.listener.Close()
 		return nil, err
 	}
+	s.door = &door{Listener: s.listener, most: mostStrangers, patience: patience}
 	s.http = &http.Server{
 		Handler: s.guard(s.routes()),
 		// Bodies may take as long as they move: see patient.
-		ReadHeaderTimeout: 10 * time.Second,
+		ReadHeaderTimeout: patience,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    32 << 10,
+		ConnContext:       withCaller,
+		ConnState:         stateChanged,
+		// It would answer OPTIONS * past the guard.
+		DisableGeneralOptionsHandler: true,
 	}
 	return s, nil
 }
@@ -102,7 +108,7 @@ func (s *Server) Run(ctx context.Context) error {
 	defer end(nil)
 	s.http.BaseContext = func(net.Listener) context.Context { return requests }
 	done := make(chan error, 1)
-	go func() { done <- s.http.Serve(s.listener) }()
+	go func() { done <- s.http.Serve(s.door) }()
 	select {
 	case err := <-done:
 		return err
