@@ -216,19 +216,6 @@ func TestTheNextServeRemovesWhatAKilledOneLeft(t *testing.T) {
 		t.Fatal(err)
 	}
 	before := first.drops(t)
-	age := func() { // as if it had been there for long
-		long := time.Now().Add(-time.Hour)
-		locks, err := filepath.Glob(filepath.Join(folder, "lull-serve-*", "lock"))
-		if err != nil || len(locks) == 0 {
-			t.Fatalf("%v: %v", locks, err)
-		}
-		for _, lock := range locks {
-			if err := os.Chtimes(lock, long, long); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	age()
 	second := startServe(t, folder, "--quiet")
 	if there := second.drops(t); len(there) != len(before)+2 {
 		t.Errorf("beside one that lives: %v", there)
@@ -240,7 +227,6 @@ func TestTheNextServeRemovesWhatAKilledOneLeft(t *testing.T) {
 	if there := second.drops(t); len(there) != len(before)+2 {
 		t.Errorf("after the kill: %v", there)
 	}
-	age()
 	third := startServe(t, folder, "--quiet")
 	if there := third.drops(t); len(there) != 4 {
 		t.Errorf("after the next start: %v", there)
@@ -255,6 +241,42 @@ func TestTheNextServeRemovesWhatAKilledOneLeft(t *testing.T) {
 	}
 	if left := third.drops(t); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// A server that is killed while it removes its folder leaves a part of it, and the next
+// one removes the rest.
+func TestTheNextServeRemovesWhatAKilledRemovalLeft(t *testing.T) {
+	const many = 1000
+	for range 2 {
+		folder := t.TempDir()
+		s := startServe(t, folder, "--quiet")
+		root := s.drops(t)[0]
+		for i := range many {
+			if err := os.WriteFile(filepath.Join(root, strconv.Itoa(i)), nil, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := s.Process.Signal(os.Interrupt); err != nil {
+			t.Fatal(err)
+		}
+		for len(s.drops(t)) > many {
+		}
+		if err := s.Process.Kill(); err != nil && !errors.Is(err, os.ErrProcessDone) {
+			t.Fatal(err)
+		}
+		_ = s.Wait() // killed
+		left := len(s.drops(t))
+		next := startServe(t, folder, "--quiet")
+		if there := next.drops(t); len(there) != 2 { // its own folder, and the lock
+			t.Errorf("%d were left, and %d are there after the next start", left, len(there))
+		}
+		if err := next.Process.Signal(os.Interrupt); err != nil {
+			t.Fatal(err)
+		}
+		if err := next.Wait(); err != nil {
+			t.Error(err)
+		}
 	}
 }
 

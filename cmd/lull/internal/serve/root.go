@@ -12,7 +12,7 @@ import (
 const (
 	rootPattern = "lull-serve-*"
 	lockName    = "lock"
-	unlocked    = 10 * time.Second // longer than a new lock takes to be held
+	lockless    = time.Minute // longer than a new folder takes to get its lock
 )
 
 // newRoot makes a folder for what is dropped, into which only its owner may look,
@@ -20,18 +20,31 @@ const (
 // could not remove theirs, because they were killed, are removed.
 func newRoot(parent string) (root string, lock *os.File, err error) {
 	removeStale(parent)
-	if root, err = os.MkdirTemp(parent, rootPattern); err != nil {
-		return "", nil, err
-	}
-	lock, err = os.OpenFile(filepath.Join(root, lockName), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
-	if err == nil {
-		if err = source.Lock(lock); err == nil {
+	for range 10 { // another start may remove it before the lock is held
+		if root, err = os.MkdirTemp(parent, rootPattern); err != nil {
+			return "", nil, err
+		}
+		if lock, err = hold(root); err == nil {
 			return root, lock, nil
 		}
-		_ = lock.Close()
+		_ = os.RemoveAll(root)
 	}
-	_ = os.RemoveAll(root)
 	return "", nil, err
+}
+
+// hold makes the lock of a new folder, and holds it.
+func hold(root string) (*os.File, error) {
+	lock, err := os.OpenFile(filepath.Join(root, lockName), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	if err = source.Lock(lock); err == nil {
+		if _, err = os.Stat(lock.Name()); err == nil { // or it was removed meanwhile
+			return lock, nil
+		}
+	}
+	_ = lock.Close()
+	return nil, err
 }
 
 // removeStale removes the user's own folders whose lock nobody holds. Those of other
@@ -43,18 +56,39 @@ func removeStale(parent string) {
 			continue
 		}
 		root := filepath.Join(parent, entry.Name())
-		if info, err := os.Lstat(root); err != nil || !info.IsDir() || !own(info) {
+		info, err := os.Lstat(root)
+		if err != nil || !info.IsDir() || !own(info) {
 			continue // a link may lead anywhere
 		}
 		lock, err := os.OpenFile(filepath.Join(root, lockName), os.O_RDWR, 0)
-		if err != nil {
-			continue
-		}
-		info, err := lock.Stat()
-		stale := err == nil && time.Since(info.ModTime()) > unlocked && source.Lock(lock) == nil
-		_ = lock.Close()
-		if stale {
-			_ = os.RemoveAll(root) // the next start tries again
+		switch {
+		case err == nil && source.Lock(lock) == nil:
+			_ = removeRoot(root, lock) // the next start tries again
+		case err == nil:
+			_ = lock.Close()
+		case os.IsNotExist(err) && time.Since(info.ModTime()) > lockless:
+			_ = os.RemoveAll(root)
 		}
 	}
+}
+
+// removeRoot removes a folder whose lock is held. The lock goes last, as the next start
+// knows by it whose the rest is, should this one be killed.
+func removeRoot(root string, lock *os.File) (err error) {
+	defer lock.Close()
+	entries, _ := os.ReadDir(root) // RemoveAll tells what is wrong with it
+	for _, entry := range entries {
+		if entry.Name() == lockName {
+			continue
+		}
+		if one := os.RemoveAll(filepath.Join(root, entry.Name())); err == nil {
+			err = one
+		}
+	}
+	if err != nil {
+		return err
+	}
+	_ = os.Remove(lock.Name())
+	_ = lock.Close() // some systems remove no file that is open
+	return os.RemoveAll(root)
 }

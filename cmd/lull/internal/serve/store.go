@@ -87,8 +87,7 @@ func (s *store) close() error {
 	s.closed = true
 	s.mu.Unlock()
 	s.drops.Wait()
-	_ = s.lock.Close() // some systems remove no file that is open
-	return os.RemoveAll(s.root)
+	return removeRoot(s.root, s.lock)
 }
 
 // errClosed: the server ends.

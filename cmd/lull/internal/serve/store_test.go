@@ -242,8 +242,10 @@ func TestAMeasurementIsNamedByItsLogs(t *testing.T) {
 	}
 }
 
-// What a server that was killed left behind is removed by the next one. What one that
-// lives has, what is too new to tell, and what is no such folder stays.
+// What a server that was killed left behind is removed by the next one, however soon
+// that is, and one that was killed before it had a lock, or by an older lull as it
+// removed its folder, after a minute. What one that lives has, and what is no such
+// folder stays.
 func TestTheFoldersOfKilledServersAreRemoved(t *testing.T) {
 	living := someStore(t)
 	parent := filepath.Dir(living.root)
@@ -264,12 +266,17 @@ func TestTheFoldersOfKilledServersAreRemoved(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
+		if err := os.Chtimes(path, at, at); err != nil {
+			t.Fatal(err)
+		}
 		return path
 	}
-	stale := folder("lull-serve-1", true, long)
-	stay := []string{living.root, folder("lull-serve-2", true, time.Now()), folder("lull-serve-3", false, long), folder("other-4", true, long)}
-	if err := os.Chtimes(filepath.Join(living.root, lockName), long, long); err != nil {
-		t.Fatal(err)
+	stale := []string{folder("lull-serve-1", true, long), folder("lull-serve-2", true, time.Now()), folder("lull-serve-3", false, long), folder("lull-serve-8", false, time.Now().Add(-61*time.Second))}
+	stay := []string{living.root, folder("lull-serve-9", false, time.Now().Add(-30*time.Second)), folder("other-4", true, long)}
+	for _, path := range []string{filepath.Join(living.root, lockName), living.root} {
+		if err := os.Chtimes(path, long, long); err != nil {
+			t.Fatal(err)
+		}
 	}
 	// A link that leads elsewhere, into a folder that looks like one.
 	elsewhere := folder("elsewhere", true, long)
@@ -288,8 +295,10 @@ func TestTheFoldersOfKilledServersAreRemoved(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer next.close()
-	if _, err := os.Stat(stale); !os.IsNotExist(err) {
-		t.Errorf("%s is there: %v", stale, err)
+	for _, path := range stale {
+		if _, err := os.Stat(path); !os.IsNotExist(err) {
+			t.Errorf("%s is there: %v", path, err)
+		}
 	}
 	for _, path := range stay {
 		if _, err := os.Stat(path); err != nil {
@@ -298,6 +307,81 @@ func TestTheFoldersOfKilledServersAreRemoved(t *testing.T) {
 		if _, err := os.Stat(filepath.Join(path, "drop-1", "0.log")); strings.Contains(path, "elsewhere") && err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// As long as anything of a folder is there its lock is, or the next start could not tell
+// whose it is when the removal is killed: both a server's own and what it cleans up.
+func TestTheLockOfAFolderGoesLast(t *testing.T) {
+	for _, name := range []string{"own", "left by a killed one"} {
+		t.Run(name, func(t *testing.T) {
+			t.Setenv("TMPDIR", t.TempDir())
+			t.Setenv("TMP", os.Getenv("TMPDIR"))
+			s, err := newStore()
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range 300 {
+				if err := os.MkdirAll(filepath.Join(s.root, fmt.Sprintf("drop-%d", i), "1", "2", "3"), 0o700); err != nil {
+					t.Fatal(err)
+				}
+			}
+			removed := make(chan error, 1)
+			if name == "own" {
+				go func() { removed <- s.close() }()
+			} else {
+				if err := s.lock.Close(); err != nil { // as the system does where a process ends
+					t.Fatal(err)
+				}
+				long := time.Now().Add(-time.Hour)
+				if err := os.Chtimes(filepath.Join(s.root, lockName), long, long); err != nil {
+					t.Fatal(err)
+				}
+				go func() { removeStale(os.TempDir()); removed <- nil }()
+			}
+			for {
+				_, unlocked := os.Stat(filepath.Join(s.root, lockName))
+				left, err := os.ReadDir(s.root)
+				if unlocked != nil && len(left) > 0 {
+					t.Fatalf("%d left, and the lock is gone", len(left))
+				}
+				if os.IsNotExist(err) {
+					break
+				}
+			}
+			if err := <-removed; err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}
+
+// Servers that start at once do not take each other's new folders for such that were
+// left behind.
+func TestServersThatStartAtOnceLeaveEachOtherAlone(t *testing.T) {
+	parent := t.TempDir()
+	var wait sync.WaitGroup
+	for range 8 {
+		wait.Go(func() {
+			for range 100 {
+				root, lock, err := newRoot(parent)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				removeStale(parent)
+				if _, err := os.Stat(lock.Name()); err != nil {
+					t.Error(err)
+				}
+				if err := removeRoot(root, lock); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wait.Wait()
+	if left, err := os.ReadDir(parent); len(left) > 0 || err != nil {
+		t.Errorf("left behind: %v, %v", left, err)
 	}
 }
 
