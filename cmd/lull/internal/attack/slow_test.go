@@ -25,7 +25,7 @@ func TestStrangersWhoSendSlowlyHoldUpNobody(t *testing.T) {
 	kept := make([]atomic.Int64, 3)
 	says := []string{
 		"POST /x/drives HTTP/1.1\r\nHost: HOST\r\nOrigin: http://HOST\r\nContent-Length: 1000\r\n\r\n", // and no body
-		"GET / HTTP/1.1\r\nHost: HOST\r\nX-Slow: ",                                                        // and not the rest
+		"GET / HTTP/1.1\r\nHost: HOST\r\nX-Slow: ",                                                     // and not the rest
 		"", // nothing at all
 	}
 	for n := range 3 * each {
