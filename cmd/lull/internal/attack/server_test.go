@@ -28,13 +28,12 @@ type server struct {
 // serve starts a server.
 func serve(t testing.TB, folder string, flags ...string) *server {
 	t.Helper()
-	return served(command(t, folder, append([]string{"serve", "--quiet"}, flags...)...))
+	return addressed(command(t, folder, append([]string{"serve", "--quiet"}, flags...)...).begin())
 }
 
-// served starts a server that is prepared, and waits for its address.
-func served(p *process) *server {
+// addressed waits for the address of a server that starts.
+func addressed(p *process) *server {
 	p.t.Helper()
-	p.begin()
 	s := &server{process: p}
 	soon(p.t, 10*time.Second, "the server's address", func() bool {
 		line, whole := strings.CutSuffix(s.out.String(), "\n")

@@ -19,6 +19,7 @@ const slowPatience = 15 * time.Second
 // 1,500 strangers who say what they want slowly, or say that there is more to come and
 // send nothing, hold up nobody and are sent away.
 func TestStrangersWhoSendSlowlyHoldUpNobody(t *testing.T) {
+	t.Parallel()
 	const each = 500
 	s := serve(t, t.TempDir())
 	var gone sync.WaitGroup

@@ -123,6 +123,7 @@ var strangers = []stranger{
 // records, nor does anything; all are refused in the same words' headers, and none
 // keeps its connection.
 func TestStrangersGetNothingAndAreSentAway(t *testing.T) {
+	t.Parallel()
 	if len(strangers) != 66 {
 		t.Fatalf("%d strangers", len(strangers))
 	}
