@@ -12,7 +12,7 @@ SYSTEMS  := linux windows darwin
 GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
 
 .DEFAULT_GOAL := help
-.PHONY: help build test race lint fuzz bench microbench golden cover pictures tools
+.PHONY: help build test race attack lint fuzz bench microbench golden cover pictures tools
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -30,10 +30,14 @@ race: tools ## run all tests under the race detector (needs a C compiler)
 		echo "$(GO) test -race -short $(TESTFLAGS) ./..."; CGO_ENABLED=1 $(GO) test -race -short $(TESTFLAGS) ./...; \
 	else echo "SKIPPED: the race detector needs a C compiler (gcc)"; fi
 
+# It ends, by itself or cut off, within two minutes. Most of it waits.
+attack: ## do to the built program what strangers, bombs, kills and full disks do (Linux)
+	$(GO) test -tags attack -count=1 -parallel 4 -timeout 2m $(TESTFLAGS) ./cmd/lull/internal/attack
+
 lint: ## check format, vet for every system, staticcheck
 	@bad=$$(gofmt -l .); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
-	@for system in $(SYSTEMS); do echo "go vet for $$system"; GOOS=$$system $(GO) vet ./... || exit 1; done
-	$(GO) tool staticcheck ./...
+	@for system in $(SYSTEMS); do echo "go vet for $$system"; GOOS=$$system $(GO) vet -tags attack ./... || exit 1; done
+	$(GO) tool staticcheck -tags attack ./...
 
 fuzz: ## run every fuzz target for FUZZTIME (5s)
 	@GO='$(GO)' FUZZTIME='$(FUZZTIME)' bash .ci/fuzz

@@ -36,7 +36,7 @@ func addressed(p *process) *server {
 	p.t.Helper()
 	s := &server{process: p}
 	soon(p.t, 10*time.Second, "the server's address", func() bool {
-		line, whole := strings.CutSuffix(s.out.String(), "\n")
+		line, _, whole := strings.Cut(s.out.String(), "\n") // a recording says more
 		s.url = line
 		return whole
 	})
