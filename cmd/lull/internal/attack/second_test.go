@@ -9,26 +9,7 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"lull/decode/live"
 )
-
-// playsTicks is a car that sends so many frames, waits a while and ends.
-func playsTicks(t testing.TB, n int, waits time.Duration) string {
-	return car(t, plays(func(w *live.Writer) error {
-		for i := range n {
-			f := tick(i)
-			if err := w.Frame(&f); err != nil {
-				return err
-			}
-		}
-		if err := w.Flush(); err != nil {
-			return err
-		}
-		time.Sleep(waits)
-		return w.End()
-	}))
-}
 
 // A recorder that is told to record into what another one records into refuses, as
 // long as the other lives and afterwards, however early it comes; the first one's log is
