@@ -230,10 +230,15 @@ func (r *Run) running(rise bounds.Instant) {
 			r.requests.unbase() // the sag was no stop
 		}
 		r.engine.lastRise = &rise
+		started := false
 		for _, c := range r.cranks {
 			if c.episode == nil && c.running == nil && c.end == 0 && c.Low <= rise.High {
 				c.ran(&rise)
+				started = true
 			}
+		}
+		if !started && r.starter.unseen(rise.Low-r.patience, rise.High) > 0 {
+			r.hiddenStarts = append(r.hiddenStarts, rise.T)
 		}
 		return
 	}

@@ -152,8 +152,11 @@ func (e *Episode) metric(key string) MetricValue {
 	return MetricValue{}
 }
 
-// startFindings tells of retries of a key start.
+// startFindings tells of retries of a key start, and of starts that were not seen.
 func (r *Run) startFindings(list *findings) {
+	for _, t := range r.hiddenStarts {
+		list.add(codeCannotTell, Note, t, []string{}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
+	}
 	for _, s := range r.result.Starts {
 		if s.Kind == RetryStart && s.Episode == 0 {
 			_, names := evidence("start", s.N)

@@ -109,7 +109,9 @@ func (r *Run) noSample(role decode.Role, low, high int64) MetricValue {
 		}
 		text += ": it " + how + " every " + lengthText(period)
 	}
-	return absent("%s", text)
+	v := absent("%s", text)
+	v.Unseen = bounds.Seconds(r.unseen(role, r.tracks[role].all(), low, high))
+	return v
 }
 
 // speedAt is the engine speed at an instant. It ranges over the samples around
@@ -137,7 +139,9 @@ func (r *Run) speedAt(w *windows, when bounds.Instant) MetricValue {
 		}
 	}
 	if away := r.unseen(decode.EngineSpeed, around, around[0].t, around[len(around)-1].t); away > 0 {
-		return absent("engine_speed was not seen for %s around that moment", lengthText(away))
+		v := absent("engine_speed was not seen for %s around that moment", lengthText(away))
+		v.Unseen = bounds.Seconds(away)
+		return v
 	}
 	return measured(v)
 }

@@ -155,7 +155,9 @@ func voltageRecovery(r *Run, w *windows) MetricValue {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
 	if away := r.unseen(decode.BatteryVoltage, points, low, high); away > 0 {
-		return absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, lengthText(away))
+		v := absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, lengthText(away))
+		v.Unseen = bounds.Seconds(away)
+		return v
 	}
 	lowest := inside[0]
 	for _, p := range inside {

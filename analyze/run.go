@@ -57,11 +57,14 @@ type Run struct {
 
 	truths []truthLog // of each inhibit
 
-	result    Result
-	silentIn  []int      // the part of the log that each of result.Silences lies in
-	done      []*episode // handed out, in order
-	finished  []*crank   // measured, in the order of their measuring
-	stoppedBy []*episode // of each of result.Standstills, nil where it was not stopped
+	result   Result
+	silentIn []int      // the part of the log that each of result.Silences lies in
+	done     []*episode // handed out, in order
+	finished []*crank   // measured, in the order of their measuring
+	// hiddenStarts are when the engine came to run, outside of any episode, by a start
+	// that was not seen.
+	hiddenStarts []int64
+	stoppedBy    []*episode // of each of result.Standstills, nil where it was not stopped
 }
 
 // use is what one of the map's signals is read for.

@@ -228,3 +228,11 @@ func TestARestartWhoseStarterWasNotSeenSaysSo(t *testing.T) {
 		t.Errorf("%s\n%s", tellAll(d.m, res), tellStarts(res))
 	}
 }
+
+func TestAKeyStartWhoseStarterWasNotSeenIsTold(t *testing.T) {
+	d := parseDrive(t, "rpm: 0s=0 2s=0 2.2s=150 2.5s=150 2.7s=800 10s=800\nstarter: 0s=0 1.5s=- 4s=0", "")
+	res := d.run()
+	if told := tellFindings(res); len(res.Starts) != 0 || !strings.Contains(told, "note cannot_tell []: the engine came to run at 2.6 s while starter_command was not seen") {
+		t.Errorf("%s\n%s", tellStarts(res), told)
+	}
+}

@@ -116,9 +116,9 @@ type Limit struct {
 }
 
 // Judged counts the episodes by how they stand to a limit.
-type Judged struct{ Inside, Borderline, Outside int }
+type Judged struct{ Inside, Borderline, Outside, Unseen int }
 
-// Of is how many were judged.
+// Of is how many were judged: what was not seen was not.
 func (j Judged) Of() int { return j.Inside + j.Borderline + j.Outside }
 
 // New compares two sides. Logs that are on one side twice are counted once. What

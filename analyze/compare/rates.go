@@ -83,7 +83,9 @@ func moduleSilent(e pickedEpisode) bool {
 	return slices.ContainsFunc(e.log.Result.Silences, func(s analyze.Silence) bool { return s.Episode == e.N })
 }
 
-func limitJudged(e pickedEpisode) bool { return len(e.Limits) > 0 }
+func limitJudged(e pickedEpisode) bool {
+	return slices.ContainsFunc(e.Limits, func(v analyze.LimitVerdict) bool { return v.Verdict != analyze.Unseen })
+}
 
 func outsideLimit(e pickedEpisode) bool {
 	return slices.ContainsFunc(e.Limits, func(v analyze.LimitVerdict) bool { return v.Verdict == analyze.Outside })
@@ -149,6 +151,8 @@ func limits(before, after Side) []Limit {
 						j.Inside++
 					case analyze.Outside:
 						j.Outside++
+					case analyze.Unseen:
+						j.Unseen++
 					default:
 						j.Borderline++
 					}

@@ -50,7 +50,7 @@ type tally struct {
 	logs, opportunities, stops, episodes int
 	open, unexplained, cannotTell        int
 	failed, stalled, minds, aborted      int
-	reasons, broken, borderline          counter
+	reasons, broken, borderline, unseen  counter
 	worst                                map[string]brokenBy // of each metric in broken
 	judged                               int
 	silentEpisodes                       int
@@ -103,7 +103,7 @@ func (r *Report) tally() tally {
 			t.standstill(&res.Standstills[k])
 		}
 		for k := range res.Episodes {
-			t.episode(&res.Episodes[k])
+			t.episode(&res.Episodes[k], r)
 		}
 		t.silences(res.Silences)
 		for _, f := range findingLines(res.Findings) { // as many as are shown
@@ -129,7 +129,7 @@ func (t *tally) standstill(s *analyze.Standstill) {
 	}
 }
 
-func (t *tally) episode(e *analyze.Episode) {
+func (t *tally) episode(e *analyze.Episode, r *Report) {
 	switch e.Outcome {
 	case analyze.NoStart:
 		t.failed++
@@ -142,6 +142,9 @@ func (t *tally) episode(e *analyze.Episode) {
 	}
 	if _, ok := metricOf(e.Metrics, "fuel_saved"); ok {
 		t.fuelKnown = true
+	}
+	for _, key := range e.Unjudged(r.Map) {
+		t.unseen.add(key)
 	}
 	for _, v := range e.Limits {
 		t.judged++
@@ -281,6 +284,8 @@ func limitClause(v analyze.LimitVerdict, unit string) string {
 		return "limit of " + words + " broken"
 	case analyze.Borderline:
 		return "limit of " + words + " perhaps broken, the bounds lie on both sides of it"
+	case analyze.Unseen:
+		return "not enough was seen to say whether it keeps the limit of " + words
 	}
 	return "inside the limit of " + words
 }
@@ -303,10 +308,10 @@ func (t *tally) outcomeSentence() string {
 }
 
 func (t *tally) limitSentence() string {
-	if t.judged == 0 {
+	switch {
+	case t.judged == 0 && len(t.unseen.names) == 0:
 		return ""
-	}
-	if len(t.broken.names)+len(t.borderline.names) == 0 {
+	case len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0:
 		return "Every limit of the map is kept."
 	}
 	s := ""
@@ -319,6 +324,9 @@ func (t *tally) limitSentence() string {
 	}
 	if len(t.borderline.names) > 0 {
 		s += " Borderline: " + t.borderline.listed() + "."
+	}
+	if len(t.unseen.names) > 0 {
+		s += " Not enough was seen to judge the limits of: " + t.unseen.listed() + "."
 	}
 	return strings.TrimSpace(s)
 }

@@ -23,6 +23,7 @@ type metricJSON struct {
 	Unit          string   `json:"unit,omitempty"`
 	Sampling      *float64 `json:"sampling,omitempty"`
 	StandardError *float64 `json:"standard_error,omitempty"`
+	Unseen        *float64 `json:"unseen,omitempty"`
 }
 
 func metric(m analyze.MetricValue) metricJSON {
@@ -38,6 +39,9 @@ func metric(m analyze.MetricValue) metricJSON {
 	}
 	if m.HasStandardError {
 		j.StandardError = number(m.StandardError)
+	}
+	if m.Unseen > 0 {
+		j.Unseen = number(m.Unseen)
 	}
 	return j
 }

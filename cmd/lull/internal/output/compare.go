@@ -134,6 +134,7 @@ type judgedJSON struct {
 	Inside     int `json:"inside"`
 	Borderline int `json:"borderline"`
 	Outside    int `json:"outside"`
+	Unseen     int `json:"unseen"`
 }
 
 // ofSample gives the figures only where there are values.

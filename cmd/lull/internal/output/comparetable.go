@@ -419,10 +419,14 @@ func limitText(l compare.Limit) string {
 }
 
 func borderlineText(l compare.Limit) string {
-	if l.Before.Borderline+l.After.Borderline == 0 {
-		return ""
+	text := ""
+	if l.Before.Borderline+l.After.Borderline > 0 {
+		text = fmt.Sprintf("; cannot be told in %d and %d", l.Before.Borderline, l.After.Borderline)
 	}
-	return fmt.Sprintf("; cannot be told in %d and %d", l.Before.Borderline, l.After.Borderline)
+	if l.Before.Unseen+l.After.Unseen > 0 {
+		text += fmt.Sprintf("; not enough was seen in %d and %d", l.Before.Unseen, l.After.Unseen)
+	}
+	return text
 }
 
 // WriteMarkdown writes the answer and the tables for a report.

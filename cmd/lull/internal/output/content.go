@@ -119,7 +119,7 @@ func LimitText(v analyze.LimitVerdict, unit string) (string, Tone) {
 	switch v.Verdict {
 	case analyze.Outside:
 		return limitClause(v, unit), Bad
-	case analyze.Borderline:
+	case analyze.Borderline, analyze.Unseen:
 		return limitClause(v, unit), Doubtful
 	}
 	return limitClause(v, unit), Good

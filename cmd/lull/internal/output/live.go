@@ -54,7 +54,7 @@ func (r *Report) EpisodeNews(e *analyze.Episode) News {
 	if lowest, ok := metricOf(e.Metrics, "voltage_min"); ok {
 		parts = append(parts, "lowest "+units.Round(lowest.Best, lowest.Low, lowest.High)+" V")
 	}
-	verdict := verdictCell(e.Limits)
+	verdict := r.verdictCell(e)
 	if verdict.text != "-" {
 		parts = append(parts, "limits: "+verdict.text)
 	}

@@ -362,6 +362,24 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 	}
 }
 
+// Two findings that name different things are two, however alike their names are.
+func TestFindingsOfDifferentThingsAreNotOne(t *testing.T) {
+	finding := func(text string) analyze.Finding {
+		return analyze.Finding{Code: "c", Severity: analyze.Attention, Text: text, Evidence: []string{}}
+	}
+	for _, different := range [][2]string{
+		{"0x310 on can0 was silent for 1.2 s", "0x420 on can1 was silent for 1.2 s"},
+		{"body unit (0x310) on can0 was silent for 1.2 s", "body unit (0x310) on can1 was silent for 3 s"},
+		{`cannot tell whether "brake 1" asked for it`, `cannot tell whether "brake 2" asked for it`},
+		{"volt1 reads 300 V", "volt2 reads 300 V"},
+	} {
+		lines := findingLines([]analyze.Finding{finding(different[0]), finding(different[1])})
+		if len(lines) != 2 {
+			t.Errorf("%q and %q are told as %+v", different[0], different[1], lines)
+		}
+	}
+}
+
 func TestFindingsOfOneKindAreGathered(t *testing.T) {
 	finding := func(code, text string, evidence ...string) analyze.Finding {
 		return analyze.Finding{Code: code, Severity: analyze.Attention, Text: text, Evidence: evidence}
@@ -416,3 +434,35 @@ func TestEveryFormatPassesOnTheFaultOfItsWriter(t *testing.T) {
 type full struct{}
 
 func (full) Write([]byte) (int, error) { return 0, io.ErrShortWrite }
+
+// What could not be judged is said, and never counts as kept.
+func TestALimitThatWasNotSeenIsNotSaidToBeKept(t *testing.T) {
+	limit := decode.Limit{Metric: "voltage_min", HasMin: true, Min: 8.5}
+	seen := analyze.Episode{N: 1, Outcome: analyze.Restarted, Metrics: allMetrics(valued("voltage_min", "V", 9, 9, 9)),
+		Limits: []analyze.LimitVerdict{{Limit: limit, Verdict: analyze.Inside}}}
+	unseen := analyze.Episode{N: 2, Outcome: analyze.Restarted, Metrics: allMetrics(valued("voltage_min", "V", 9, 9, 9)),
+		Limits: []analyze.LimitVerdict{{Limit: limit, Verdict: analyze.Unseen}}}
+	gone := analyze.MetricValue{Key: "voltage_min", Absent: "the recording has a gap", Unseen: 0.4}
+	absent := analyze.Episode{N: 3, Outcome: analyze.Restarted, Metrics: allMetrics(gone)}
+	for _, c := range []struct {
+		episodes []analyze.Episode
+		answer   string
+		cells    []string
+	}{
+		{[]analyze.Episode{seen}, "Every limit of the map is kept.", []string{"inside"}},
+		{[]analyze.Episode{seen, unseen, absent}, "Not enough was seen to judge the limits of: voltage min twice.", []string{"inside", "unseen", "unseen"}},
+		{[]analyze.Episode{absent}, "Not enough was seen to judge the limits of: voltage min once.", []string{"unseen"}},
+	} {
+		r := &Report{Map: sampleMap(), Logs: []Log{{Name: "a.log", Result: &analyze.Result{EngineSpeedSeen: true, Episodes: c.episodes}}}}
+		r.Map.Limits = []decode.Limit{limit}
+		answer := r.Answer()
+		if !strings.Contains(answer, c.answer) || strings.Contains(answer, "is kept") != (len(c.episodes) == 1 && c.cells[0] == "inside") {
+			t.Errorf("%s, want %s", answer, c.answer)
+		}
+		for i := range c.episodes {
+			if got := r.verdictCell(&c.episodes[i]); got.text != c.cells[i] {
+				t.Errorf("episode %d: %q, want %q", i+1, got.text, c.cells[i])
+			}
+		}
+	}
+}

@@ -81,7 +81,7 @@ func (r *Report) episodeColumns(res *analyze.Result) []column {
 		}
 		asked.cells = append(asked.cells, cell{text: who})
 		restart.cells = append(restart.cells, cell{text: withBounds(e.Metrics, "restart_latency")})
-		verdict.cells = append(verdict.cells, verdictCell(e.Limits))
+		verdict.cells = append(verdict.cells, r.verdictCell(e))
 		for k, m := range metricColumns {
 			text := "-"
 			if v, ok := metricOf(e.Metrics, m.key); ok {
@@ -135,26 +135,29 @@ func outcomeCell(o analyze.Outcome) cell {
 }
 
 // verdictCell shows the worst verdict and how many limits have it.
-func verdictCell(limits []analyze.LimitVerdict) cell {
-	counts := map[analyze.Verdict]int{}
-	for _, v := range limits {
-		counts[v.Verdict]++
+func (r *Report) verdictCell(e *analyze.Episode) cell {
+	worst, n := e.Worst(r.Map)
+	text := VerdictWord(worst)
+	if n > 1 && worst != analyze.Inside {
+		text = strconv.Itoa(n) + " " + text
 	}
-	word := func(v analyze.Verdict, text string) string {
-		if counts[v] > 1 {
-			return strconv.Itoa(counts[v]) + " " + text
-		}
-		return text
+	switch worst {
+	case "":
+		return cell{text: "-"}
+	case analyze.Outside:
+		return cell{text, bad}
+	case analyze.Inside:
+		return cell{text, good}
 	}
-	switch {
-	case counts[analyze.Outside] > 0:
-		return cell{word(analyze.Outside, "broken"), bad}
-	case counts[analyze.Borderline] > 0:
-		return cell{word(analyze.Borderline, "borderline"), doubtful}
-	case counts[analyze.Inside] > 0:
-		return cell{"inside", good}
+	return cell{text, doubtful}
+}
+
+// VerdictWord is a verdict as tables say it.
+func VerdictWord(v analyze.Verdict) string {
+	if v == analyze.Outside {
+		return "broken"
 	}
-	return cell{text: "-"}
+	return string(v)
 }
 
 // standstillColumns makes the table of all standstills of one log.
@@ -355,14 +358,29 @@ type findingLine struct {
 }
 
 // digits are what tells one finding from another of its kind.
-var digits = regexp.MustCompile(`[0-9]+(\.[0-9]+)?`)
+// tokens are the words and figures of a text; a figure stands by itself, beside names and what is quoted, which may hold
+// digits of their own.
+var (
+	tokens = regexp.MustCompile(`"[^"]*"|[\pL\pN_.-]+`)
+	figure = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?\.?$`)
+)
+
+// shape is a text without its figures.
+func shape(text string) string {
+	return tokens.ReplaceAllStringFunc(text, func(token string) string {
+		if figure.MatchString(token) {
+			return "#"
+		}
+		return token
+	})
+}
 
 // findingLines gathers findings that differ in their figures only: the first in
 // full, then how many more there are and where.
 func findingLines(findings []analyze.Finding) []findingLine {
 	kinds := map[string][]int{}
 	kindOf := func(f *analyze.Finding) string {
-		return f.Code + "|" + string(f.Severity) + "|" + digits.ReplaceAllString(f.Text, "#")
+		return f.Code + "|" + string(f.Severity) + "|" + shape(f.Text)
 	}
 	for i := range findings {
 		kind := kindOf(&findings[i])

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"fmt"
 	"io"
@@ -12,6 +13,7 @@ import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/decode"
 )
 
 // What follows are the pages of lull serve. They are made of the report's sections
@@ -140,7 +142,7 @@ type EpisodeRow struct {
 	Open    string // the episode, as in Find
 	N       int
 	Outcome string // in words
-	Verdict string // the worst of its limits: broken, borderline, inside, or none
+	Verdict string // the worst of its limits: broken, borderline, unseen, inside, or none
 	Cells   []output.Cell
 	Card    *Section // nil: not shown
 }
@@ -223,7 +225,7 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix strin
 	for k := range res.Episodes {
 		e := &res.Episodes[k]
 		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: output.Spoken(string(e.Outcome)),
-			Verdict: worst(e.Limits), Cells: v.Episodes.Grid.Rows[k]}
+			Verdict: worst(e, side.Map), Cells: v.Episodes.Grid.Rows[k]}
 		if row.Open == d.Open {
 			row.Card, _ = r.Card(d.Open)
 		}
@@ -235,19 +237,10 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix strin
 	return v
 }
 
-func worst(limits []analyze.LimitVerdict) string {
-	word := "none"
-	for _, v := range limits {
-		switch {
-		case v.Verdict == analyze.Outside:
-			return "broken"
-		case v.Verdict == analyze.Borderline:
-			word = "borderline"
-		case word == "none" && v.Verdict == analyze.Inside:
-			word = "inside"
-		}
-	}
-	return word
+// worst is the word that the page filters an episode by.
+func worst(e *analyze.Episode, m *decode.Map) string {
+	verdict, _ := e.Worst(m)
+	return cmp.Or(output.VerdictWord(verdict), "none")
 }
 
 // Find gives the episode that an address names: the side, a for after and b for

@@ -24,6 +24,7 @@ var glossary = []Item{
 	{Term: "silence", Text: "a module that sends regularly stays away while others are there"},
 	{Term: "gap", Text: "no frame of any kind: the recording stopped, not a module"},
 	{Term: "borderline", Text: "the bounds of a figure lie on both sides of its limit"},
+	{Term: "unseen", Text: "not enough was seen of a figure to say that it keeps its limit"},
 }
 
 // settings are the thresholds that a log was measured by.
