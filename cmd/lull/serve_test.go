@@ -130,6 +130,7 @@ func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
 	if err := d.WriteLog(&log); err != nil {
 		t.Fatal(err)
 	}
+	log.WriteString(strings.Repeat("# more than is read ahead of the analysis\n", 1<<18))
 	if err := os.WriteFile(path, log.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
