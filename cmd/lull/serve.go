@@ -73,8 +73,9 @@ func newServe(c *console) *cobra.Command {
 	return cmd
 }
 
-// memoryAim is what lull serve keeps to, in bytes, where what it holds allows that.
-const memoryAim = 96 << 20
+// garbage is how much lull serve lets gather before it is cleared away, in percent of
+// what it holds.
+const garbage = 50
 
 func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (err error) {
 	if flags.port < 0 || flags.port > 65535 {
@@ -83,10 +84,11 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	if !(flags.largest > 0 && flags.largest <= 1e6) {
 		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
 	}
-	if os.Getenv("GOMEMLIMIT") == "" {
+	if os.Getenv("GOGC") == "" {
 		// Pages and reports are made of much that is needed for a moment. It is cleared
-		// away sooner rather than that the server grows beside the browser.
-		debug.SetMemoryLimit(memoryAim)
+		// away sooner rather than that the server grows beside the browser. A limit in
+		// bytes would have it do nothing else once it holds more, as of a long recording.
+		debug.SetGCPercent(garbage)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
 		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
