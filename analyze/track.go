@@ -19,9 +19,9 @@ type point struct {
 const maxPoints = 1 << 16
 
 // mostLater is how many samples may lie after one that comes late: time runs back by
-// jumpBack at most, and a signal that comes every millisecond on two interfaces has 200
+// jumpBack at most, and a bus of 1 Mbit/s that carries nothing else brings 1,800
 // meanwhile. It bounds what stamps that run back again and again cost.
-const mostLater = 1 << 10
+const mostLater = 1 << 11
 
 // track keeps the recent samples of one signal in order of time.
 type track struct {
@@ -45,7 +45,7 @@ func (k *track) add(t int64, v float64) {
 		from := max(k.first, n-mostLater)
 		at := from + sort.Search(n-from, func(i int) bool { return k.points[from+i].t > t })
 		if at == from && from > k.first {
-			return // no bus brings as many meanwhile
+			return // of no bus
 		}
 		k.points = slices.Insert(k.points, at, point{t, v})
 	}

@@ -302,7 +302,8 @@ func unusable(name string, info *decode.Info) error {
 	return f
 }
 
-// emit writes a result: to standard output, or to a file whole or not at all.
+// emit writes a result: to standard output, whose fault run tells, or to a file whole or
+// not at all.
 func emit(c *console, out string, write func(io.Writer) error) error {
 	if out == "" || out == "-" {
 		return write(c.out)
