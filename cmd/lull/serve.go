@@ -73,9 +73,8 @@ func newServe(c *console) *cobra.Command {
 	return cmd
 }
 
-// garbage is how much lull serve lets gather before it is cleared away, in percent of
-// what it holds.
-const garbage = 50
+// memoryAim is what lull serve keeps to, in bytes, where what it holds allows that.
+const memoryAim = 96 << 20
 
 func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (err error) {
 	if flags.port < 0 || flags.port > 65535 {
@@ -84,11 +83,11 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	if !(flags.largest > 0 && flags.largest <= 1e6) {
 		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
 	}
-	if os.Getenv("GOGC") == "" {
+	if os.Getenv("GOMEMLIMIT") == "" && len(flags.interfaces) == 0 {
 		// Pages and reports are made of much that is needed for a moment. It is cleared
-		// away sooner rather than that the server grows beside the browser. A limit in
-		// bytes would have it do nothing else once it holds more, as of a long recording.
-		debug.SetGCPercent(garbage)
+		// away sooner rather than that the server grows beside the browser. A recording
+		// may hold more for hours, and clearing would be all that is done.
+		debug.SetMemoryLimit(memoryAim)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
 		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
