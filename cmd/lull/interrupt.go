@@ -4,7 +4,6 @@ import (
 	"context"
 	"io"
 	"io/fs"
-	"os"
 )
 
 // interruptible is a reader whose Read ends when the context does, also while
@@ -18,12 +17,7 @@ type interruptible struct {
 }
 
 // Stat tells what is read, where that is a file.
-func (i *interruptible) Stat() (fs.FileInfo, error) {
-	if file, ok := i.r.(*os.File); ok {
-		return file.Stat()
-	}
-	return nil, fs.ErrInvalid
-}
+func (i *interruptible) Stat() (fs.FileInfo, error) { return statOf(i.r) }
 
 type readResult struct {
 	data []byte

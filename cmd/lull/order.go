@@ -26,29 +26,33 @@ func (j *job) starts(ctx context.Context) func(source.Input) (int64, bool) {
 	}
 }
 
-// notAnInput refuses to write a result over what it is made from, be it named or given
-// as standard input.
+// notAnInput refuses to write a result over what it is made from, or behind it, be it
+// named or given as standard input or output.
 func notAnInput(c *console, out, mapPath string, inputs []source.Input) error {
-	if out == "" || out == "-" {
-		return nil
+	stat := func(path string, stream any) (fs.FileInfo, error) {
+		if path == source.Stdin {
+			return statOf(stream)
+		}
+		return os.Stat(path)
 	}
-	target, err := os.Stat(out)
-	if err != nil {
-		return nil // nothing is there, or writing will fail and say why
+	where := "-o " + out
+	if out == "" || out == "-" {
+		out, where = "-", "standard output"
+	}
+	target, err := stat(out, c.out)
+	if err != nil || !target.Mode().IsRegular() {
+		return nil // nothing is there that could be harmed, or writing will fail and say why
 	}
 	same := func(path string) bool {
-		info, err := os.Stat(path)
-		if given, ok := c.in.(interface{ Stat() (fs.FileInfo, error) }); path == source.Stdin && ok {
-			info, err = given.Stat()
-		}
+		info, err := stat(path, c.in)
 		return err == nil && os.SameFile(target, info)
 	}
 	clash := same(mapPath)
 	for _, in := range inputs {
-		clash = clash || target.Mode().IsRegular() && same(in.Path)
+		clash = clash || same(in.Path)
 	}
 	if clash {
-		return misuse("name another file", "-o %s: the result would be written over what it is made from", out)
+		return misuse("name another file", "%s: the result would be written into what it is made from", where)
 	}
 	return nil
 }

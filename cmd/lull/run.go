@@ -21,12 +21,17 @@ func run(args []string, c *console) int {
 	defer stopHangup()
 	own := *c
 	own.in = &interruptible{ctx: ctx, r: c.in}
+	out := &outlet{w: c.out}
+	own.out = out
 	root := newRoot(&own)
 	root.SetArgs(spreadFor(args))
 	err := root.ExecuteContext(ctx)
 	var worded *failure // by who knows better what the interrupt ended
 	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) && (errors.Is(err, context.Canceled) || !errors.As(err, &worded)) {
 		err = &failure{what: "interrupted", hint: "no output file was written"}
+	}
+	if fault := out.failed(); fault != nil && !brokenPipe(fault) && !errors.Is(err, errReported) && !errors.As(err, &worded) {
+		err = &failure{where: "standard output", what: plainError(fault), hint: "what was written there is not whole", cause: fault}
 	}
 	if brokenPipe(err) {
 		// The reader has seen enough, as `| head` does. That is no failure.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
@@ -303,15 +302,11 @@ func unusable(name string, info *decode.Info) error {
 	return f
 }
 
-// emit writes a result: to standard output, or to a file whole or not at all.
+// emit writes a result: to standard output, whose fault run tells, or to a file whole or
+// not at all.
 func emit(c *console, out string, write func(io.Writer) error) error {
 	if out == "" || out == "-" {
-		err := write(c.out)
-		var system *fs.PathError
-		if errors.As(err, &system) && !brokenPipe(err) {
-			return &failure{where: "standard output", what: plainError(err), hint: "what was written there is not whole", cause: err}
-		}
-		return err
+		return write(c.out)
 	}
 	return source.WriteFile(out, write)
 }

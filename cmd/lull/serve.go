@@ -83,9 +83,10 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	if !(flags.largest > 0 && flags.largest <= 1e6) {
 		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
 	}
-	if os.Getenv("GOMEMLIMIT") == "" {
+	if os.Getenv("GOMEMLIMIT") == "" && len(flags.interfaces) == 0 {
 		// Pages and reports are made of much that is needed for a moment. It is cleared
-		// away sooner rather than that the server grows beside the browser.
+		// away sooner rather than that the server grows beside the browser. A recording
+		// may hold more for hours, and clearing would be all that is done.
 		debug.SetMemoryLimit(memoryAim)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),

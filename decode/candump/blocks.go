@@ -348,9 +348,15 @@ func (b *BlockReader) step() bool {
 	return false
 }
 
-// line hands the line that begins at this place to the general path.
+// line hands the line that begins at this place to the general path, or counts the
+// empty lines that do.
 func (b *BlockReader) line(at int) bool {
 	text := b.current.text
+	if n := lineEnds(text[at:]); n > 0 {
+		b.at = at + n
+		b.Reader.blank(n)
+		return false
+	}
 	end := bytes.IndexByte(text[at:], '\n') + 1
 	if end == 0 {
 		end = len(text) - at

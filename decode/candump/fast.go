@@ -195,7 +195,10 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			f.names, f.known = f.names[:names], f.known[:names]
 			f.knownName, f.other = noName, noName
 		}
-		if end := bytes.IndexByte(text[at:], '\n'); end >= 0 {
+		if n := lineEnds(text[at:]); n > 0 { // one item stands for all of these
+			rest = rest[n:]
+			lines += uint32(n - 1)
+		} else if end := bytes.IndexByte(text[at:], '\n'); end >= 0 {
 			rest = rest[end+1:]
 		} else {
 			rest = rest[len(rest)-fastReach:]

@@ -145,8 +145,25 @@ func (r *Reader) readLine() bool {
 	if len(line) == 0 && !long {
 		return false // the end
 	}
+	if line[0] == '\n' && !long {
+		more, _ := r.in.Peek(r.in.Buffered()) // what is there cannot fail
+		n, _ := r.in.Discard(lineEnds(more))
+		r.info.Bytes += int64(n)
+		r.blank(1 + n)
+		return false
+	}
 	return r.take(line, long)
 }
+
+// blank counts so many empty lines at once: a small packed file may have gigabytes of
+// them.
+func (r *Reader) blank(n int) {
+	r.info.Lines += int64(n)
+	r.info.Blank += int64(n)
+}
+
+// lineEnds is how many line ends the text begins with.
+func lineEnds(text []byte) int { return len(text) - len(bytes.TrimLeft(text, "\n")) }
 
 // take counts one line, with its line end if it has one; it tells whether r.frame
 // is a frame to be given out now. Of a line that is too long it may be any

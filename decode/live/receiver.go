@@ -70,9 +70,10 @@ type Receiver struct {
 }
 
 const (
-	// mostPending is how many frames are held for a consumer that is late. More
-	// wait with the sender, or in the kernel, which counts what it then drops.
-	mostPending = 1 << 17
+	// mostPending is how many frames are held for a consumer that is late: a second of
+	// two full buses. More wait with the sender, or in the kernel, which counts what it
+	// then drops. As many again may be with the consumer, and Ctrl-C waits for both.
+	mostPending = 1 << 14
 	// readAtOnce is how many frames are taken from a source at a time.
 	readAtOnce = 256
 )

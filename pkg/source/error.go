@@ -59,6 +59,10 @@ func plain(path string, err error) error {
 		e.Why, e.Hint = "another program is recording into it", "name another file"
 	case errors.Is(err, syscall.ENOSPC):
 		e.Why, e.Hint = "the disk is full", "make room or choose another place"
+	case errors.Is(err, syscall.EDQUOT):
+		e.Why, e.Hint = "your quota of the disk is used up", "make room or choose another place"
+	case errors.Is(err, syscall.EFBIG):
+		e.Why, e.Hint = "a file may not be larger here", "choose another disk, or raise the limit (ulimit -f)"
 	default:
 		// The path is already said; the rest of a PathError is the system's text.
 		var cause *fs.PathError

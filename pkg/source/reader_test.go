@@ -238,6 +238,8 @@ func TestFaultsAreInPlainWords(t *testing.T) {
 	}{
 		{&fs.PathError{Op: "open", Path: "/x", Err: fs.ErrPermission}, "a.log: permission denied; allow yourself to use it, or copy it to where you may"},
 		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.ENOSPC}, "a.log: the disk is full; make room or choose another place"},
+		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EDQUOT}, "a.log: your quota of the disk is used up; make room or choose another place"},
+		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EFBIG}, "a.log: a file may not be larger here; choose another disk, or raise the limit (ulimit -f)"},
 		{fmt.Errorf("something else"), "a.log: something else"},
 	} {
 		if got := plain("a.log", c.err); got.Error() != c.want || !errors.Is(got, c.err) {

@@ -17,9 +17,10 @@ import (
 	"github.com/klauspost/compress/zstd"
 )
 
-// A recorder that is killed at any moment leaves a log of whole lines, nothing else
-// beside it, up to its last second; a packed one reads up to there.
-func TestAKilledRecorderLeavesWholeLines(t *testing.T) {
+// A recorder that is killed at any moment leaves a log up to its last second and nothing
+// else beside it; a packed one reads up to there. Its last line may be cut: the kernel
+// ends a write of one that is killed where a page ends.
+func TestAKilledRecorderLeavesAllButItsLastSecond(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(1, 2))
 	var working sync.WaitGroup
@@ -47,11 +48,11 @@ func TestAKilledRecorderLeavesWholeLines(t *testing.T) {
 			if strings.HasSuffix(name, ".zst") {
 				log = unpackedUpTo(log)
 			}
-			whole := ticks(bytes.Count(log, []byte("\n")))
-			if !bytes.Equal(log, whole) {
-				t.Errorf("killed after %v, %s: it is not the first frames in whole lines: ends %q", lives, name, log[max(0, len(log)-100):])
+			got := bytes.Count(log, []byte("\n"))
+			if !bytes.HasPrefix(ticks(got+1), log) {
+				t.Errorf("killed after %v, %s: it is not the first frames: ends %q", lives, name, log[max(0, len(log)-100):])
 			}
-			if got := bytes.Count(log, []byte("\n")); got < must {
+			if got < must {
 				t.Errorf("killed after %v, %s: %d frames, and %d were sent a second before", lives, name, got, must)
 			}
 			kept.Add(int64(len(log)))
