@@ -81,7 +81,7 @@ func AccountStarter(m *decode.Map, logs []Log) *StarterAccount {
 	a.PerHour = a.rate(func(r *Result) Total { return r.EngineHours }, "the engine never ran in what was recorded")
 	a.PerKm = a.rate(func(r *Result) Total { return r.Distance }, "the vehicle never moved in what was recorded")
 	a.Left = a.left(m.Settings.StarterLimit)
-	slices.SortStableFunc(a.Findings, func(f, g Finding) int { return cmp.Compare(f.weight(), g.weight()) })
+	slices.SortStableFunc(a.Findings, func(f, g Finding) int { return cmp.Compare(f.Severity.Weight(), g.Severity.Weight()) })
 	return a
 }
 
@@ -91,10 +91,8 @@ func (a *StarterAccount) Operations() int { return a.Key + a.Restart + a.Retry }
 // Disagrees tells whether the counter, where it was read, stepped otherwise than
 // the operations seen, within a log or between two.
 func (a *StarterAccount) Disagrees() bool {
-	return slices.ContainsFunc(a.Findings, func(f Finding) bool { return f.Code == codeCounterDisagrees })
+	return slices.ContainsFunc(a.Findings, func(f Finding) bool { return f.Code == CodeCounterDisagrees })
 }
-
-func (s *Starter) operations() int { return s.Key + s.Restart + s.Retry }
 
 func (a *StarterAccount) add(code string, severity Severity, evidence []string, format string, args ...any) {
 	a.Findings = append(a.Findings, Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence})
@@ -140,7 +138,7 @@ func (a *StarterAccount) order() {
 	}
 	if len(undated) > 0 && len(a.Logs) > 1 {
 		a.add("start_unknown", Note, undated, "when %s began is not known, as time stamps without a date do not tell; %s at the place given among the logs",
-			strings.Join(undated, ", "), pick(len(undated), "it stays", "they stay"))
+			strings.Join(undated, ", "), decode.Pick(len(undated), "it stays", "they stay"))
 	}
 	if len(zoned) > 0 && len(unzoned) > 0 {
 		a.add("zone_unknown", Note, unzoned, "the stamps of %s carry no zone and are taken as UTC, as those of %s are: if that is wrong, so may be the order",
@@ -189,7 +187,7 @@ func (a *StarterAccount) readings(signal *decode.Signal) {
 		s := &l.Result.Starter
 		a.counterFindings(l)
 		if s.Absent != "" {
-			after += s.operations()
+			after += s.Operations()
 			continue
 		}
 		if before >= 0 {
@@ -217,7 +215,7 @@ func (a *StarterAccount) readings(signal *decode.Signal) {
 // counterFindings takes over what a log itself tells of its counter.
 func (a *StarterAccount) counterFindings(l *Log) {
 	for _, f := range l.Result.Findings {
-		if f.Code == codeCounterDisagrees || f.Code == codeCounterReset {
+		if f.Code == CodeCounterDisagrees || f.Code == CodeCounterReset {
 			a.add(f.Code, f.Severity, []string{l.Name}, "%s: %s", l.Name, f.Text)
 		}
 	}
@@ -227,16 +225,16 @@ func (a *StarterAccount) counterFindings(l *Log) {
 // which so many operations were seen.
 func (a *StarterAccount) between(before, now *Log, after int, signal *decode.Signal) {
 	from, to := before.Result.Starter.Last, now.Result.Starter.First
-	step, reset := counterStep(from, to, signal)
+	step, reset := CounterStep(from, to, signal)
 	evidence := []string{before.Name, now.Name}
 	switch {
 	case reset:
 		a.Resets = append(a.Resets, StarterReset{After: before.Name, Before: now.Name, From: from, To: to})
-		a.add(codeCounterReset, Note, evidence,
+		a.add(CodeCounterReset, Note, evidence,
 			"between %s and %s the starter-operation counter fell from %s to %s: starter or module was replaced or reset; a module that was not given the old count hides at least %s operations of a starter that stayed",
 			before.Name, now.Name, count(from), count(to), count(from))
 	case step < float64(after):
-		a.add(codeCounterDisagrees, Attention, evidence,
+		a.add(CodeCounterDisagrees, Attention, evidence,
 			"between %s and %s the starter-operation counter went from %s to %s, but %s seen in that time",
 			before.Name, now.Name, count(from), count(to), decode.Counted(int64(after), "operation was", "operations were"))
 	case step > float64(after):
@@ -251,13 +249,6 @@ func (a *StarterAccount) between(before, now *Log, after int, signal *decode.Sig
 // maps.
 func count(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-func pick(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}
-
 // rate adds up what there was to a log's operations and takes the exact interval of
 // a Poisson count (Garwood, Biometrika 28, 1936). never says why there is none where
 // nothing was added.
@@ -269,7 +260,7 @@ func (a *StarterAccount) rate(over func(*Result) Total, never string) Rate {
 			rate.Absent = total.Absent
 			continue
 		}
-		rate.Operations += l.Result.Starter.operations()
+		rate.Operations += l.Result.Starter.Operations()
 		rate.Over += total.Value
 	}
 	if rate.Over > 0 {

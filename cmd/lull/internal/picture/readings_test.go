@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
@@ -107,14 +108,14 @@ func traced(t *testing.T, d scenario.Drive) (*decode.Map, *analyze.Result, [][]a
 	if err != nil {
 		t.Fatal(err)
 	}
-	run := analyze.NewRun(m)
+	run := onelog.NewRun(m)
 	d.Play(func(f *decode.Frame) { run.Push(f) })
 	res := run.Finish(decode.Info{})
 	var windows []analyze.Window
 	for i := range res.Episodes {
 		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	tracer := analyze.NewTracer(m, res, windows)
+	tracer := onelog.NewTracer(m, res, windows)
 	d.Play(func(f *decode.Frame) { tracer.Push(f) })
 	all := tracer.Finish()
 	list := make([][]analyze.Traces, len(res.Episodes))

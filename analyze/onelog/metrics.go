@@ -1,0 +1,244 @@
+package onelog
+
+import (
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// Metrics is the table of all measurements, in the order in which they are
+// shown.
+var Metrics = []Metric{
+	{Key: "run_down", Unit: "s", Window: "stop onset to rest",
+		Text: "how long the engine takes to come to rest", Needs: speedOnly, of: runDown},
+	{Key: "stop_duration", Unit: "s", Window: "rest to crank onset",
+		Text: "how long the engine rested", Needs: speedOnly, of: stopDuration},
+	{Key: "engine_off", Unit: "s", Window: "stop onset to running",
+		Text: "how long the engine gave no power", Needs: speedOnly, of: engineOff},
+	{Key: "restart_latency", Unit: "s", Better: "lower", Window: "restart request to running",
+		Text: "what the driver waits for: from asking for the restart to the running engine", Needs: speedOnly, of: restartLatency},
+	{Key: "request_to_crank", Unit: "s", Better: "lower", Window: "restart request to crank onset",
+		Text: "how long the car takes to decide and to engage the starter", Needs: speedOnly, of: requestToCrank},
+	{Key: "crank_to_run", Unit: "s", Better: "lower", Window: "last crank onset to running",
+		Text: "how long the starter turns the engine", Needs: speedOnly, of: crankToRun, start: true},
+	{Key: "speed_at_request", Unit: "rpm", Window: "at the restart request",
+		Text: "engine speed when the restart was asked for", Needs: speedOnly, of: speedAtRequest},
+	{Key: "speed_at_crank", Unit: "rpm", Window: "at the first crank onset",
+		Text: "engine speed when the starter engaged", Needs: speedOnly, of: speedAtCrank},
+	{Key: "crank_speed", Unit: "rpm", Better: "higher", Window: "from 60 ms after the last crank onset to half way between it and running, median",
+		Text: "speed at which the starter turns the engine", Needs: speedOnly, of: crankSpeed, start: true},
+	{Key: "flare", Unit: "rpm", Window: "the 2 s after running, highest",
+		Text: "how far the engine overshoots after the start", Needs: speedOnly, of: flare, start: true},
+	{Key: "voltage_before", Unit: "V", Window: "the 1 s that ends 50 ms (300 ms where the crank is taken from the engine speed) before the crank onset, median",
+		Text: "battery voltage before the start", Needs: voltageOnly, of: voltageBefore, start: true},
+	{Key: "voltage_min", Unit: "V", Better: "higher", Window: "50 ms (300 ms) before the crank onset to 500 ms after running, lowest",
+		Text: "lowest battery voltage while starting", Needs: voltageOnly, of: voltageMin, start: true},
+	{Key: "voltage_dip", Unit: "V", Better: "lower", Window: "voltage_before less voltage_min",
+		Text: "how far the battery voltage falls while starting", Needs: voltageOnly, of: voltageDip, start: true},
+	{Key: "low_voltage_time", Unit: "s", Better: "lower", Window: "as voltage_min",
+		Text: "time below the setting low_voltage, samples joined by straight lines", Needs: voltageOnly, of: lowVoltageTime, start: true},
+	{Key: "voltage_recovery", Unit: "s", Better: "lower", Window: "voltage_min to the first return to 0.5 V below voltage_before that holds 100 ms",
+		Text: "how long the battery voltage takes to come back", Needs: voltageOnly, of: voltageRecovery, start: true},
+	{Key: "module_supply_min", Unit: "V", Better: "higher", Window: "as voltage_min, lowest",
+		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, of: moduleSupplyMin, start: true},
+	{Key: "source_resistance", Unit: "mohm", Better: "lower", Window: "last crank onset to running, slope of voltage against current",
+		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, of: sourceResistance},
+	{Key: "hold_pressure_min", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
+		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, of: holdPressureMin},
+	{Key: "take_off_delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
+		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffDelay, late: true},
+	{Key: "take_off_shock", Unit: "m/s3", Better: "lower", Window: "the 1 s after leaving standstill, highest rate of change of acceleration",
+		Text: "how hard the vehicle takes off", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffShock, late: true},
+	{Key: "fuel_saved", Unit: "mL", Better: "higher", Window: "idle rate x engine_off, less restart_fuel",
+		Text: "fuel not burnt during the stop", Needs: speedOnly, of: fuelSaved},
+}
+
+var (
+	speedOnly   = []decode.Role{decode.EngineSpeed}
+	voltageOnly = []decode.Role{decode.BatteryVoltage}
+)
+
+func runDown(r *Run, w *windows) analyze.MetricValue {
+	e := w.episode
+	if e.Rest == nil {
+		if e.Outcome == analyze.Aborted {
+			return absent("%s", w.whyNot())
+		}
+		return absent(noRest)
+	}
+	return measured(bounds.Sub(*e.Rest, e.Stop.Instant))
+}
+
+func stopDuration(r *Run, w *windows) analyze.MetricValue {
+	e := w.episode
+	switch {
+	case e.Rest == nil && e.Outcome == analyze.Aborted:
+		return absent("%s", w.whyNot())
+	case e.Rest == nil:
+		return absent(noRest)
+	case w.first == nil:
+		return absent(noCrank)
+	case w.first.T < e.Rest.T:
+		return absent("the starter engaged before the engine came to rest")
+	}
+	return w.fromFirst(*e.Rest)
+}
+
+func engineOff(r *Run, w *windows) analyze.MetricValue {
+	if w.running == nil {
+		return absent("%s", w.whyNot())
+	}
+	return measured(bounds.Sub(*w.running, w.episode.Stop.Instant))
+}
+
+func restartLatency(r *Run, w *windows) analyze.MetricValue {
+	switch {
+	case w.episode.Request == nil:
+		return absent("%s", r.noRequest(w))
+	case w.running == nil:
+		return absent("%s", w.whyNot())
+	}
+	return measured(bounds.Sub(*w.running, w.episode.Request.Instant))
+}
+
+func requestToCrank(r *Run, w *windows) analyze.MetricValue {
+	switch {
+	case w.episode.Request == nil:
+		return absent("%s", r.noRequest(w))
+	case w.first == nil:
+		return absent(noCrank)
+	}
+	return w.fromFirst(w.episode.Request.Instant)
+}
+
+// fromFirst is the time from an instant to the first crank. Where one before the first
+// that was seen may not have been, it may have been any since the decision.
+func (w *windows) fromFirst(since bounds.Instant) analyze.MetricValue {
+	v := measured(bounds.Sub(w.first.Instant, since))
+	if w.lostBefore {
+		v.Low = min(v.Low, bounds.Sub(w.episode.decision().Instant, since).Low)
+	}
+	return v
+}
+
+func crankToRun(r *Run, w *windows) analyze.MetricValue {
+	switch {
+	case w.last == nil:
+		return absent(noCrank)
+	case w.running == nil:
+		return absent("%s", w.whyNot())
+	}
+	v := measured(bounds.Sub(*w.running, w.last.Instant))
+	if w.lostAfter {
+		v.Low = min(v.Low, 0) // a further crank may not have been seen
+	}
+	return v
+}
+
+func speedAtRequest(r *Run, w *windows) analyze.MetricValue {
+	if w.episode.Request == nil {
+		return absent("%s", r.noRequest(w))
+	}
+	return r.speedAt(w, w.episode.Request.Instant)
+}
+
+func speedAtCrank(r *Run, w *windows) analyze.MetricValue {
+	if w.first == nil {
+		return absent(noCrank)
+	}
+	return r.speedAt(w, w.first.Instant)
+}
+
+// crankSettles is what of a crank is left out of its speed: the starter only
+// begins to turn.
+const crankSettles = 60 * millisecond
+
+func crankSpeed(r *Run, w *windows) analyze.MetricValue {
+	if w.last == nil {
+		return absent(noCrank)
+	}
+	low, until := w.last.Low+crankSettles, bounds.Middle(w.last.Instant, w.end)
+	if w.running == nil && w.lastOff != 0 {
+		until.High = min(until.High, w.lastOff) // the starter was let go
+	}
+	if until.High > low {
+		return r.medianOf(decode.EngineSpeed, plain(low, until.High, max(until.T-w.last.T-crankSettles, 0), w.lost()))
+	}
+	switch {
+	case w.running != nil:
+		return absent("the engine ran %s after the crank onset, too soon to measure the speed at which the starter turns it", lengthText(w.running.T-w.last.T))
+	case w.lastOff != 0:
+		return absent("the starter was let go %s after the crank onset, too soon to measure the speed at which it turns the engine", lengthText(w.lastOff-w.last.T))
+	}
+	return absent("%s", w.whyNot())
+}
+
+func flare(r *Run, w *windows) analyze.MetricValue {
+	if w.running == nil {
+		return absent("%s", w.whyNot())
+	}
+	low, high := w.running.Low, w.running.High+2*second
+	in := plain(low, high, 2*second, w.lostAfter)
+	in.sure = span{w.running.High, w.running.Low + 2*second}
+	return r.extremeOf(decode.EngineSpeed, in, 1)
+}
+
+// idleRate is what the engine burnt per hour before the stop: over the
+// standstill where there is a second of it, else over the five seconds before,
+// else as set.
+func (r *Run) idleRate(stop bounds.Instant) float64 {
+	if r.has(decode.FuelRate) {
+		if s := r.stand; s != nil && stop.T-s.start.T >= second {
+			if rate, ok := s.fuel.median(stop.T); ok {
+				return rate
+			}
+		}
+		before := window(r.tracks[decode.FuelRate].all(), stop.T-5*second, stop.T)
+		if rate, ok := stats.Median(valuesOf(before)); ok {
+			return rate
+		}
+	}
+	return r.m.Settings.IdleFuelRate
+}
+
+func fuelSaved(r *Run, w *windows) analyze.MetricValue {
+	off := engineOff(r, w)
+	if off.Absent != "" {
+		return off
+	}
+	// L/h to mL/s is 1000/3600.
+	return measured(off.Value.Scaled(w.episode.idleRate/3.6, -r.m.Settings.RestartFuel))
+}
+
+func holdPressureMin(r *Run, w *windows) analyze.MetricValue {
+	e := w.episode
+	if e.Rest == nil {
+		return absent(noRest)
+	}
+	points := r.tracks[decode.HoldPressure].all()
+	low, high := e.Rest.Low, w.end.High
+	x, limit := e.hold, r.hole(decode.HoldPressure)
+	if p, kept := at(points, low-1); kept && (!x.seen || p.t > x.last) {
+		x.seen, x.last = true, p.t // the sample before the window
+	}
+	from := low
+	if x.samples > 0 {
+		from = max(low, x.last) // the samples up to there are no longer kept, but counted
+	}
+	for _, p := range window(points, low, high) {
+		x.add(p, limit)
+	}
+	if x.samples == 0 {
+		return r.noSample(decode.HoldPressure, low, high)
+	}
+	next := high
+	if after := bracket(points, high, high); len(after) > 0 {
+		next = max(next, after[len(after)-1].t)
+	}
+	if next-x.last >= limit {
+		x.away += high - x.last
+	}
+	unseen := max(x.away, r.streams.gaps.within(low, high))
+	return withheld(open(sampled(x.lowest, max(x.longest, sampling(points, from, high))), x.samples, unseen, -1), decode.HoldPressure, unseen, high-low)
+}

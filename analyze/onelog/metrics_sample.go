@@ -1,0 +1,191 @@
+package onelog
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// sampling is the longest time in low..high that no sample tells of: between two
+// neighbours, those just outside included, and where there is none outside, as at
+// the end of a log, up to that end of the window.
+func sampling(points []point, low, high int64) int64 {
+	var every int64
+	last := low
+	for _, p := range bracket(points, low, high) {
+		every = max(every, p.t-last)
+		last = p.t
+	}
+	return max(every, high-last)
+}
+
+// tooSeldom says why a polled signal gives nothing over a window of the length:
+// the answer that happens to fall into it is no median and no extreme, however
+// wide the poll has made the window. A frame that its sender repeats by itself is
+// left to its sampling.
+func (r *Run) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
+	i := r.m.Role[role]
+	period, known := r.streams.period(i)
+	if !known || period <= length || !r.m.Entries[r.m.Signals[i].Entry].Polled() {
+		return analyze.MetricValue{}, false
+	}
+	return absent("%s is polled every %s, too seldom for a window of %s", role, lengthText(period), lengthText(length)), true
+}
+
+// medianOf is the median of a role's samples in a window.
+func (r *Run) medianOf(role decode.Role, in reach) analyze.MetricValue {
+	if why, seldom := r.tooSeldom(role, in.length); seldom {
+		return why
+	}
+	points := r.tracks[role].all()
+	inside := window(points, in.low, in.high)
+	median, ok := stats.Median(valuesOf(inside))
+	if !ok {
+		return r.noSample(role, in.low, in.high)
+	}
+	v := sampled(median, sampling(points, in.low, in.high))
+	v.OpenBelow, v.OpenAbove = in.lost, in.lost
+	return r.hidden(v, role, len(inside), points, in, 0)
+}
+
+// extremeOf is the highest (sign 1) or lowest (sign -1) sample in a window.
+func (r *Run) extremeOf(role decode.Role, in reach, sign float64) analyze.MetricValue {
+	if why, seldom := r.tooSeldom(role, in.length); seldom {
+		return why
+	}
+	points := r.tracks[role].all()
+	extreme, ok := furthest(window(points, in.low, in.high), sign)
+	if !ok {
+		return r.noSample(role, in.low, in.high)
+	}
+	v := sampled(extreme, sampling(points, in.low, in.high))
+	if in.lost {
+		// What lies beyond the sure part may not belong to the window.
+		sure, ok := furthest(window(points, in.sure.from, in.sure.to), sign)
+		v.OpenBelow, v.OpenAbove = sign < 0 || !ok || sure != extreme, sign > 0 || !ok || sure != extreme
+	}
+	return r.hidden(v, role, len(window(points, in.core.from, in.core.to)), points, in, sign)
+}
+
+// furthest is the highest (sign 1) or lowest (sign -1) value of the points.
+func furthest(points []point, sign float64) (float64, bool) {
+	if len(points) == 0 {
+		return 0, false
+	}
+	v := points[0].v
+	for _, p := range points {
+		if (p.v-v)*sign > 0 {
+			v = p.v
+		}
+	}
+	return v, true
+}
+
+// noSample says why a window is empty: the signal comes too seldom, or it stayed
+// away.
+func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
+	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
+	away := longest(bracket(r.tracks[role].all(), low, high))
+	period, known := r.streams.period(r.m.Role[role])
+	gap := r.streams.gaps.within(low, high)
+	switch {
+	case gap > 0:
+		text += ": the recording has a gap of " + lengthText(gap) + " there"
+	case away == 0:
+		// It was not seen both before and after.
+	case known && away > 3*period:
+		text += ": it was not seen for " + lengthText(away)
+	default:
+		if !known {
+			period = away
+		}
+		how := "comes"
+		if r.m.Entries[r.m.RoleSignal(role).Entry].Polled() {
+			how = "is polled"
+		}
+		text += ": it " + how + " every " + lengthText(period)
+	}
+	v := absent("%s", text)
+	v.Unseen = bounds.Seconds(r.unseen(role, r.tracks[role].all(), low, high))
+	return v
+}
+
+// speedAt is the engine speed at an instant. It ranges over the samples around
+// it.
+func (r *Run) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
+	points := r.tracks[decode.EngineSpeed].all()
+	if down := w.episode.runDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].t {
+		// What lies between the two was forgotten while the engine rested.
+		points = append(slices.Clone(window(down, math.MinInt64, points[0].t-1)), points...)
+	}
+	around := bracket(points, when.Low, when.High)
+	switch {
+	case len(around) == 0 || around[0].t > when.Low:
+		return absent("engine_speed was not seen before that moment")
+	case around[len(around)-1].t < when.High:
+		return absent("engine_speed was not seen again after that moment")
+	}
+	v := bounds.Value{Low: around[0].v, Best: interpolate(around, when.T), High: around[0].v}
+	wider := bracket(points, around[0].t-1, around[len(around)-1].t+1)
+	for i, p := range around {
+		v.Low, v.High = min(v.Low, p.v), max(v.High, p.v)
+		if i > 0 {
+			turn := turning(wider, around[i-1], p)
+			v.Low, v.High = min(v.Low, turn), max(v.High, turn)
+		}
+	}
+	if away := r.unseen(decode.EngineSpeed, around, around[0].t, around[len(around)-1].t); away > 0 {
+		v := absent("engine_speed was not seen for %s around that moment", lengthText(away))
+		v.Unseen = bounds.Seconds(away)
+		return v
+	}
+	return measured(v)
+}
+
+// turning is how far a curve through neighbouring points a and b of all may reach
+// beyond them: where the lines from the points before a and after b meet between
+// them, as a curve that bends one way stays on one side of both. It is a's value
+// where they do not meet there.
+func turning(all []point, a, b point) float64 {
+	i := slices.Index(all, a)
+	if i < 1 || i+2 >= len(all) || all[i+1] != b {
+		return a.v
+	}
+	before, after := all[i-1], all[i+2]
+	if before.t == a.t || after.t == b.t || a.t == b.t {
+		return a.v
+	}
+	rise := (a.v - before.v) / float64(a.t-before.t)
+	fall := (after.v - b.v) / float64(after.t-b.t)
+	if rise*fall >= 0 {
+		return a.v // it does not turn
+	}
+	share := (b.v - a.v - fall*float64(b.t-a.t)) / (rise - fall)
+	if share < 0 || share > float64(b.t-a.t) {
+		return a.v
+	}
+	return a.v + rise*share
+}
+
+// lengthText writes a length of time for a reader: milliseconds below a second.
+func lengthText(ns int64) string {
+	if ns < second {
+		return fmt.Sprintf("%.0f ms", float64(ns)/1e6)
+	}
+	return fmt.Sprintf("%.2f s", bounds.Seconds(ns))
+}
+
+// halfStep is how far the quantity may lie from a sample's value, because the
+// signal's field has no finer steps; 0 where no signal has the role.
+func (r *Run) halfStep(role decode.Role) float64 {
+	s := r.m.RoleSignal(role)
+	if s == nil || s.Float {
+		return 0
+	}
+	return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
+}

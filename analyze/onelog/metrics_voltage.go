@@ -1,0 +1,251 @@
+package onelog
+
+import (
+	"cmp"
+	"math"
+
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// lead is how long before the crank onset the voltage windows reach: current
+// flows before the engine turns, so an onset taken from the engine speed is
+// late.
+func (w *windows) lead() int64 {
+	if w.from.From == decode.EngineSpeed {
+		return 300 * millisecond
+	}
+	return 50 * millisecond
+}
+
+func voltageBefore(r *Run, w *windows) analyze.MetricValue {
+	if w.from == nil {
+		return absent("%s", w.whyNoStart())
+	}
+	return r.medianOf(decode.BatteryVoltage, plain(w.from.Low-w.lead()-second, w.from.High-w.lead(), second, w.lostBefore))
+}
+
+// startWindow is the window of voltage_min, and how long it is likeliest to be.
+func (w *windows) startWindow() (low, high, length int64) {
+	after := int64(0)
+	if w.running != nil {
+		after = 500 * millisecond
+	}
+	return w.from.Low - w.lead(), w.end.High + after, w.end.T + after - w.from.T + w.lead()
+}
+
+// startReach is the same; the voltage falls while the starter turns.
+func (w *windows) startReach() reach {
+	low, high, length := w.startWindow()
+	return reach{low, high, length, span{w.from.Low, w.end.High}, span{w.from.High, w.end.Low}, w.lost()}
+}
+
+func voltageMin(r *Run, w *windows) analyze.MetricValue {
+	return r.lowestWhileStarting(decode.BatteryVoltage, w)
+}
+
+func moduleSupplyMin(r *Run, w *windows) analyze.MetricValue {
+	return r.lowestWhileStarting(decode.ModuleSupply, w)
+}
+
+func (r *Run) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
+	if w.from == nil {
+		return absent("%s", w.whyNoStart())
+	}
+	return r.extremeOf(role, w.startReach(), -1)
+}
+
+func voltageDip(r *Run, w *windows) analyze.MetricValue {
+	before := voltageBefore(r, w)
+	if !before.HasSampling {
+		return before
+	}
+	lowest := voltageMin(r, w)
+	if !lowest.HasSampling {
+		return lowest
+	}
+	return analyze.MetricValue{
+		Absent:   cmp.Or(before.Absent, lowest.Absent),
+		Value:    before.Value.Minus(lowest.Value),
+		Sampling: lowest.Sampling, HasSampling: true,
+		Unseen:    before.Unseen + lowest.Unseen,
+		OpenBelow: before.OpenBelow || lowest.OpenAbove, OpenAbove: before.OpenAbove || lowest.OpenBelow,
+	}
+}
+
+func lowVoltageTime(r *Run, w *windows) analyze.MetricValue {
+	if w.from == nil {
+		return absent("%s", w.whyNoStart())
+	}
+	in := w.startReach()
+	low, high := in.low, in.high
+	if why, seldom := r.tooSeldom(decode.BatteryVoltage, in.length); seldom {
+		return why
+	}
+	points := r.tracks[decode.BatteryVoltage].all()
+	if len(window(points, low, high)) == 0 {
+		return r.noSample(decode.BatteryVoltage, low, high)
+	}
+	limit := crossing{threshold: r.m.Settings.LowVoltage, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
+	v := analyze.MetricValue{Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
+	v.Value = timeBelow(bracket(points, low, high), limit, low, high, func(from, to int64) bool {
+		return r.unseen(decode.BatteryVoltage, points, from, to) > 0
+	})
+	v.OpenBelow, v.OpenAbove = in.lost, in.lost
+	return r.hidden(v, decode.BatteryVoltage, enoughSamples, points, in, 1)
+}
+
+// timeBelow is how long the line through the points lies below the limit in
+// low..high, in seconds. Its low counts only the time between two samples that
+// are surely below; its high all time but that between two that are surely not,
+// and what no sample tells of at an end of the window counts as the sample next
+// to it. What was not seen, as unseen says, may all lie below.
+func timeBelow(points []point, limit crossing, low, high int64, unseen func(from, to int64) bool) bounds.Value {
+	var sure, best, most float64
+	within := func(from, to float64) float64 {
+		return max(0, min(to, float64(high))-max(from, float64(low)))
+	}
+	first, last := points[0], points[len(points)-1]
+	if first.t > low && (limit.sideOf(first.v) <= 0 || unseen(low, first.t)) {
+		most += within(float64(low), float64(first.t))
+	}
+	if last.t < high && (limit.sideOf(last.v) <= 0 || unseen(last.t, high)) {
+		most += within(float64(last.t), float64(high))
+	}
+	for i := 1; i < len(points); i++ {
+		a, b := points[i-1], points[i]
+		from, to := float64(a.t), float64(b.t)
+		sideA, sideB := limit.sideOf(a.v), limit.sideOf(b.v)
+		dark := unseen(a.t, b.t)
+		if sideA <= 0 || sideB <= 0 || dark {
+			most += within(from, to)
+		}
+		if sideA < 0 && sideB < 0 && !dark {
+			sure += within(from, to)
+		}
+		meets := from + (to-from)*(limit.threshold-a.v)/(b.v-a.v)
+		switch belowA, belowB := a.v < limit.threshold, b.v < limit.threshold; {
+		case belowA && belowB:
+			best += within(from, to)
+		case belowA:
+			best += within(from, meets)
+		case belowB:
+			best += within(meets, to)
+		}
+	}
+	return bounds.Value{Low: sure / 1e9, Best: best / 1e9, High: most / 1e9}
+}
+
+// holdsFor is how long a voltage must stay up to count as recovered.
+const holdsFor = 100 * millisecond
+
+func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
+	before := r.leaveOut(voltageBefore(r, w))
+	if before.Absent != "" {
+		return before
+	}
+	low, high, length := w.startWindow()
+	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
+		return why
+	}
+	points := r.tracks[decode.BatteryVoltage].all()
+	inside := window(points, low, high)
+	if len(inside) == 0 {
+		return r.noSample(decode.BatteryVoltage, low, high)
+	}
+	if away := r.unseen(decode.BatteryVoltage, points, low, high); away > 0 {
+		v := absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, lengthText(away))
+		v.Unseen = bounds.Seconds(away)
+		return v
+	}
+	lowest := inside[0]
+	for _, p := range inside {
+		if p.v < lowest.v {
+			lowest = p
+		}
+	}
+	back := crossing{threshold: before.Best - 0.5, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
+	if back.sideOf(lowest.v) >= 0 {
+		return absent("the voltage never fell 0.5 V below voltage_before")
+	}
+	until := w.end.High + settleAfterEnd
+	if w.running != nil {
+		until = w.end.High + settleAfter
+	}
+	// The true minimum lies between the samples around those that show it.
+	minimum := bounds.At(lowest.t)
+	widen := false
+	var returned *bounds.Instant
+	for _, p := range window(points, math.MinInt64, until) {
+		if p.t < lowest.t {
+			minimum.Low = p.t
+			continue
+		}
+		if widen {
+			minimum.High = p.t
+		}
+		widen = p.v == lowest.v
+		switch edge, when := back.add(p.t, p.v); {
+		case edge > 0:
+			returned = &when
+		case edge < 0:
+			returned = nil
+		}
+		if returned != nil && p.t >= returned.High+holdsFor {
+			v := bounds.Sub(*returned, minimum)
+			v.Low = max(v.Low, 0) // it comes back after the minimum
+			told := measured(v)
+			told.OpenBelow = before.OpenBelow || w.lost() || r.unseen(decode.BatteryVoltage, points, high, returned.High+holdsFor) > 0
+			told.OpenAbove = told.OpenBelow
+			return told
+		}
+	}
+	if w.running == nil {
+		return absent("the voltage did not come back to %.2f V: %s", back.threshold, w.whyNot())
+	}
+	return absent("the voltage did not come back to %.2f V for %s within %s after running", back.threshold, lengthText(holdsFor), lengthText(settleAfter))
+}
+
+// sourceResistance fits voltage against current while the last crank lasts. Of
+// the two the one that comes less often is taken at its own samples, the other
+// between the two samples around them: else one sample of the slower would count
+// as many, and the standard error would be too small.
+func sourceResistance(r *Run, w *windows) analyze.MetricValue {
+	if w.last == nil {
+		return absent(noCrank)
+	}
+	low, high := w.last.Low, w.end.High
+	if w.running == nil && w.lastOff != 0 {
+		high = min(high, w.lastOff) // the starter was let go
+	}
+	amperes, volts := r.tracks[decode.BatteryCurrent].all(), r.tracks[decode.BatteryVoltage].all()
+	var x, y []float64
+	if own := window(amperes, low, high); len(own) <= len(window(volts, low, high)) {
+		x, y = r.paired(own, volts, decode.BatteryVoltage)
+	} else {
+		y, x = r.paired(window(volts, low, high), amperes, decode.BatteryCurrent)
+	}
+	slope, standardError, ok := stats.Line(x, y)
+	if !ok {
+		return absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
+	}
+	v := fitted(slope*1000, standardError*1000)
+	v.OpenBelow, v.OpenAbove = w.lost(), w.lost()
+	return v
+}
+
+// paired gives the values of the points, and those of another role at the same
+// moments, where it was seen on both sides.
+func (r *Run) paired(points, other []point, role decode.Role) (own, others []float64) {
+	for _, p := range points {
+		around := bracket(other, p.t, p.t)
+		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t || r.unseen(role, around, around[0].t, around[len(around)-1].t) > 0 {
+			continue
+		}
+		own = append(own, p.v)
+		others = append(others, interpolate(around, p.t))
+	}
+	return own, others
+}

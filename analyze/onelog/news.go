@@ -1,0 +1,111 @@
+package onelog
+
+import (
+	"maps"
+	"slices"
+
+	"lull/analyze"
+	"lull/decode"
+)
+
+// Newscast asks a Run for its news again and again. It changes nothing in the Run:
+// the Result is the same with and without it.
+type Newscast struct {
+	r                             *Run
+	episodes, standstills, judged int // handed out
+	silences                      []bool
+	gaps                          int
+}
+
+// NewNewscast begins to ask; everything found before is news.
+func NewNewscast(r *Run) *Newscast { return &Newscast{r: r} }
+
+// Next gives the news. It may be called between any two calls of Push and Pass, and
+// after Finish for what the log's end brought. It costs time in proportion to the
+// episodes and silences so far: some ten times a second is enough.
+func (c *Newscast) Next() analyze.News {
+	r := c.r
+	var news analyze.News
+	ended := slices.Clone(r.done)
+	for _, e := range r.pending {
+		if !e.settled {
+			break // their order is that of the drive
+		}
+		ended = append(ended, e)
+	}
+	for ; c.episodes < len(ended); c.episodes++ {
+		e := ended[c.episodes].Episode
+		e.N = c.episodes + 1
+		if !ended[c.episodes].done {
+			r.judgeEarly(&e)
+		}
+		news.Episodes = append(news.Episodes, e)
+	}
+	r.numberStandstills()
+	var list findings
+	for ; c.judged < len(r.done); c.judged++ {
+		r.episodeFindings(r.done[c.judged], &list)
+	}
+	c.silent(&list)
+	for ; c.standstills < len(r.result.Standstills); c.standstills++ {
+		s := &r.result.Standstills[c.standstills]
+		news.Standstills = append(news.Standstills, *s)
+		r.standstillFinding(s, &list)
+	}
+	for ; c.gaps < len(r.result.Gaps); c.gaps++ {
+		r.gapFinding(r.result.Gaps[c.gaps], &list)
+	}
+	for _, f := range list {
+		news.Findings = append(news.Findings, f.Finding)
+	}
+	return news
+}
+
+// silent tells of modules that fell silent in an episode that is measured.
+func (c *Newscast) silent(list *findings) {
+	r := c.r
+	r.assignSilences()
+	for len(c.silences) < len(r.result.Silences) {
+		c.silences = append(c.silences, false)
+	}
+	fresh := map[int][]analyze.Silence{} // by episode
+	for i, s := range r.result.Silences {
+		if s.Episode != 0 && !c.silences[i] {
+			c.silences[i] = true
+			fresh[s.Episode] = append(fresh[s.Episode], s)
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(fresh)) {
+		r.silentTogether(r.done[n-1], fresh[n], list)
+	}
+}
+
+// judgeEarly judges the limits on what is measured of an episode that still waits
+// for its take-off.
+func (r *Run) judgeEarly(e *analyze.Episode) {
+	e.Metrics = slices.Clone(e.Metrics)
+	for i := range Metrics {
+		if Metrics[i].late {
+			e.Metrics[i] = absent("not measured yet")
+			e.Metrics[i].Key, e.Metrics[i].Unit = Metrics[i].Key, Metrics[i].Unit
+		}
+	}
+	e.Limits = r.limits(e)
+}
+
+// Status tells what the car does.
+func (r *Run) Status() analyze.Status {
+	s := analyze.Status{Now: r.now, Engine: r.engine.runs(), Measuring: len(r.pending)}
+	if o := r.open; o != nil {
+		stop := o.Stop.Instant
+		s.Stop, s.Rests = &stop, o.Rest != nil
+	}
+	switch {
+	case r.stand != nil:
+		start := r.stand.start
+		s.Stands, s.Standing = analyze.True, &start
+	case r.has(decode.VehicleSpeed):
+		s.Stands = analyze.False
+	}
+	return s
+}

@@ -1,0 +1,131 @@
+package onelog
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lull/analyze"
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// This file tells what a window did not show: the recording stopped there, or the
+// signal's frame stayed away. What was not seen keeps no limit.
+
+// enoughSamples is how many samples a median must have to judge a limit, and an
+// extreme to keep one.
+const enoughSamples = 3
+
+// hole is how long a role's samples may stay away before they are missed.
+func (r *Run) hole(role decode.Role) int64 {
+	i := r.m.Role[role]
+	limit := r.streams.hole(i)
+	if len(r.m.Signals[i].When) > 0 && limit < math.MaxInt64 {
+		limit = max(limit, r.streams.threshold(usualStep(r.tracks[role].all()))) // it is not in every frame
+	}
+	return limit
+}
+
+// usualStep is the median time between neighbouring points.
+func usualStep(points []point) int64 {
+	if len(points) < 2 {
+		return 0
+	}
+	steps := make([]int64, len(points)-1)
+	for i := range steps {
+		steps[i] = points[i+1].t - points[i].t
+	}
+	slices.Sort(steps)
+	return steps[len(steps)/2]
+}
+
+// unseen is how much of low..high the points of a role do not show: the time
+// between two neighbours that is long enough to be missed, and the gaps of the
+// recording in any other.
+func (r *Run) unseen(role decode.Role, points []point, low, high int64) int64 {
+	limit, last, sum := r.hole(role), int64(math.MinInt64), int64(0)
+	stretch := func(to int64) {
+		from := max(last, low)
+		switch clipped := min(to, high); {
+		case clipped <= from:
+		case last != math.MinInt64 && to-last >= limit || last == math.MinInt64 && clipped-from >= limit:
+			sum += clipped - from
+		default:
+			sum += r.streams.gaps.within(from, clipped)
+		}
+		last = to
+	}
+	for _, p := range bracket(points, low, high) {
+		stretch(p.t)
+	}
+	if last < high {
+		stretch(high)
+	}
+	return sum
+}
+
+// unseen is the same of a switch.
+func (s *switched) unseen(from, to int64) int64 {
+	if !s.seen {
+		return 0
+	}
+	return s.pauses.unseen(from, to, s.last, s.streams, s.signal)
+}
+
+// reach is a window as a median or an extreme is looked for in it.
+type reach struct {
+	low, high int64
+	length    int64 // that it is likeliest to have
+	core      span  // the part that the figure is about: what lies around only sees to it that nothing is missed
+	sure      span  // the part that lies in it wherever its instants lie
+	lost      bool  // those instants were not seen whole
+}
+
+// plain is a window that is all core.
+func plain(low, high, length int64, lost bool) reach {
+	return reach{low, high, length, span{low, high}, span{low, high}, lost}
+}
+
+// hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest
+// (-1), what of its window was not seen.
+func (r *Run) hidden(v analyze.MetricValue, role decode.Role, samples int, points []point, in reach, sign float64) analyze.MetricValue {
+	unseen := r.unseen(role, points, in.core.from, min(in.core.to, r.streams.latest)) // that the recording ended takes nothing out
+	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.to-in.core.from)
+}
+
+// open marks a median, or an extreme, of which not enough was seen: the true value may
+// lie further out.
+func open(v analyze.MetricValue, samples int, unseen int64, sign float64) analyze.MetricValue {
+	v.Unseen = bounds.Seconds(unseen)
+	if unseen > 0 || samples < enoughSamples {
+		v.OpenBelow, v.OpenAbove = v.OpenBelow || sign <= 0, v.OpenAbove || sign >= 0
+	}
+	return v
+}
+
+// withheld gives the reason to leave a value out of which less than half was seen.
+func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) analyze.MetricValue {
+	if 2*unseen > whole {
+		v.Absent = fmt.Sprintf("%s was not seen for %s of the %s that would show it", role, lengthText(unseen), lengthText(whole))
+	}
+	return v
+}
+
+// leaveOut takes the value away where there is a reason to, unless it breaks a limit
+// of the map: what was seen was seen.
+func (r *Run) leaveOut(v analyze.MetricValue) analyze.MetricValue {
+	if v.Absent == "" {
+		return v
+	}
+	if v.HasSampling {
+		for _, limit := range r.m.Limits {
+			if limit.Metric == v.Key && judgeLimit(v, limit) == analyze.Outside {
+				v.Absent = ""
+				return v
+			}
+		}
+		v.Absent += fmt.Sprintf("; as far as it was seen: %.4g %s", v.Best, v.Unit)
+	}
+	return analyze.MetricValue{Key: v.Key, Unit: v.Unit, Absent: v.Absent, Unseen: v.Unseen}
+}
