@@ -2,7 +2,7 @@ package analyze
 
 import "lull/decode"
 
-// metric gives one of an episode's values by its key.
+// Metric gives one of an episode's values by its key.
 func (e *Episode) Metric(key string) MetricValue {
 	for _, v := range e.Metrics {
 		if v.Key == key {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -45,7 +46,7 @@ type leaf struct {
 	signal  *decode.Signal
 	style   leafStyle
 	delay   int64 // as of a switched
-	streams *streams
+	streams *streams.Streams
 
 	lo, hi    float64
 	half      float64       // how near to an end of the band a sample does not tell its side: half the signal's step
@@ -64,7 +65,7 @@ type leaf struct {
 	condition int // that it belongs to
 }
 
-func newLeaf(m *decode.Map, e *decode.Expr, condition int, streams *streams) leaf {
+func newLeaf(m *decode.Map, e *decode.Expr, condition int, streams *streams.Streams) leaf {
 	s := &m.Signals[e.Signal]
 	l := leaf{expr: e, signal: s, condition: condition, streams: streams, lo: math.Inf(-1), hi: math.Inf(1), truthIn: analyze.True}
 	l.style, l.delay = byBand, -1

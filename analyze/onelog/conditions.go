@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -37,7 +38,7 @@ const (
 // before the one that was told already. Only rebase goes back.
 type conditions struct {
 	m       *decode.Map
-	streams *streams
+	streams *streams.Streams
 	stale   int64
 	list    []condition
 	leaves  []leaf
@@ -63,7 +64,7 @@ type conditionSignal struct {
 	again  int64   // time of the newest sample, where it says the same as the last one fed and was not fed yet
 	value  float64 // of the last one fed
 	raw    int64
-	pauses pauses
+	pauses streams.Pauses
 	moves  bool      // some leaf is a `moves`
 	past   []instant // ring, where moves
 	next   int       // of past: where the next one goes
@@ -77,7 +78,7 @@ type instant struct {
 	raw   int64
 }
 
-func newConditions(m *decode.Map, list []decode.Condition, streams *streams) *conditions {
+func newConditions(m *decode.Map, list []decode.Condition, streams *streams.Streams) *conditions {
 	c := &conditions{
 		m:       m,
 		streams: streams,
@@ -164,7 +165,7 @@ func (c *conditions) same(signal int, at int64) bool {
 	if !sig.seen || c.waiting || at < c.now-setBack {
 		return false
 	}
-	sig.pauses.add(sig.again, at, c.streams, signal)
+	sig.pauses.Add(sig.again, at, c.streams, signal)
 	sig.again = max(sig.again, at)
 	if sig.moves {
 		sig.keep(instant{sig.again, sig.value, sig.raw})
@@ -185,7 +186,7 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 	if sig.seen {
 		at = max(at, sig.last)
 	}
-	sig.pauses.add(sig.again, at, c.streams, sig.signal)
+	sig.pauses.Add(sig.again, at, c.streams, sig.signal)
 	for _, l := range sig.leaves {
 		k := &c.list[c.leaves[l].condition]
 		if c.leaves[l].feed(at, sig.value, sig.raw) || k.waits() {
@@ -202,7 +203,7 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 
 // limit is how long a signal may stay away and still be known.
 func (c *conditions) limit(signal int) int64 {
-	p, ok := c.streams.period(signal)
+	p, ok := c.streams.Period(signal)
 	if e := &c.m.Entries[c.m.Signals[signal].Entry]; e.OnChange {
 		if e.Period == 0 {
 			return math.MaxInt64
@@ -303,7 +304,7 @@ func (c *conditions) unseen(i int, from, to int64) bool {
 		if !slices.ContainsFunc(sig.leaves, reads) {
 			continue
 		}
-		if sig.pauses.unseen(from, to, max(sig.last, sig.again), c.streams, sig.signal) > 0 {
+		if sig.pauses.Unseen(from, to, max(sig.last, sig.again), c.streams, sig.signal) > 0 {
 			return true
 		}
 	}

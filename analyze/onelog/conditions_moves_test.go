@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 )
 
@@ -63,7 +64,7 @@ func TestMovesIsHeldAgainstItsReference(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when}}, newStreams(m))
+			c := newConditions(m, []decode.Condition{{Expr: test.when}}, streams.New(m))
 			if diff := cmp.Diff(test.want, play(t, c, test.script)); diff != "" {
 				t.Errorf("transitions (-want +got):\n%s", diff)
 			}
@@ -73,7 +74,7 @@ func TestMovesIsHeldAgainstItsReference(t *testing.T) {
 
 func TestRebaseFurtherBackThanIsKeptStartsAtTheOldestSample(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{{Expr: comparison(angle, decode.OpMoves, 15, 0)}}, newStreams(m))
+	c := newConditions(m, []decode.Condition{{Expr: comparison(angle, decode.OpMoves, 15, 0)}}, streams.New(m))
 	const kept = int64(historyLength) * int64(time.Millisecond)
 	for at := int64(0); at < 2*kept; at += int64(time.Millisecond) {
 		v := 0.0

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -393,7 +394,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 		end := now + rapid.SampledFrom([]int64{0, 100, 4000}).Draw(t, "end")*testMillisecond
 		calls := rapid.SliceOfN(rapid.IntRange(0, 2), len(samples), len(samples)).Draw(t, "calls")
 
-		c := newConditions(m, []decode.Condition{condition}, newStreams(m))
+		c := newConditions(m, []decode.Condition{condition}, streams.New(m))
 		var got []transition
 		final := int64(0)
 		collect := func() {

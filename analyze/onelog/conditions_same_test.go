@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 )
 
@@ -49,7 +50,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 			list[i].Bridge = []time.Duration{0, 0, 300 * time.Millisecond}[rng.IntN(3)]
 			list[i].For = []time.Duration{0, 0, 500 * time.Millisecond}[rng.IntN(3)]
 		}
-		one, other := newConditions(m, list, newStreams(m)), newConditions(m, list, newStreams(m))
+		one, other := newConditions(m, list, streams.New(m)), newConditions(m, list, streams.New(m))
 		same := func(what string, a, b any) {
 			t.Helper()
 			if diff := cmp.Diff(a, b, cmp.AllowUnexported(transition{})); diff != "" {

@@ -10,9 +10,12 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
+
+const testMillisecond = int64(1e6)
 
 // The car of the condition tests: what its signals are called and what they do.
 //
@@ -312,7 +315,7 @@ func TestConditionTransitions(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, newStreams(m))
+			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
 			if diff := cmp.Diff(test.want, play(t, c, test.script)); diff != "" {
 				t.Errorf("transitions (-want +got):\n%s", diff)
 			}
@@ -325,7 +328,7 @@ func TestUnknownSignalsAreNamedInMapOrder(t *testing.T) {
 	c := newConditions(m, []decode.Condition{
 		{Expr: joined(decode.OpAny, is(brake, 1), is(turn, 1), comparison(coolant, decode.OpBelow, 40, 0), comparison(coolant, decode.OpAbove, 90, 0))},
 		{Expr: is(gear, 0)},
-	}, newStreams(m))
+	}, streams.New(m))
 	if diff := cmp.Diff([]int{coolant, brake, turn}, c.unknownSignals(0)); diff != "" {
 		t.Errorf("never seen (-want +got):\n%s", diff)
 	}
@@ -371,7 +374,7 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, newStreams(m))
+			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
 			play(t, c, test.script)
 			if got := time.Duration(c.pendingUntil()); got != test.want {
 				t.Errorf("pendingUntil %v, want %v", got, test.want)
@@ -382,7 +385,7 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 
 func TestReadingOutTakesInTheSamplesOfThisMoment(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{{Expr: is(turn, 1)}}, newStreams(m))
+	c := newConditions(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
 	c.sample(&decode.Sample{Time: 5, Signal: turn, Value: 1, Raw: 1, Valid: true})
 	if got := c.state(0); got != analyze.True {
 		t.Errorf("state %v, want True", got)
@@ -399,7 +402,7 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 		{Expr: joined(decode.OpAll, is(brake, 1), comparison(coolant, decode.OpBetween, 10, 20)), Bridge: 3, For: 2},
 		{Expr: joined(decode.OpNot, is(turn, 1))},
 		{Expr: comparison(angle, decode.OpMoves, 15, 0)},
-	}, newStreams(m))
+	}, streams.New(m))
 	now, changes := int64(0), 0
 	step := func() {
 		for i := range 8 {

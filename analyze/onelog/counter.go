@@ -61,7 +61,7 @@ func (r *Run) account(starts []analyze.Start) analyze.Starter {
 	s.First, s.Last, s.Step, s.Resets = c.first, c.last, c.step, c.resets
 	// Operations shortly before a reading may not be counted in it yet.
 	var late int64
-	if period, known := r.streams.period(r.m.Role[decode.StarterCount]); known {
+	if period, known := r.streams.Period(r.m.Role[decode.StarterCount]); known {
 		late = 2 * period
 	}
 	least, most := 0, 0

@@ -43,7 +43,7 @@ func (r *Run) deriveCrank(o *episode, rise bounds.Instant) analyze.Event {
 		return analyze.Event{Instant: dip, From: decode.BatteryVoltage}
 	}
 	low := r.engine.lowest
-	if r.streams.gaps.between(o.Stop.Low, rise.High) {
+	if r.streams.Gaps.Between(o.Stop.Low, rise.High) {
 		low.before, low.after = o.Stop.Low, rise.High // the lowest speed may lie in the gap
 	}
 	return analyze.Event{Instant: bounds.Instant{Low: min(low.before, low.t), T: low.t, High: max(low.after, low.t)}, From: decode.EngineSpeed}

@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -31,7 +32,7 @@ type engine struct {
 	// back. Only used where no starter command is seen.
 	off *bounds.Instant
 	// pauses are when the engine speed was not seen.
-	pauses pauses
+	pauses streams.Pauses
 }
 
 // lowPoint is the lowest sample with its neighbours in time.
@@ -81,8 +82,8 @@ func (r *Run) engineSpeed(t int64, v float64) {
 	r.result.EngineSpeedSeen = true
 	previous := e.run.previous.t
 	if signal := r.m.Role[decode.EngineSpeed]; e.run.any {
-		e.pauses.add(previous, t, r.streams, signal)
-		if e.off != nil && r.streams.missed(previous, t, signal) < t {
+		e.pauses.Add(previous, t, r.streams, signal)
+		if e.off != nil && r.streams.Missed(previous, t, signal) < t {
 			e.off.High = t // it may have come back to rest
 		}
 	}
@@ -185,7 +186,7 @@ func (r *Run) rested(when bounds.Instant) {
 
 // engineUnseen is how much of from..to the engine speed was not seen.
 func (r *Run) engineUnseen(from, to int64) int64 {
-	return r.engine.pauses.unseen(from, to, r.engine.run.previous.t, r.streams, r.m.Role[decode.EngineSpeed])
+	return r.engine.pauses.Unseen(from, to, r.engine.run.previous.t, r.streams, r.m.Role[decode.EngineSpeed])
 }
 
 // restedIn notes the rest of an episode. Where it was cranked before, it may have

@@ -159,12 +159,12 @@ func (e *episode) waitedForRest(window int64) bool {
 }
 
 // asking gives where a request may lie that asked for this restart.
-func (e *episode) asking(d *analyze.Event, window int64) []span {
-	spans := []span{{d.Low - window, d.High}}
+func (e *episode) asking(d *analyze.Event, window int64) []bounds.Span {
+	spans := []bounds.Span{{From: d.Low - window, To: d.High}}
 	if e.waitedForRest(window) {
-		early := span{e.Stop.Low, d.High}
+		early := bounds.Span{From: e.Stop.Low, To: d.High}
 		if e.Rest != nil {
-			early.to = max(early.to, e.Rest.High)
+			early.To = max(early.To, e.Rest.High)
 		}
 		spans = append(spans, early)
 	}
@@ -183,7 +183,7 @@ func (r *Run) findUnknown(e *episode) {
 	}
 	for _, s := range e.asking(d, r.window) {
 		for i := range r.m.Requests {
-			if r.requests.unseen(i, s.from, s.to) && !slices.Contains(e.unknownAsked, i) {
+			if r.requests.unseen(i, s.From, s.To) && !slices.Contains(e.unknownAsked, i) {
 				e.unknownAsked = append(e.unknownAsked, i)
 			}
 		}
@@ -214,7 +214,7 @@ func (e *episode) findRequest(log []analyze.Request, window int64) {
 	var found []analyze.Request
 	spans := e.asking(d, window)
 	for _, r := range log {
-		if slices.ContainsFunc(spans, func(s span) bool { return r.Touches(s.from, s.to) }) {
+		if slices.ContainsFunc(spans, func(s bounds.Span) bool { return r.Touches(s.From, s.To) }) {
 			found = append(found, r)
 		}
 	}

@@ -133,7 +133,7 @@ func (r *Run) unasked(e *episode, list *findings) {
 
 // whyUnasked says why requests that may have asked for a restart were not seen.
 func (r *Run) whyUnasked(e *episode) string {
-	if gap := r.streams.gaps.within(e.Stop.Low, e.windowEnd().High); gap > 0 {
+	if gap := r.streams.Gaps.Within(e.Stop.Low, e.windowEnd().High); gap > 0 {
 		return "the recording has a gap of " + lengthText(gap) + " in this episode"
 	}
 	var unknown []*decode.Condition

@@ -180,7 +180,7 @@ func flare(r *Run, w *windows) analyze.MetricValue {
 	}
 	low, high := w.running.Low, w.running.High+2*second
 	in := plain(low, high, 2*second, w.lostAfter)
-	in.sure = span{w.running.High, w.running.Low + 2*second}
+	in.sure = bounds.Span{From: w.running.High, To: w.running.Low + 2*second}
 	return r.extremeOf(decode.EngineSpeed, in, 1)
 }
 
@@ -239,6 +239,6 @@ func holdPressureMin(r *Run, w *windows) analyze.MetricValue {
 	if next-x.last >= limit {
 		x.away += high - x.last
 	}
-	unseen := max(x.away, r.streams.gaps.within(low, high))
+	unseen := max(x.away, r.streams.Gaps.Within(low, high))
 	return withheld(open(sampled(x.lowest, max(x.longest, sampling(points, from, high))), x.samples, unseen, -1), decode.HoldPressure, unseen, high-low)
 }

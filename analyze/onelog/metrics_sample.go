@@ -30,7 +30,7 @@ func sampling(points []point, low, high int64) int64 {
 // left to its sampling.
 func (r *Run) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
 	i := r.m.Role[role]
-	period, known := r.streams.period(i)
+	period, known := r.streams.Period(i)
 	if !known || period <= length || !r.m.Entries[r.m.Signals[i].Entry].Polled() {
 		return analyze.MetricValue{}, false
 	}
@@ -66,10 +66,10 @@ func (r *Run) extremeOf(role decode.Role, in reach, sign float64) analyze.Metric
 	v := sampled(extreme, sampling(points, in.low, in.high))
 	if in.lost {
 		// What lies beyond the sure part may not belong to the window.
-		sure, ok := furthest(window(points, in.sure.from, in.sure.to), sign)
+		sure, ok := furthest(window(points, in.sure.From, in.sure.To), sign)
 		v.OpenBelow, v.OpenAbove = sign < 0 || !ok || sure != extreme, sign > 0 || !ok || sure != extreme
 	}
-	return r.hidden(v, role, len(window(points, in.core.from, in.core.to)), points, in, sign)
+	return r.hidden(v, role, len(window(points, in.core.From, in.core.To)), points, in, sign)
 }
 
 // furthest is the highest (sign 1) or lowest (sign -1) value of the points.
@@ -91,8 +91,8 @@ func furthest(points []point, sign float64) (float64, bool) {
 func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
 	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
 	away := longest(bracket(r.tracks[role].all(), low, high))
-	period, known := r.streams.period(r.m.Role[role])
-	gap := r.streams.gaps.within(low, high)
+	period, known := r.streams.Period(r.m.Role[role])
+	gap := r.streams.Gaps.Within(low, high)
 	switch {
 	case gap > 0:
 		text += ": the recording has a gap of " + lengthText(gap) + " there"

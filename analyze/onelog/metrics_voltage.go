@@ -39,7 +39,7 @@ func (w *windows) startWindow() (low, high, length int64) {
 // startReach is the same; the voltage falls while the starter turns.
 func (w *windows) startReach() reach {
 	low, high, length := w.startWindow()
-	return reach{low, high, length, span{w.from.Low, w.end.High}, span{w.from.High, w.end.Low}, w.lost()}
+	return reach{low, high, length, bounds.Span{From: w.from.Low, To: w.end.High}, bounds.Span{From: w.from.High, To: w.end.Low}, w.lost()}
 }
 
 func voltageMin(r *Run, w *windows) analyze.MetricValue {

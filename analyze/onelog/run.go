@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -13,7 +14,7 @@ import (
 type Run struct {
 	m        *decode.Map
 	decoder  *decode.Decoder
-	streams  *streams
+	streams  *streams.Streams
 	requests *conditions
 	inhibits *conditions
 
@@ -96,7 +97,7 @@ func NewRun(m *decode.Map) *Run {
 	r := &Run{
 		m:             m,
 		decoder:       decode.NewDecoder(m),
-		streams:       newStreams(m),
+		streams:       streams.New(m),
 		hold:          int64(set.RunningHold),
 		window:        int64(set.RequestWindow),
 		patience:      int64(set.NoStartAfter),
@@ -181,8 +182,8 @@ func (r *Run) Push(f *decode.Frame) {
 	if len(r.plausible.frames) < keptFrames {
 		r.plausible.keep(r.m, f, matched)
 	}
-	if !r.streams.usual(f, now, matched) {
-		if silence, ended := r.streams.seen(f, now, matched); ended {
+	if !r.streams.Usual(f, now, matched) {
+		if silence, ended := r.streams.Seen(f, now, matched); ended {
 			r.silent(silence)
 		}
 	}
@@ -217,13 +218,13 @@ func (r *Run) Pass(p decode.Passed) {
 	if last := p.Last - r.zero; last != r.now {
 		r.now = last
 		r.latest = max(r.latest, last)
-		r.streams.pass(last)
+		r.streams.Pass(last)
 	}
 }
 
 // clock takes the time of the next frame of any kind.
 func (r *Run) clock(time, line int64) {
-	if now := time - r.zero; r.started && now >= r.now && r.streams.next(now) {
+	if now := time - r.zero; r.started && now >= r.now && r.streams.Next(now) {
 		r.now, r.latest = now, max(r.latest, now)
 		return
 	}
@@ -243,7 +244,7 @@ func (r *Run) jump(time, line int64) {
 	}
 	r.now = now
 	r.latest = max(r.latest, now)
-	if gap, ended := r.streams.tick(now); ended {
+	if gap, ended := r.streams.Tick(now); ended {
 		r.gap(line, gap)
 	}
 }
@@ -357,11 +358,11 @@ func (r *Run) has(role decode.Role) bool {
 
 // back handles a time stamp that lies before the one of the frame before it.
 func (r *Run) back(line, now int64) {
-	r.backward.note(line, now, now-r.streams.latest)
-	if r.streams.latest-now <= jumpBack {
+	r.backward.note(line, now, now-r.streams.Latest)
+	if r.streams.Latest-now <= jumpBack {
 		return
 	}
-	r.jumps.note(line, now, now-r.streams.latest)
+	r.jumps.note(line, now, now-r.streams.Latest)
 	r.cut(analyze.InGap)
 	r.forget(now)
 }
@@ -369,7 +370,7 @@ func (r *Run) back(line, now int64) {
 // cut ends all that is open where the log, or what can be measured of it in one
 // piece, ends.
 func (r *Run) cut(outcome analyze.Outcome) {
-	end := r.streams.latest
+	end := r.streams.Latest
 	for _, c := range []*conditions{r.requests, r.inhibits} {
 		c.advance(end)
 		c.finish(end)
@@ -408,7 +409,7 @@ func (r *Run) forget(now int64) {
 	r.dips.reset()
 	r.requestLog = r.requestLog[:0]
 	r.cranks = r.cranks[:0]
-	r.streams.reset(now)
+	r.streams.Reset(now)
 	r.requests.reset(now)
 	r.inhibits.reset(now)
 	r.drain()
@@ -435,7 +436,7 @@ func (r *Run) gap(line int64, gap analyze.Gap) {
 
 // inGap tells whether an instant may lie in a gap of the recording.
 func (r *Run) inGap(when bounds.Instant) bool {
-	return r.streams.gaps.between(when.Low, when.High)
+	return r.streams.Gaps.Between(when.Low, when.High)
 }
 
 func abs(v float64) float64 { return max(v, -v) }

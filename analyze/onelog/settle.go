@@ -341,7 +341,7 @@ func (r *Run) trim() {
 // more; false means never.
 func (r *Run) staleAfter(role decode.Role) (int64, bool) {
 	index := r.m.Role[role]
-	period, known := r.streams.period(index)
+	period, known := r.streams.Period(index)
 	if r.m.Entries[r.m.Signals[index].Entry].OnChange && !known {
 		return 0, false
 	}
@@ -353,7 +353,7 @@ func (r *Run) staleAfter(role decode.Role) (int64, bool) {
 func (r *Run) Finish(info decode.Info) *analyze.Result {
 	end := r.latest
 	r.cut(analyze.LogEnd)
-	for _, s := range r.streams.finish(r.now) {
+	for _, s := range r.streams.Finish(r.now) {
 		r.silent(s)
 	}
 

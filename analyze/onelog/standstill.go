@@ -256,7 +256,7 @@ const shortestStop = second / 2
 // stopHidden is how much of from..to was not seen, where it is enough to hide a whole
 // stop: 0 else.
 func (r *Run) stopHidden(from, to int64) int64 {
-	if away := max(r.streams.gaps.within(from, to), r.stop.unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
+	if away := max(r.streams.Gaps.Within(from, to), r.stop.unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
 		return away
 	}
 	return 0
@@ -271,7 +271,7 @@ type doubtful struct {
 // cover fills in how each inhibit and the car's own code stood over from..to, and
 // gives the share of the time that at least one of them stood in the way.
 func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]analyze.Reading) (float64, doubtful) {
-	var known, possible []span
+	var known, possible []bounds.Span
 	var doubt doubtful
 	for i := range r.m.Inhibits {
 		c := &r.m.Inhibits[i]
@@ -281,16 +281,16 @@ func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]an
 		for _, g := range segments {
 			switch g.state {
 			case analyze.True:
-				if g.to <= g.from {
+				if g.To <= g.From {
 					break // the stop came before the vehicle stood
 				}
-				held += g.to - g.from
-				share.Intervals = append(share.Intervals, [2]int64{g.from, g.to})
-				known = append(known, g.span)
-				possible = append(possible, g.span)
+				held += g.To - g.From
+				share.Intervals = append(share.Intervals, [2]int64{g.From, g.To})
+				known = append(known, g.Span)
+				possible = append(possible, g.Span)
 			case analyze.Unknown:
-				unknown += g.to - g.from
-				possible = append(possible, g.span)
+				unknown += g.To - g.From
+				possible = append(possible, g.Span)
 			}
 		}
 		share.Share = portion(held, to-from)
@@ -312,11 +312,11 @@ func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]an
 			switch {
 			case g.state == analyze.Unknown:
 				unknown = true
-				possible = append(possible, g.span)
+				possible = append(possible, g.Span)
 			case g.state == analyze.True:
-				known = append(known, g.span)
-				possible = append(possible, g.span)
-				addCode(out, analyze.CodeName(signal, g.raw), portion(g.to-g.from, to-from))
+				known = append(known, g.Span)
+				possible = append(possible, g.Span)
+				addCode(out, analyze.CodeName(signal, g.raw), portion(g.To-g.From, to-from))
 			}
 		}
 		if unknown {
@@ -332,8 +332,8 @@ func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]an
 			return 0
 		})
 	}
-	doubt.share = portion(union(possible), to-from)
-	return portion(union(known), to-from), doubt
+	doubt.share = portion(bounds.Union(possible), to-from)
+	return portion(bounds.Union(known), to-from), doubt
 }
 
 func addCode(s *analyze.Standstill, name string, share float64) {

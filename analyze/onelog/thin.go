@@ -123,7 +123,7 @@ func stretches(logs []truthLog, g *tracing) [][]analyze.Stretch {
 	for i := range logs {
 		var list []analyze.Stretch
 		for _, s := range logs[i].segments(g.From, g.To) {
-			next := analyze.Stretch{From: s.from, To: s.to, State: s.state}
+			next := analyze.Stretch{From: s.From, To: s.To, State: s.state}
 			n := len(list)
 			switch {
 			case n > 0 && list[n-1].State == next.State:

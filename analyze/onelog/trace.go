@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -19,7 +20,7 @@ import (
 type Tracer struct {
 	m                  *decode.Map
 	decoder            *decode.Decoder
-	streams            *streams
+	streams            *streams.Streams
 	requests, inhibits *conditions
 	asked, inhibited   []truthLog
 	episodes           []analyze.Episode    // whose stop onset is still to come, or that are under way
@@ -52,7 +53,7 @@ type tracing struct {
 // NewTracer prepares the reading. The Result is that of a Run over the log.
 func NewTracer(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
 	t := &Tracer{
-		m: m, decoder: decode.NewDecoder(m), streams: newStreams(m),
+		m: m, decoder: decode.NewDecoder(m), streams: streams.New(m),
 		asked: make([]truthLog, len(m.Requests)), inhibited: make([]truthLog, len(m.Inhibits)),
 		episodes: res.Episodes, stands: res.Standstills, results: make([]analyze.Traces, len(windows)),
 	}
@@ -93,8 +94,8 @@ func (t *Tracer) Push(f *decode.Frame) {
 	if len(matched) == 0 {
 		return
 	}
-	if !t.streams.usual(f, t.now, matched) {
-		t.streams.seen(f, t.now, matched)
+	if !t.streams.Usual(f, t.now, matched) {
+		t.streams.Seen(f, t.now, matched)
 	}
 	t.requests.advance(t.now)
 	t.inhibits.advance(t.now)
@@ -117,7 +118,7 @@ func (t *Tracer) Pass(p decode.Passed) {
 	t.clock(p.First)
 	if last := p.Last - t.zero; last != t.now {
 		t.now = last
-		t.streams.pass(last)
+		t.streams.Pass(last)
 	}
 }
 
@@ -137,11 +138,11 @@ func (t *Tracer) clock(time int64) {
 		t.started, t.zero = true, time
 	}
 	now := time - t.zero
-	if now < t.now && t.streams.latest-now > jumpBack {
+	if now < t.now && t.streams.Latest-now > jumpBack {
 		t.cut()
 		t.part++
 		t.due = now
-		t.streams.reset(now)
+		t.streams.Reset(now)
 		t.requests.reset(now)
 		t.inhibits.reset(now)
 		t.drain()
@@ -156,7 +157,7 @@ func (t *Tracer) clock(time int64) {
 		}
 	}
 	t.now = now
-	t.streams.tick(now)
+	t.streams.Tick(now)
 	for t.next < len(t.order) {
 		g := t.order[t.next]
 		if g.Part > t.part || g.Part == t.part && g.From > now {
@@ -214,8 +215,8 @@ func (t *Tracer) patience(signal int) int64 {
 	if t.m.Entries[t.m.Signals[signal].Entry].OnChange {
 		return 1<<63 - 1
 	}
-	if period, ok := t.streams.period(signal); ok {
-		return t.streams.threshold(period)
+	if period, ok := t.streams.Period(signal); ok {
+		return t.streams.Threshold(period)
 	}
 	return int64(t.m.Settings.StaleAfter)
 }
@@ -318,8 +319,8 @@ func (t *Tracer) settle(force bool) {
 // cut ends what is open where the log, or a stretch of it, ends.
 func (t *Tracer) cut() {
 	for _, c := range []*conditions{t.requests, t.inhibits} {
-		c.advance(t.streams.latest)
-		c.finish(t.streams.latest)
+		c.advance(t.streams.Latest)
+		c.finish(t.streams.Latest)
 	}
 	t.drain()
 	t.settle(true)

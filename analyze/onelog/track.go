@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sort"
 
+	"lull/analyze/streams"
 	"lull/pkg/bounds"
 )
 
@@ -219,16 +220,16 @@ type switched struct {
 	// first one shows a change too.
 	events bool
 	// streams knows of gaps, and how long the signal may stay away; nil: nothing does.
-	streams *streams
+	streams *streams.Streams
 	signal  int
-	pauses  pauses
+	pauses  streams.Pauses
 }
 
 // add takes the next sample. edge is +1 where it turned on, -1 off.
 func (s *switched) add(t int64, on bool) (edge int8, when bounds.Instant) {
 	known, was, last := s.seen, s.on, s.last
 	if known {
-		s.pauses.add(last, t, s.streams, s.signal)
+		s.pauses.Add(last, t, s.streams, s.signal)
 	}
 	s.seen, s.on, s.last = true, on, t
 	switch {
@@ -253,10 +254,10 @@ func (s *switched) reset() {
 // one that shows it. On a frame sent on change, where delay is not negative, it lies
 // shortly before the one that shows it, unless a frame was lost: in a gap of the
 // recording, or where even repeats stayed away.
-func changed(before, shows, delay int64, s *streams, signal int) bounds.Instant {
+func changed(before, shows, delay int64, s *streams.Streams, signal int) bounds.Instant {
 	low := min(before, shows)
-	if delay >= 0 && shows-low < s.absence(signal) {
-		low = max(low, min(shows-delay, s.gaps.first(low, shows)))
+	if delay >= 0 && shows-low < s.Absence(signal) {
+		low = max(low, min(shows-delay, s.Gaps.First(low, shows)))
 	}
 	return bounds.Midway(low, shows)
 }

@@ -4,39 +4,15 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/streams"
 	"lull/decode"
+	"lull/pkg/bounds"
 )
-
-// span is a stretch of time.
-type span struct{ from, to int64 }
-
-// union is how much time the spans cover together.
-func union(spans []span) int64 {
-	sorted := slices.Clone(spans)
-	slices.SortFunc(sorted, func(a, b span) int {
-		switch {
-		case a.from < b.from:
-			return -1
-		case a.from > b.from:
-			return 1
-		}
-		return 0
-	})
-	var covered int64
-	end := int64(-1 << 63)
-	for _, s := range sorted {
-		if from := max(s.from, end); s.to > from {
-			covered += s.to - from
-		}
-		end = max(end, s.to)
-	}
-	return covered
-}
 
 // truthSpan is a stretch of time with one state of a condition, or of the car's
 // own code.
 type truthSpan struct {
-	span
+	bounds.Span
 	state analyze.Truth
 	raw   int64
 }
@@ -50,22 +26,22 @@ func (l *truthLog) add(t int64, state analyze.Truth) { l.put(t, state, 0) }
 
 func (l *truthLog) put(t int64, state analyze.Truth, raw int64) {
 	if n := len(l.changes); n > 0 {
-		t = max(t, l.changes[n-1].from)
+		t = max(t, l.changes[n-1].From)
 	}
-	l.changes = append(l.changes, truthSpan{span{t, t}, state, raw})
+	l.changes = append(l.changes, truthSpan{bounds.Span{From: t, To: t}, state, raw})
 }
 
 // segments gives the states over from..to in order; where from is not before to,
 // the one state at from.
 func (l *truthLog) segments(from, to int64) []truthSpan {
-	out := []truthSpan{{span{from, to}, analyze.Unknown, 0}}
+	out := []truthSpan{{bounds.Span{From: from, To: to}, analyze.Unknown, 0}}
 	for _, c := range l.changes {
 		switch {
-		case c.from <= from:
+		case c.From <= from:
 			out[0].state, out[0].raw = c.state, c.raw
-		case c.from < to:
-			out[len(out)-1].to = c.from
-			out = append(out, truthSpan{span{c.from, to}, c.state, c.raw})
+		case c.From < to:
+			out[len(out)-1].To = c.From
+			out = append(out, truthSpan{bounds.Span{From: c.From, To: to}, c.state, c.raw})
 		}
 	}
 	return out
@@ -74,7 +50,7 @@ func (l *truthLog) segments(from, to int64) []truthSpan {
 // trim forgets what ended before the moment.
 func (l *truthLog) trim(before int64) {
 	n := 0
-	for n+1 < len(l.changes) && l.changes[n+1].from <= before {
+	for n+1 < len(l.changes) && l.changes[n+1].From <= before {
 		n++
 	}
 	l.changes = l.changes[:copy(l.changes, l.changes[n:])]
@@ -84,19 +60,19 @@ func (l *truthLog) trim(before int64) {
 type codeHistory struct {
 	truthLog
 	delay   int64
-	streams *streams
+	streams *streams.Streams
 	signal  int
 	seen    bool
 	last    int64
 	raw     int64
 	// pauses are the stretches in which it was not seen, from the last sample to
 	// the next; only those long enough to matter are kept.
-	pauses []span
+	pauses []bounds.Span
 }
 
 func (h *codeHistory) add(t, raw int64, signal *decode.Signal) {
 	if h.seen && t-h.last > second {
-		h.pauses = append(h.pauses, span{h.last, t})
+		h.pauses = append(h.pauses, bounds.Span{From: h.last, To: t})
 	}
 	if !h.seen || raw != h.raw {
 		state := analyze.True
@@ -120,28 +96,28 @@ func (h *codeHistory) segments(from, to, limit int64, bounded bool, now int64) [
 	if bounded {
 		pauses := h.pauses
 		if now-h.last > limit {
-			pauses = append(slices.Clone(pauses), span{h.last, now})
+			pauses = append(slices.Clone(pauses), bounds.Span{From: h.last, To: now})
 		}
 		for _, p := range pauses {
-			if p.to-p.from <= limit {
+			if p.To-p.From <= limit {
 				continue
 			}
-			lost := p.from + limit
+			lost := p.From + limit
 			var kept []truthSpan
-			resumed := truthSpan{span{p.to, p.to}, analyze.Unknown, 0}
+			resumed := truthSpan{bounds.Span{From: p.To, To: p.To}, analyze.Unknown, 0}
 			for _, c := range log.changes {
-				if c.from <= p.to {
+				if c.From <= p.To {
 					resumed.state, resumed.raw = c.state, c.raw
 				}
-				if c.from < lost || c.from > p.to {
+				if c.From < lost || c.From > p.To {
 					kept = append(kept, c)
 				}
 			}
-			at := slices.IndexFunc(kept, func(c truthSpan) bool { return c.from > p.to })
+			at := slices.IndexFunc(kept, func(c truthSpan) bool { return c.From > p.To })
 			if at < 0 {
 				at = len(kept)
 			}
-			log.changes = slices.Insert(kept, at, truthSpan{span{lost, lost}, analyze.Unknown, 0}, resumed)
+			log.changes = slices.Insert(kept, at, truthSpan{bounds.Span{From: lost, To: lost}, analyze.Unknown, 0}, resumed)
 		}
 	}
 	return log.segments(from, to)
@@ -149,7 +125,7 @@ func (h *codeHistory) segments(from, to, limit int64, bounded bool, now int64) [
 
 func (h *codeHistory) trim(before int64) {
 	h.truthLog.trim(before)
-	h.pauses = slices.DeleteFunc(h.pauses, func(p span) bool { return p.to < before })
+	h.pauses = slices.DeleteFunc(h.pauses, func(p bounds.Span) bool { return p.To < before })
 }
 
 func (h *codeHistory) reset() { *h = codeHistory{delay: h.delay, streams: h.streams, signal: h.signal} }

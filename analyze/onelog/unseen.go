@@ -20,9 +20,9 @@ const enoughSamples = 3
 // hole is how long a role's samples may stay away before they are missed.
 func (r *Run) hole(role decode.Role) int64 {
 	i := r.m.Role[role]
-	limit := r.streams.hole(i)
+	limit := r.streams.Hole(i)
 	if len(r.m.Signals[i].When) > 0 && limit < math.MaxInt64 {
-		limit = max(limit, r.streams.threshold(usualStep(r.tracks[role].all()))) // it is not in every frame
+		limit = max(limit, r.streams.Threshold(usualStep(r.tracks[role].all()))) // it is not in every frame
 	}
 	return limit
 }
@@ -52,7 +52,7 @@ func (r *Run) unseen(role decode.Role, points []point, low, high int64) int64 {
 		case last != math.MinInt64 && to-last >= limit || last == math.MinInt64 && clipped-from >= limit:
 			sum += clipped - from
 		default:
-			sum += r.streams.gaps.within(from, clipped)
+			sum += r.streams.Gaps.Within(from, clipped)
 		}
 		last = to
 	}
@@ -70,28 +70,28 @@ func (s *switched) unseen(from, to int64) int64 {
 	if !s.seen {
 		return 0
 	}
-	return s.pauses.unseen(from, to, s.last, s.streams, s.signal)
+	return s.pauses.Unseen(from, to, s.last, s.streams, s.signal)
 }
 
 // reach is a window as a median or an extreme is looked for in it.
 type reach struct {
 	low, high int64
-	length    int64 // that it is likeliest to have
-	core      span  // the part that the figure is about: what lies around only sees to it that nothing is missed
-	sure      span  // the part that lies in it wherever its instants lie
-	lost      bool  // those instants were not seen whole
+	length    int64       // that it is likeliest to have
+	core      bounds.Span // the part that the figure is about: what lies around only sees to it that nothing is missed
+	sure      bounds.Span // the part that lies in it wherever its instants lie
+	lost      bool        // those instants were not seen whole
 }
 
 // plain is a window that is all core.
 func plain(low, high, length int64, lost bool) reach {
-	return reach{low, high, length, span{low, high}, span{low, high}, lost}
+	return reach{low, high, length, bounds.Span{From: low, To: high}, bounds.Span{From: low, To: high}, lost}
 }
 
 // hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest
 // (-1), what of its window was not seen.
 func (r *Run) hidden(v analyze.MetricValue, role decode.Role, samples int, points []point, in reach, sign float64) analyze.MetricValue {
-	unseen := r.unseen(role, points, in.core.from, min(in.core.to, r.streams.latest)) // that the recording ended takes nothing out
-	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.to-in.core.from)
+	unseen := r.unseen(role, points, in.core.From, min(in.core.To, r.streams.Latest)) // that the recording ended takes nothing out
+	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.To-in.core.From)
 }
 
 // open marks a median, or an extreme, of which not enough was seen: the true value may

@@ -1,4 +1,4 @@
-package onelog
+package streams
 
 import (
 	"fmt"
@@ -41,10 +41,10 @@ func inOrder(lists ...[]arrival) []arrival {
 }
 
 // watch feeds the frames and returns what ended on the way and at the end.
-func watch(s *streams, frames []arrival, end int64) (gaps []analyze.Gap, silences []analyze.Silence) {
+func watch(s *Streams, frames []arrival, end int64) (gaps []analyze.Gap, silences []analyze.Silence) {
 	for _, a := range frames {
 		now := a.ms * testMillisecond
-		if gap, ok := s.tick(now); ok {
+		if gap, ok := s.Tick(now); ok {
 			gaps = append(gaps, gap)
 		}
 		if len(a.entries) > 0 {
@@ -52,12 +52,12 @@ func watch(s *streams, frames []arrival, end int64) (gaps []analyze.Gap, silence
 			if a.id > 0x7FF {
 				f.Flags = decode.Extended
 			}
-			if silence, ok := s.seen(&f, now, a.entries); ok {
+			if silence, ok := s.Seen(&f, now, a.entries); ok {
 				silences = append(silences, silence)
 			}
 		}
 	}
-	return gaps, append(silences, s.finish(end*testMillisecond)...)
+	return gaps, append(silences, s.Finish(end*testMillisecond)...)
 }
 
 func streamMap(entries ...decode.Entry) *decode.Map {
@@ -130,7 +130,7 @@ func TestSilencesAndGaps(t *testing.T) {
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			gaps, silences := watch(newStreams(streamMap(test.entries...)), test.frames, test.end)
+			gaps, silences := watch(New(streamMap(test.entries...)), test.frames, test.end)
 			if diff := cmp.Diff(test.gaps, gaps); diff != "" {
 				t.Errorf("gaps (-want +got):\n%s", diff)
 			}
@@ -143,7 +143,7 @@ func TestSilencesAndGaps(t *testing.T) {
 
 func TestEachSenderOfAParameterGroupIsAStreamOfItsOwn(t *testing.T) {
 	m := streamMap(decode.Entry{Kind: decode.ByPGN, PGN: 61444, Source: -1})
-	s := newStreams(m)
+	s := New(m)
 	a, b := uint32(0x0CF00400), uint32(0x0CF00401)
 	var frames []arrival
 	for ms := int64(0); ms < 6000; ms += 10 {
@@ -161,7 +161,7 @@ func TestEachSenderOfAParameterGroupIsAStreamOfItsOwn(t *testing.T) {
 	if diff := cmp.Diff([]analyze.Silence{silence("0x0CF00400", "", 1980, 2040, 20)}, silences); diff != "" {
 		t.Errorf("silences (-want +got):\n%s", diff)
 	}
-	if p, ok := s.period(0); !ok || p != 20*testMillisecond {
+	if p, ok := s.Period(0); !ok || p != 20*testMillisecond {
 		t.Errorf("period %d %v, want the shortest of the senders', 20 ms", p, ok)
 	}
 	if s.gapLimit != 100*testMillisecond+1 {
@@ -177,11 +177,11 @@ func TestPeriods(t *testing.T) {
 		decode.Entry{ID: 4, OnChange: true, Period: time.Second},
 		decode.Entry{Kind: decode.ByDID, Response: 0x7E8},
 	)
-	s := newStreams(m)
+	s := New(m)
 	want := func(when string, periods ...int64) {
 		t.Helper()
 		for i, w := range periods {
-			if p, ok := s.period(i); p != w*testMillisecond || ok != (w > 0) {
+			if p, ok := s.Period(i); p != w*testMillisecond || ok != (w > 0) {
 				t.Errorf("%s: period of signal %d is %d %v, want %d ms", when, i, p, ok, w)
 			}
 		}
@@ -195,8 +195,8 @@ func TestPeriods(t *testing.T) {
 	feed := func(gap int64) {
 		at += gap
 		for i, id := range []uint32{2, 3, 4, 0x7E8} {
-			s.tick(at * testMillisecond)
-			s.seen(&decode.Frame{ID: id, Bus: "can0"}, at*testMillisecond, []int{i + 1})
+			s.Tick(at * testMillisecond)
+			s.Seen(&decode.Frame{ID: id, Bus: "can0"}, at*testMillisecond, []int{i + 1})
 		}
 	}
 	feed(0)
@@ -223,7 +223,7 @@ func TestOneIdentifierOfSeveralEntries(t *testing.T) {
 		decode.Entry{Kind: decode.ByOBD, Response: 2},
 		decode.Entry{ID: 2, Bus: "can0"},
 	)
-	s := newStreams(m)
+	s := New(m)
 	frames := inOrder(every(0, 641, 20, 2, 0, 1, 2, 3), every(0, 3000, 10, 9))
 	gaps, silences := watch(s, frames, 2990)
 	if len(gaps) != 0 {
@@ -233,7 +233,7 @@ func TestOneIdentifierOfSeveralEntries(t *testing.T) {
 		t.Errorf("silences (-want +got):\n%s", diff)
 	}
 	for i, want := range []int64{0, 20, 20, 20} {
-		if got, _ := s.period(i); got != want*testMillisecond {
+		if got, _ := s.Period(i); got != want*testMillisecond {
 			t.Errorf("period of entry %d is %d, want %d ms", i, got, want)
 		}
 	}
@@ -241,7 +241,7 @@ func TestOneIdentifierOfSeveralEntries(t *testing.T) {
 
 func TestTimeThatRunsBack(t *testing.T) {
 	m := streamMap(decode.Entry{ID: 1, Period: 10 * time.Millisecond})
-	s := newStreams(m)
+	s := New(m)
 	gaps, silences := watch(s, []arrival{
 		{0, 1, "can0", []int{0}}, {1000, 9, "can1", nil}, {950, 9, "can1", nil}, {1040, 9, "can1", nil}, {1045, 1, "can0", []int{0}}, {1005, 1, "can0", []int{0}},
 	}, 1045)
@@ -251,7 +251,7 @@ func TestTimeThatRunsBack(t *testing.T) {
 	if len(silences) != 0 {
 		t.Errorf("silences %v, want none", silences)
 	}
-	s.reset(300 * testMillisecond)
+	s.Reset(300 * testMillisecond)
 	gaps, silences = watch(s, []arrival{{300, 1, "can0", []int{0}}, {310, 1, "can0", []int{0}}, {500, 9, "can1", nil}}, 500)
 	if diff := cmp.Diff([]analyze.Gap{gapMs(310, 500)}, gaps); diff != "" {
 		t.Errorf("gaps after a reset (-want +got):\n%s", diff)
@@ -299,7 +299,7 @@ func TestStreamsAgreeWithTheWholeListOfTimes(t *testing.T) {
 			}
 		}
 		check(end)
-		gaps, silences := watch(newStreams(m), frames, end)
+		gaps, silences := watch(New(m), frames, end)
 		if diff := cmp.Diff(wantGaps, gaps); diff != "" {
 			t.Errorf("gaps (-want +got):\n%s", diff)
 		}
@@ -311,11 +311,11 @@ func TestStreamsAgreeWithTheWholeListOfTimes(t *testing.T) {
 
 func TestNumberOfStreamsIsBounded(t *testing.T) {
 	m := streamMap(decode.Entry{Kind: decode.ByPGN, PGN: 61444, Source: -1, Period: 10 * time.Millisecond})
-	s := newStreams(m)
+	s := New(m)
 	for i := range maxStreams + 100 {
-		s.seen(&decode.Frame{ID: uint32(61444<<8 + i), Flags: decode.Extended, Bus: "can0"}, 0, []int{0})
+		s.Seen(&decode.Frame{ID: uint32(61444<<8 + i), Flags: decode.Extended, Bus: "can0"}, 0, []int{0})
 	}
-	open := s.finish(int64(time.Second))
+	open := s.Finish(int64(time.Second))
 	if len(s.list) != maxStreams || len(open) != maxStreams {
 		t.Errorf("%d streams, %d silences; want %d of each", len(s.list), len(open), maxStreams)
 	}
@@ -327,7 +327,7 @@ func TestNumberOfStreamsIsBounded(t *testing.T) {
 func TestAnAbsurdFactorNeverOverflows(t *testing.T) {
 	m := streamMap(decode.Entry{ID: 1, Period: time.Hour})
 	m.Settings.SilenceFactor = 1e300
-	gaps, silences := watch(newStreams(m), every(0, 2, 1, 1, 0), 1<<40)
+	gaps, silences := watch(New(m), every(0, 2, 1, 1, 0), 1<<40)
 	if len(gaps)+len(silences) != 0 {
 		t.Errorf("gaps %v, silences %v; want none", gaps, silences)
 	}
@@ -335,15 +335,15 @@ func TestAnAbsurdFactorNeverOverflows(t *testing.T) {
 
 func TestStreamsDoNotAllocateInSteadyState(t *testing.T) {
 	m := streamMap(decode.Entry{ID: 1}, decode.Entry{Kind: decode.ByPGN, PGN: 61444, Source: -1}, decode.Entry{Kind: decode.ByOBD, Response: 0x7E8})
-	s := newStreams(m)
+	s := New(m)
 	now := int64(0)
 	frames := []decode.Frame{{ID: 1, Bus: "can0"}, {ID: 1, Bus: "can1"}, {ID: 61444 << 8, Bus: "can0"}, {ID: 61444<<8 | 1, Bus: "can0"}, {ID: 0x7E8, Bus: "can0"}}
 	entries := [][]int{{0}, {0}, {1}, {1}, {2}}
 	round := func() {
 		for i := range frames {
 			now += testMillisecond
-			s.tick(now)
-			s.seen(&frames[i], now, entries[i])
+			s.Tick(now)
+			s.Seen(&frames[i], now, entries[i])
 		}
 	}
 	for range learnGaps + 2 {
@@ -352,7 +352,7 @@ func TestStreamsDoNotAllocateInSteadyState(t *testing.T) {
 	if n := testing.AllocsPerRun(100, round); n != 0 {
 		t.Errorf("%v allocations a round, want 0", n)
 	}
-	if p, ok := s.period(0); !ok || p != int64(len(frames))*testMillisecond {
+	if p, ok := s.Period(0); !ok || p != int64(len(frames))*testMillisecond {
 		t.Errorf("period %d %v, want %d ms", p, ok, len(frames))
 	}
 }
