@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -210,7 +211,7 @@ func (l *leaf) instant(to analyze.Truth, at int64, v float64) bounds.Instant {
 	var i bounds.Instant
 	switch l.style {
 	case bySwitch:
-		i = changed(l.prev.at, at, l.delay, l.streams, l.expr.Signal)
+		i = series.Changed(l.prev.at, at, l.delay, l.streams, l.expr.Signal)
 	case byBand:
 		i = l.crossing(to == l.truthIn, at, v)
 	}
@@ -279,7 +280,7 @@ func (l *leaf) earliest(now int64) int64 {
 	first := l.prev.at
 	switch l.style {
 	case bySwitch:
-		first = changed(l.prev.at, now, l.delay, l.streams, l.expr.Signal).T
+		first = series.Changed(l.prev.at, now, l.delay, l.streams, l.expr.Signal).T
 	case byBand:
 		if l.state == l.truthIn {
 			if !math.IsInf(l.lo, 0) {

@@ -46,7 +46,7 @@ func (r *Run) deriveCrank(o *episode, rise bounds.Instant) analyze.Event {
 	if r.streams.Gaps.Between(o.Stop.Low, rise.High) {
 		low.before, low.after = o.Stop.Low, rise.High // the lowest speed may lie in the gap
 	}
-	return analyze.Event{Instant: bounds.Instant{Low: min(low.before, low.t), T: low.t, High: max(low.after, low.t)}, From: decode.EngineSpeed}
+	return analyze.Event{Instant: bounds.Instant{Low: min(low.before, low.T), T: low.T, High: max(low.after, low.T)}, From: decode.EngineSpeed}
 }
 
 // starterCommand is called when the starter turns on or off.

@@ -1,6 +1,9 @@
 package onelog
 
-import "lull/pkg/bounds"
+import (
+	"lull/analyze/series"
+	"lull/pkg/bounds"
+)
 
 const (
 	dipDepth  = 1.0               // V
@@ -19,25 +22,25 @@ type dipFinder struct {
 	back int64 // when it had come back from the last one: what lies before is told
 }
 
-func (d *dipFinder) add(points []point) {
+func (d *dipFinder) add(points []series.Point) {
 	n := len(points) - 1
 	newest := points[n]
 	if d.low {
-		if newest.v >= d.top-dipDepth/2 || newest.t-d.from > dipAgain {
-			d.low, d.back = false, newest.t
+		if newest.V >= d.top-dipDepth/2 || newest.T-d.from > dipAgain {
+			d.low, d.back = false, newest.T
 		}
 		return
 	}
 	best := n
-	for i := n - 1; i >= 0 && newest.t-points[i].t <= dipWithin && points[i].t >= d.back; i-- {
-		if points[i].v > points[best].v {
+	for i := n - 1; i >= 0 && newest.T-points[i].T <= dipWithin && points[i].T >= d.back; i-- {
+		if points[i].V > points[best].V {
 			best = i
 		}
 	}
-	if points[best].v-newest.v < dipDepth*slack {
+	if points[best].V-newest.V < dipDepth*series.Slack {
 		return
 	}
-	d.low, d.top, d.from = true, points[best].v, newest.t
+	d.low, d.top, d.from = true, points[best].V, newest.T
 	if len(d.dips) == dipsKept {
 		d.dips = d.dips[:copy(d.dips, d.dips[1:])]
 	}
@@ -47,14 +50,14 @@ func (d *dipFinder) add(points []point) {
 // fallOnset is where a fall from the first of the points to the last began. All
 // that is sure is that it lies between them: the first may only be a ripple's
 // top. Best is midway in the step down from the last sample that did not fall.
-func fallOnset(points []point) bounds.Instant {
+func fallOnset(points []series.Point) bounds.Instant {
 	n := len(points) - 1
 	top := n - 1
-	for top > 0 && points[top].v < points[top-1].v {
+	for top > 0 && points[top].V < points[top-1].V {
 		top--
 	}
-	onset := bounds.Midway(points[top].t, points[top+1].t)
-	onset.Low, onset.High = points[0].t, points[n].t
+	onset := bounds.Midway(points[top].T, points[top+1].T)
+	onset.Low, onset.High = points[0].T, points[n].T
 	return onset
 }
 

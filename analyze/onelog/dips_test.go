@@ -5,15 +5,16 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"lull/analyze/series"
 	"lull/pkg/bounds"
 )
 
 // dipsOf feeds voltages that come every 10 ms.
 func dipsOf(d *dipFinder, volts ...float64) {
-	var k track
+	var k series.Track
 	for i, v := range volts {
-		k.add(int64(i)*10*millisecond, v)
-		d.add(k.all())
+		k.Add(int64(i)*10*millisecond, v)
+		d.add(k.All())
 	}
 }
 

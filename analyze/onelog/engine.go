@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -9,7 +10,7 @@ import (
 
 // engine follows the engine speed: whether it runs, turns or rests.
 type engine struct {
-	run, rest crossing
+	run, rest series.Crossing
 
 	// ran: seen running since it last came to rest.
 	ran bool
@@ -37,37 +38,37 @@ type engine struct {
 
 // lowPoint is the lowest sample with its neighbours in time.
 type lowPoint struct {
-	point
+	series.Point
 	before, after int64
 	last          int64
 }
 
-func (l *lowPoint) start(before int64, p point) {
-	*l = lowPoint{point: p, before: before, after: p.t, last: p.t}
+func (l *lowPoint) start(before int64, p series.Point) {
+	*l = lowPoint{Point: p, before: before, after: p.T, last: p.T}
 }
 
-func (l *lowPoint) add(p point) {
-	if p.v < l.v {
-		l.before, l.point, l.after = l.last, p, p.t
-	} else if l.after == l.t {
-		l.after = p.t
+func (l *lowPoint) add(p series.Point) {
+	if p.V < l.V {
+		l.before, l.Point, l.after = l.last, p, p.T
+	} else if l.after == l.T {
+		l.after = p.T
 	}
-	l.last = p.t
+	l.last = p.T
 }
 
 func (e *engine) reset() {
 	run, rest := e.run, e.rest
-	run.reset()
-	rest.reset()
+	run.Reset()
+	rest.Reset()
 	*e = engine{run: run, rest: rest}
 }
 
 // runs tells whether the engine runs, as far as it was seen.
 func (e *engine) runs() analyze.Truth {
 	switch {
-	case e.run.side > 0:
+	case e.run.Side > 0:
 		return analyze.True
-	case e.run.side < 0:
+	case e.run.Side < 0:
 		return analyze.False
 	}
 	return analyze.Unknown
@@ -80,15 +81,15 @@ const offRest = 200 * millisecond
 func (r *Run) engineSpeed(t int64, v float64) {
 	e := &r.engine
 	r.result.EngineSpeedSeen = true
-	previous := e.run.previous.t
-	if signal := r.m.Role[decode.EngineSpeed]; e.run.any {
+	previous := e.run.Previous.T
+	if signal := r.m.Role[decode.EngineSpeed]; e.run.Any {
 		e.pauses.Add(previous, t, r.streams, signal)
 		if e.off != nil && r.streams.Missed(previous, t, signal) < t {
 			e.off.High = t // it may have come back to rest
 		}
 	}
-	runEdge, runWhen := e.run.add(t, v)
-	restEdge, restWhen := e.rest.add(t, v)
+	runEdge, runWhen := e.run.Add(t, v)
+	restEdge, restWhen := e.rest.Add(t, v)
 	starter := r.has(decode.StarterCommand)
 	if s := r.stand; s != nil && s.ran == analyze.Unknown {
 		s.ran = e.runs() // the log begins in a standstill
@@ -96,20 +97,20 @@ func (r *Run) engineSpeed(t int64, v float64) {
 
 	if runEdge < 0 {
 		e.rise = nil
-		e.fall = onset(runWhen, e.run.beforeNotLower)
+		e.fall = series.Onset(runWhen, e.run.BeforeNotLower)
 		if !e.fallen {
 			e.deepest, e.since = v, e.fall.Low
 		}
 		e.fallen = e.ran
-		e.lowest.start(previous, point{t, v})
+		e.lowest.start(previous, series.Point{T: t, V: v})
 		if r.open == nil && e.ran && !r.has(decode.StopCommand) {
 			r.requests.rebase(e.fall.T)
 		}
 	} else {
-		e.lowest.add(point{t, v})
+		e.lowest.add(series.Point{T: t, V: v})
 	}
 	e.deepest = min(e.deepest, v)
-	if o := r.open; o != nil && e.run.side < 0 {
+	if o := r.open; o != nil && e.run.Side < 0 {
 		o.below = true
 	}
 	if restEdge < 0 {
@@ -117,21 +118,21 @@ func (r *Run) engineSpeed(t int64, v float64) {
 		r.rested(restWhen)
 	}
 	if restEdge > 0 && !starter {
-		off := onset(restWhen, e.rest.beforeNotHigh)
+		off := series.Onset(restWhen, e.rest.BeforeNotHigh)
 		e.off = &off
 	}
 	if runEdge > 0 {
 		rise := runWhen
 		e.rise = &rise
 	}
-	if e.off != nil && (e.run.side > 0 || t >= e.off.High+offRest) {
+	if e.off != nil && (e.run.Side > 0 || t >= e.off.High+offRest) {
 		off := *e.off
 		e.off = nil
 		if !starter {
 			r.newCrank(analyze.Event{Instant: off, From: decode.EngineSpeed})
 		}
 	}
-	if e.run.side > 0 {
+	if e.run.Side > 0 {
 		e.ran = true
 		if e.rise != nil && t >= e.rise.High+r.hold {
 			rise := *e.rise
@@ -147,7 +148,7 @@ func (r *Run) engineSpeed(t int64, v float64) {
 		}
 		return
 	}
-	if o := r.open; o != nil && e.rise == nil && e.off == nil && e.run.side < 0 {
+	if o := r.open; o != nil && e.rise == nil && e.off == nil && e.run.Side < 0 {
 		if deadline, decided := o.deadline(r.patience); decided && t > deadline {
 			r.close(analyze.NoStart, deadline)
 		}
@@ -176,17 +177,17 @@ func (r *Run) rested(when bounds.Instant) {
 	}
 	// A stop command that was on from the first sample on has no onset to go by.
 	stop := analyze.Event{Instant: e.fall, From: decode.EngineSpeed}
-	if r.stop.unseen(stop.Low, stop.High) > 0 {
-		stop.Low = min(stop.Low, r.stop.last) // the command may have risen since
+	if r.stop.Unseen(stop.Low, stop.High) > 0 {
+		stop.Low = min(stop.Low, r.stop.Last) // the command may have risen since
 	}
-	o := r.begin(stop, r.stop.on && !r.stop.changed)
+	o := r.begin(stop, r.stop.On && !r.stop.Changed)
 	r.restedIn(o, when)
 	o.below = true
 }
 
 // engineUnseen is how much of from..to the engine speed was not seen.
 func (r *Run) engineUnseen(from, to int64) int64 {
-	return r.engine.pauses.Unseen(from, to, r.engine.run.previous.t, r.streams, r.m.Role[decode.EngineSpeed])
+	return r.engine.pauses.Unseen(from, to, r.engine.run.Previous.T, r.streams, r.m.Role[decode.EngineSpeed])
 }
 
 // restedIn notes the rest of an episode. Where it was cranked before, it may have
@@ -201,14 +202,14 @@ func (r *Run) restedIn(o *episode, when bounds.Instant) {
 // keyOff tells whether the key brought the engine to rest: the ignition fell
 // before, and is still off or fell while the engine slowed down.
 func (r *Run) keyOff(rest bounds.Instant) bool {
-	if !r.ignition.seen {
+	if !r.ignition.Seen {
 		return false
 	}
 	fall := r.ignitionFall
 	if fall == nil {
-		return !r.ignition.on // it was off when the log began
+		return !r.ignition.On // it was off when the log began
 	}
-	return fall.T < rest.T && (!r.ignition.on || fall.T >= r.engine.fall.Low)
+	return fall.T < rest.T && (!r.ignition.On || fall.T >= r.engine.fall.Low)
 }
 
 // turnedOff is when the key turned the engine off, which fell afterwards.
@@ -239,7 +240,7 @@ func (r *Run) running(rise bounds.Instant) {
 				started = true
 			}
 		}
-		if !started && r.starter.unseen(rise.Low-r.patience, rise.High) > 0 {
+		if !started && r.starter.Unseen(rise.Low-r.patience, rise.High) > 0 {
 			r.hiddenStarts = append(r.hiddenStarts, rise.T)
 		}
 		return
@@ -273,7 +274,7 @@ func (r *Run) recovered(rise bounds.Instant) *episode {
 		cranked = cranked || c.episode == nil && c.touches(e.since, rise.High)
 	}
 	_, dipped := r.dips.first(e.since, rise.High)
-	if e.deepest >= r.engine.run.threshold/2 && !cranked && !dipped {
+	if e.deepest >= r.engine.run.Threshold/2 && !cranked && !dipped {
 		return nil
 	}
 	o := r.begin(analyze.Event{Instant: e.fall, From: decode.EngineSpeed}, false)
@@ -320,7 +321,7 @@ func (r *Run) stopCommand(on bool, when bounds.Instant) {
 	}
 	if r.engine.ran {
 		r.begin(analyze.Event{Instant: when, From: decode.StopCommand}, true)
-		if fall := r.ignitionFall; fall != nil && !r.ignition.on && fall.T >= r.engine.rose {
+		if fall := r.ignitionFall; fall != nil && !r.ignition.On && fall.T >= r.engine.rose {
 			// The key was faster than the stop that the car was about to begin. An
 			// ignition that was off before the engine ran is no key, and ends nothing.
 			r.close(analyze.IgnitionOff, when.T)
@@ -359,7 +360,7 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 
 // begin opens an episode at a stop onset.
 func (r *Run) begin(stop analyze.Event, commanded bool) *episode {
-	o := &episode{Episode: analyze.Episode{Stop: stop}, part: r.part, commanded: commanded, below: r.engine.run.side < 0}
+	o := &episode{Episode: analyze.Episode{Stop: stop}, part: r.part, commanded: commanded, below: r.engine.run.Side < 0}
 	r.open = o
 	for _, p := range r.pending {
 		p.reopens = true
@@ -394,8 +395,8 @@ func (r *Run) atOnset(o *episode) {
 	o.idleRate = r.idleRate(stop)
 	o.AtStop = o.AtStop[:0]
 	for _, signal := range r.m.Conditions {
-		p, seen := at(r.watched[signal].all(), stop.T)
-		o.AtStop = append(o.AtStop, analyze.Reading{Value: p.v, Seen: seen})
+		p, seen := series.At(r.watched[signal].All(), stop.T)
+		o.AtStop = append(o.AtStop, analyze.Reading{Value: p.V, Seen: seen})
 	}
 	for _, s := range r.standWait {
 		s.stoppedAt(o, r.watched)

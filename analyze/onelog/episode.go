@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -37,11 +38,11 @@ type episode struct {
 	leave   *leaving // the one that this restart led to
 
 	// What must outlive the tracks while the engine rests.
-	runDown      []point // engine speed from the stop onset to rest
-	hold         extreme // lowest hold pressure since rest, of what the track forgot
-	idleRate     float64 // L/h
-	unknownAsked []int   // requests that could not be told where they may have asked
-	undecided    bool    // when the restart was decided was not seen
+	runDown      []series.Point // engine speed from the stop onset to rest
+	hold         extreme        // lowest hold pressure since rest, of what the track forgot
+	idleRate     float64        // L/h
+	unknownAsked []int          // requests that could not be told where they may have asked
+	undecided    bool           // when the restart was decided was not seen
 	gapInside    bool
 }
 
@@ -56,31 +57,31 @@ type extreme struct {
 }
 
 // add takes the next sample; from limit on one is missed.
-func (x *extreme) add(p point, limit int64) {
+func (x *extreme) add(p series.Point, limit int64) {
 	if x.seen {
-		x.longest = max(x.longest, p.t-x.last)
-		if p.t-x.last >= limit {
-			x.away += p.t - x.last
+		x.longest = max(x.longest, p.T-x.last)
+		if p.T-x.last >= limit {
+			x.away += p.T - x.last
 		}
 	}
-	if x.samples == 0 || p.v < x.lowest {
-		x.lowest = p.v
+	if x.samples == 0 || p.V < x.lowest {
+		x.lowest = p.V
 	}
-	x.seen, x.last = true, p.t
+	x.seen, x.last = true, p.T
 	x.samples++
 }
 
 // holdOn takes hold pressures that are about to be forgotten: what lies before
 // rest only bounds the time to the first sample in it.
-func (e *episode) holdOn(forgotten []point, limit int64) {
+func (e *episode) holdOn(forgotten []series.Point, limit int64) {
 	if e.Rest == nil {
 		return
 	}
 	for _, p := range forgotten {
-		if p.t >= e.Rest.Low {
+		if p.T >= e.Rest.Low {
 			e.hold.add(p, limit)
 		} else {
-			e.hold.seen, e.hold.last = true, p.t
+			e.hold.seen, e.hold.last = true, p.T
 		}
 	}
 }
@@ -178,7 +179,7 @@ func (r *Run) findUnknown(e *episode) {
 		return
 	}
 	if d == nil {
-		e.undecided = r.stop.unseen(e.Stop.Low, e.Running.High) > 0 || r.starter.unseen(e.Stop.Low, e.Running.High) > 0
+		e.undecided = r.stop.Unseen(e.Stop.Low, e.Running.High) > 0 || r.starter.Unseen(e.Stop.Low, e.Running.High) > 0
 		return
 	}
 	for _, s := range e.asking(d, r.window) {
@@ -197,7 +198,7 @@ func (r *Run) stopUnseen(e *episode) bool {
 	if e.commanded || e.Rest == nil || !r.has(decode.StopCommand) {
 		return false
 	}
-	away := r.stop.unseen(e.Stop.Low-second, e.Rest.High)
+	away := r.stop.Unseen(e.Stop.Low-second, e.Rest.High)
 	if away > 0 {
 		e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s: whether the engine stalled is not known", decode.StopCommand, lengthText(away)))
 	}

@@ -195,7 +195,7 @@ func (r *Run) whatHidesStarts(seen float64) string {
 	if n := len(r.result.Gaps); n > 0 {
 		places = append(places, fmt.Sprintf("%s of the recording, %.2f s in all", decode.Counted(int64(n), "gap", "gaps"), bounds.Seconds(away)))
 	}
-	if n := r.starter.pauses.Count; n > len(r.result.Gaps) {
+	if n := r.starter.Pauses.Count; n > len(r.result.Gaps) {
 		places = append(places, decode.Counted(int64(n), "time", "times")+" in which "+decode.StarterCommand.String()+" was not seen")
 	} else if n := len(r.result.Silences); n > 0 && !r.has(decode.StarterCommand) {
 		places = append(places, decode.Counted(int64(n), "silence", "silences")+" of modules")

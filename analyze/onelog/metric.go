@@ -61,11 +61,11 @@ func (r *Run) lose(w *windows) *windows {
 	}
 	unseen := func(from, to int64) bool {
 		if r.has(decode.StarterCommand) {
-			return r.starter.unseen(from, to) > 0
+			return r.starter.Unseen(from, to) > 0
 		}
 		return r.engineUnseen(from, to) > 0
 	}
-	w.lostBefore = unseen(since.Low, first) || since.From == decode.StopCommand && w.first == nil && r.stop.unseen(since.Low, since.High) > 0
+	w.lostBefore = unseen(since.Low, first) || since.From == decode.StopCommand && w.first == nil && r.stop.Unseen(since.Low, since.High) > 0
 	w.lostAfter = unseen(until, w.end.High) || r.engineUnseen(w.end.Low, w.end.High) > 0
 	return w
 }

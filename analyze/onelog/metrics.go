@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -194,8 +195,8 @@ func (r *Run) idleRate(stop bounds.Instant) float64 {
 				return rate
 			}
 		}
-		before := window(r.tracks[decode.FuelRate].all(), stop.T-5*second, stop.T)
-		if rate, ok := stats.Median(valuesOf(before)); ok {
+		before := series.Window(r.tracks[decode.FuelRate].All(), stop.T-5*second, stop.T)
+		if rate, ok := stats.Median(series.ValuesOf(before)); ok {
 			return rate
 		}
 	}
@@ -216,25 +217,25 @@ func holdPressureMin(r *Run, w *windows) analyze.MetricValue {
 	if e.Rest == nil {
 		return absent(noRest)
 	}
-	points := r.tracks[decode.HoldPressure].all()
+	points := r.tracks[decode.HoldPressure].All()
 	low, high := e.Rest.Low, w.end.High
 	x, limit := e.hold, r.hole(decode.HoldPressure)
-	if p, kept := at(points, low-1); kept && (!x.seen || p.t > x.last) {
-		x.seen, x.last = true, p.t // the sample before the window
+	if p, kept := series.At(points, low-1); kept && (!x.seen || p.T > x.last) {
+		x.seen, x.last = true, p.T // the sample before the window
 	}
 	from := low
 	if x.samples > 0 {
 		from = max(low, x.last) // the samples up to there are no longer kept, but counted
 	}
-	for _, p := range window(points, low, high) {
+	for _, p := range series.Window(points, low, high) {
 		x.add(p, limit)
 	}
 	if x.samples == 0 {
 		return r.noSample(decode.HoldPressure, low, high)
 	}
 	next := high
-	if after := bracket(points, high, high); len(after) > 0 {
-		next = max(next, after[len(after)-1].t)
+	if after := series.Bracket(points, high, high); len(after) > 0 {
+		next = max(next, after[len(after)-1].T)
 	}
 	if next-x.last >= limit {
 		x.away += high - x.last

@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -109,28 +110,28 @@ func takeOffShock(r *Run, w *windows) analyze.MetricValue {
 // standstill, around to either side, and gives the greatest result.
 func (r *Run) steepest(role decode.Role, leave *leaving, around int64, scale float64,
 	fit func(x, y []float64) (float64, float64, bool)) analyze.MetricValue {
-	points := r.tracks[role].all()
+	points := r.tracks[role].All()
 	low, high := leave.Low, leave.High+shockAfter
-	whole := len(points) > 0 && points[len(points)-1].t >= high
+	whole := len(points) > 0 && points[len(points)-1].T >= high
 	var best analyze.MetricValue
 	found := false
 	var x, y []float64
-	for _, p := range window(points, low, high) {
-		if points[len(points)-1].t < p.t+around {
+	for _, p := range series.Window(points, low, high) {
+		if points[len(points)-1].T < p.T+around {
 			whole = false
 			break
 		}
 		x, y = x[:0], y[:0]
-		for _, q := range window(points, p.t-around, p.t+around) {
-			x = append(x, bounds.Seconds(q.t-p.t))
-			y = append(y, q.v*scale)
+		for _, q := range series.Window(points, p.T-around, p.T+around) {
+			x = append(x, bounds.Seconds(q.T-p.T))
+			y = append(y, q.V*scale)
 		}
 		v, standardError, ok := fit(x, y)
 		if ok && (!found || v > best.Best) {
 			found, best = true, fitted(v, standardError)
 		}
 	}
-	every := longest(bracket(points, low, high))
+	every := series.Longest(series.Bracket(points, low, high))
 	switch {
 	case !found && every > around/2:
 		return absent("%s comes every %s, too seldom for a fit over %s", role, lengthText(every), lengthText(2*around))
@@ -138,7 +139,7 @@ func (r *Run) steepest(role decode.Role, leave *leaving, around int64, scale flo
 		return absent("%s was not seen over the whole %s after the vehicle left standstill", role, lengthText(shockAfter+around))
 	}
 	best.Sampling, best.HasSampling = bounds.Seconds(every), true
-	lost := r.unseen(decode.VehicleSpeed, r.tracks[decode.VehicleSpeed].all(), leave.Low, leave.High) > 0
+	lost := r.unseen(decode.VehicleSpeed, r.tracks[decode.VehicleSpeed].All(), leave.Low, leave.High) > 0
 	best.OpenBelow, best.OpenAbove = lost, lost
 	return r.hidden(best, role, enoughSamples, points, plain(low-around, high+around, 0, lost), 1)
 }

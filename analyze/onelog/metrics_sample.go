@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -14,12 +15,12 @@ import (
 // sampling is the longest time in low..high that no sample tells of: between two
 // neighbours, those just outside included, and where there is none outside, as at
 // the end of a log, up to that end of the window.
-func sampling(points []point, low, high int64) int64 {
+func sampling(points []series.Point, low, high int64) int64 {
 	var every int64
 	last := low
-	for _, p := range bracket(points, low, high) {
-		every = max(every, p.t-last)
-		last = p.t
+	for _, p := range series.Bracket(points, low, high) {
+		every = max(every, p.T-last)
+		last = p.T
 	}
 	return max(every, high-last)
 }
@@ -42,9 +43,9 @@ func (r *Run) medianOf(role decode.Role, in reach) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
-	points := r.tracks[role].all()
-	inside := window(points, in.low, in.high)
-	median, ok := stats.Median(valuesOf(inside))
+	points := r.tracks[role].All()
+	inside := series.Window(points, in.low, in.high)
+	median, ok := stats.Median(series.ValuesOf(inside))
 	if !ok {
 		return r.noSample(role, in.low, in.high)
 	}
@@ -58,29 +59,29 @@ func (r *Run) extremeOf(role decode.Role, in reach, sign float64) analyze.Metric
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
-	points := r.tracks[role].all()
-	extreme, ok := furthest(window(points, in.low, in.high), sign)
+	points := r.tracks[role].All()
+	extreme, ok := furthest(series.Window(points, in.low, in.high), sign)
 	if !ok {
 		return r.noSample(role, in.low, in.high)
 	}
 	v := sampled(extreme, sampling(points, in.low, in.high))
 	if in.lost {
 		// What lies beyond the sure part may not belong to the window.
-		sure, ok := furthest(window(points, in.sure.From, in.sure.To), sign)
+		sure, ok := furthest(series.Window(points, in.sure.From, in.sure.To), sign)
 		v.OpenBelow, v.OpenAbove = sign < 0 || !ok || sure != extreme, sign > 0 || !ok || sure != extreme
 	}
-	return r.hidden(v, role, len(window(points, in.core.From, in.core.To)), points, in, sign)
+	return r.hidden(v, role, len(series.Window(points, in.core.From, in.core.To)), points, in, sign)
 }
 
 // furthest is the highest (sign 1) or lowest (sign -1) value of the points.
-func furthest(points []point, sign float64) (float64, bool) {
+func furthest(points []series.Point, sign float64) (float64, bool) {
 	if len(points) == 0 {
 		return 0, false
 	}
-	v := points[0].v
+	v := points[0].V
 	for _, p := range points {
-		if (p.v-v)*sign > 0 {
-			v = p.v
+		if (p.V-v)*sign > 0 {
+			v = p.V
 		}
 	}
 	return v, true
@@ -90,7 +91,7 @@ func furthest(points []point, sign float64) (float64, bool) {
 // away.
 func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
 	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
-	away := longest(bracket(r.tracks[role].all(), low, high))
+	away := series.Longest(series.Bracket(r.tracks[role].All(), low, high))
 	period, known := r.streams.Period(r.m.Role[role])
 	gap := r.streams.Gaps.Within(low, high)
 	switch {
@@ -111,35 +112,35 @@ func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
 		text += ": it " + how + " every " + lengthText(period)
 	}
 	v := absent("%s", text)
-	v.Unseen = bounds.Seconds(r.unseen(role, r.tracks[role].all(), low, high))
+	v.Unseen = bounds.Seconds(r.unseen(role, r.tracks[role].All(), low, high))
 	return v
 }
 
 // speedAt is the engine speed at an instant. It ranges over the samples around
 // it.
 func (r *Run) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
-	points := r.tracks[decode.EngineSpeed].all()
-	if down := w.episode.runDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].t {
+	points := r.tracks[decode.EngineSpeed].All()
+	if down := w.episode.runDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
 		// What lies between the two was forgotten while the engine rested.
-		points = append(slices.Clone(window(down, math.MinInt64, points[0].t-1)), points...)
+		points = append(slices.Clone(series.Window(down, math.MinInt64, points[0].T-1)), points...)
 	}
-	around := bracket(points, when.Low, when.High)
+	around := series.Bracket(points, when.Low, when.High)
 	switch {
-	case len(around) == 0 || around[0].t > when.Low:
+	case len(around) == 0 || around[0].T > when.Low:
 		return absent("engine_speed was not seen before that moment")
-	case around[len(around)-1].t < when.High:
+	case around[len(around)-1].T < when.High:
 		return absent("engine_speed was not seen again after that moment")
 	}
-	v := bounds.Value{Low: around[0].v, Best: interpolate(around, when.T), High: around[0].v}
-	wider := bracket(points, around[0].t-1, around[len(around)-1].t+1)
+	v := bounds.Value{Low: around[0].V, Best: series.Interpolate(around, when.T), High: around[0].V}
+	wider := series.Bracket(points, around[0].T-1, around[len(around)-1].T+1)
 	for i, p := range around {
-		v.Low, v.High = min(v.Low, p.v), max(v.High, p.v)
+		v.Low, v.High = min(v.Low, p.V), max(v.High, p.V)
 		if i > 0 {
 			turn := turning(wider, around[i-1], p)
 			v.Low, v.High = min(v.Low, turn), max(v.High, turn)
 		}
 	}
-	if away := r.unseen(decode.EngineSpeed, around, around[0].t, around[len(around)-1].t); away > 0 {
+	if away := r.unseen(decode.EngineSpeed, around, around[0].T, around[len(around)-1].T); away > 0 {
 		v := absent("engine_speed was not seen for %s around that moment", lengthText(away))
 		v.Unseen = bounds.Seconds(away)
 		return v
@@ -151,25 +152,25 @@ func (r *Run) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
 // beyond them: where the lines from the points before a and after b meet between
 // them, as a curve that bends one way stays on one side of both. It is a's value
 // where they do not meet there.
-func turning(all []point, a, b point) float64 {
+func turning(all []series.Point, a, b series.Point) float64 {
 	i := slices.Index(all, a)
 	if i < 1 || i+2 >= len(all) || all[i+1] != b {
-		return a.v
+		return a.V
 	}
 	before, after := all[i-1], all[i+2]
-	if before.t == a.t || after.t == b.t || a.t == b.t {
-		return a.v
+	if before.T == a.T || after.T == b.T || a.T == b.T {
+		return a.V
 	}
-	rise := (a.v - before.v) / float64(a.t-before.t)
-	fall := (after.v - b.v) / float64(after.t-b.t)
+	rise := (a.V - before.V) / float64(a.T-before.T)
+	fall := (after.V - b.V) / float64(after.T-b.T)
 	if rise*fall >= 0 {
-		return a.v // it does not turn
+		return a.V // it does not turn
 	}
-	share := (b.v - a.v - fall*float64(b.t-a.t)) / (rise - fall)
-	if share < 0 || share > float64(b.t-a.t) {
-		return a.v
+	share := (b.V - a.V - fall*float64(b.T-a.T)) / (rise - fall)
+	if share < 0 || share > float64(b.T-a.T) {
+		return a.V
 	}
-	return a.v + rise*share
+	return a.V + rise*share
 }
 
 // lengthText writes a length of time for a reader: milliseconds below a second.

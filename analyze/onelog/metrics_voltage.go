@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -84,13 +85,13 @@ func lowVoltageTime(r *Run, w *windows) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(decode.BatteryVoltage, in.length); seldom {
 		return why
 	}
-	points := r.tracks[decode.BatteryVoltage].all()
-	if len(window(points, low, high)) == 0 {
+	points := r.tracks[decode.BatteryVoltage].All()
+	if len(series.Window(points, low, high)) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
-	limit := crossing{threshold: r.m.Settings.LowVoltage, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
+	limit := series.Crossing{Threshold: r.m.Settings.LowVoltage, Half: r.halfStep(decode.BatteryVoltage), AtIsAbove: true}
 	v := analyze.MetricValue{Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
-	v.Value = timeBelow(bracket(points, low, high), limit, low, high, func(from, to int64) bool {
+	v.Value = timeBelow(series.Bracket(points, low, high), limit, low, high, func(from, to int64) bool {
 		return r.unseen(decode.BatteryVoltage, points, from, to) > 0
 	})
 	v.OpenBelow, v.OpenAbove = in.lost, in.lost
@@ -102,31 +103,31 @@ func lowVoltageTime(r *Run, w *windows) analyze.MetricValue {
 // are surely below; its high all time but that between two that are surely not,
 // and what no sample tells of at an end of the window counts as the sample next
 // to it. What was not seen, as unseen says, may all lie below.
-func timeBelow(points []point, limit crossing, low, high int64, unseen func(from, to int64) bool) bounds.Value {
+func timeBelow(points []series.Point, limit series.Crossing, low, high int64, unseen func(from, to int64) bool) bounds.Value {
 	var sure, best, most float64
 	within := func(from, to float64) float64 {
 		return max(0, min(to, float64(high))-max(from, float64(low)))
 	}
 	first, last := points[0], points[len(points)-1]
-	if first.t > low && (limit.sideOf(first.v) <= 0 || unseen(low, first.t)) {
-		most += within(float64(low), float64(first.t))
+	if first.T > low && (limit.SideOf(first.V) <= 0 || unseen(low, first.T)) {
+		most += within(float64(low), float64(first.T))
 	}
-	if last.t < high && (limit.sideOf(last.v) <= 0 || unseen(last.t, high)) {
-		most += within(float64(last.t), float64(high))
+	if last.T < high && (limit.SideOf(last.V) <= 0 || unseen(last.T, high)) {
+		most += within(float64(last.T), float64(high))
 	}
 	for i := 1; i < len(points); i++ {
 		a, b := points[i-1], points[i]
-		from, to := float64(a.t), float64(b.t)
-		sideA, sideB := limit.sideOf(a.v), limit.sideOf(b.v)
-		dark := unseen(a.t, b.t)
+		from, to := float64(a.T), float64(b.T)
+		sideA, sideB := limit.SideOf(a.V), limit.SideOf(b.V)
+		dark := unseen(a.T, b.T)
 		if sideA <= 0 || sideB <= 0 || dark {
 			most += within(from, to)
 		}
 		if sideA < 0 && sideB < 0 && !dark {
 			sure += within(from, to)
 		}
-		meets := from + (to-from)*(limit.threshold-a.v)/(b.v-a.v)
-		switch belowA, belowB := a.v < limit.threshold, b.v < limit.threshold; {
+		meets := from + (to-from)*(limit.Threshold-a.V)/(b.V-a.V)
+		switch belowA, belowB := a.V < limit.Threshold, b.V < limit.Threshold; {
 		case belowA && belowB:
 			best += within(from, to)
 		case belowA:
@@ -150,8 +151,8 @@ func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
 		return why
 	}
-	points := r.tracks[decode.BatteryVoltage].all()
-	inside := window(points, low, high)
+	points := r.tracks[decode.BatteryVoltage].All()
+	inside := series.Window(points, low, high)
 	if len(inside) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
@@ -162,12 +163,12 @@ func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
 	}
 	lowest := inside[0]
 	for _, p := range inside {
-		if p.v < lowest.v {
+		if p.V < lowest.V {
 			lowest = p
 		}
 	}
-	back := crossing{threshold: before.Best - 0.5, half: r.halfStep(decode.BatteryVoltage), atIsAbove: true}
-	if back.sideOf(lowest.v) >= 0 {
+	back := series.Crossing{Threshold: before.Best - 0.5, Half: r.halfStep(decode.BatteryVoltage), AtIsAbove: true}
+	if back.SideOf(lowest.V) >= 0 {
 		return absent("the voltage never fell 0.5 V below voltage_before")
 	}
 	until := w.end.High + settleAfterEnd
@@ -175,25 +176,25 @@ func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
 		until = w.end.High + settleAfter
 	}
 	// The true minimum lies between the samples around those that show it.
-	minimum := bounds.At(lowest.t)
+	minimum := bounds.At(lowest.T)
 	widen := false
 	var returned *bounds.Instant
-	for _, p := range window(points, math.MinInt64, until) {
-		if p.t < lowest.t {
-			minimum.Low = p.t
+	for _, p := range series.Window(points, math.MinInt64, until) {
+		if p.T < lowest.T {
+			minimum.Low = p.T
 			continue
 		}
 		if widen {
-			minimum.High = p.t
+			minimum.High = p.T
 		}
-		widen = p.v == lowest.v
-		switch edge, when := back.add(p.t, p.v); {
+		widen = p.V == lowest.V
+		switch edge, when := back.Add(p.T, p.V); {
 		case edge > 0:
 			returned = &when
 		case edge < 0:
 			returned = nil
 		}
-		if returned != nil && p.t >= returned.High+holdsFor {
+		if returned != nil && p.T >= returned.High+holdsFor {
 			v := bounds.Sub(*returned, minimum)
 			v.Low = max(v.Low, 0) // it comes back after the minimum
 			told := measured(v)
@@ -203,9 +204,9 @@ func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
 		}
 	}
 	if w.running == nil {
-		return absent("the voltage did not come back to %.2f V: %s", back.threshold, w.whyNot())
+		return absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.whyNot())
 	}
-	return absent("the voltage did not come back to %.2f V for %s within %s after running", back.threshold, lengthText(holdsFor), lengthText(settleAfter))
+	return absent("the voltage did not come back to %.2f V for %s within %s after running", back.Threshold, lengthText(holdsFor), lengthText(settleAfter))
 }
 
 // sourceResistance fits voltage against current while the last crank lasts. Of
@@ -220,12 +221,12 @@ func sourceResistance(r *Run, w *windows) analyze.MetricValue {
 	if w.running == nil && w.lastOff != 0 {
 		high = min(high, w.lastOff) // the starter was let go
 	}
-	amperes, volts := r.tracks[decode.BatteryCurrent].all(), r.tracks[decode.BatteryVoltage].all()
+	amperes, volts := r.tracks[decode.BatteryCurrent].All(), r.tracks[decode.BatteryVoltage].All()
 	var x, y []float64
-	if own := window(amperes, low, high); len(own) <= len(window(volts, low, high)) {
+	if own := series.Window(amperes, low, high); len(own) <= len(series.Window(volts, low, high)) {
 		x, y = r.paired(own, volts, decode.BatteryVoltage)
 	} else {
-		y, x = r.paired(window(volts, low, high), amperes, decode.BatteryCurrent)
+		y, x = r.paired(series.Window(volts, low, high), amperes, decode.BatteryCurrent)
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
@@ -238,14 +239,14 @@ func sourceResistance(r *Run, w *windows) analyze.MetricValue {
 
 // paired gives the values of the points, and those of another role at the same
 // moments, where it was seen on both sides.
-func (r *Run) paired(points, other []point, role decode.Role) (own, others []float64) {
+func (r *Run) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
 	for _, p := range points {
-		around := bracket(other, p.t, p.t)
-		if len(around) == 0 || around[0].t > p.t || around[len(around)-1].t < p.t || r.unseen(role, around, around[0].t, around[len(around)-1].t) > 0 {
+		around := series.Bracket(other, p.T, p.T)
+		if len(around) == 0 || around[0].T > p.T || around[len(around)-1].T < p.T || r.unseen(role, around, around[0].T, around[len(around)-1].T) > 0 {
 			continue
 		}
-		own = append(own, p.v)
-		others = append(others, interpolate(around, p.t))
+		own = append(own, p.V)
+		others = append(others, series.Interpolate(around, p.T))
 	}
 	return own, others
 }

@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -11,7 +12,7 @@ import (
 // left out.
 type odometer struct {
 	seen  bool
-	last  point
+	last  series.Point
 	total float64
 	// holds tells that a value stays until the next sample: a frame sent on change.
 	holds bool
@@ -24,13 +25,13 @@ func (r *Run) newOdometer(role decode.Role) odometer {
 
 // step takes the next sample and gives the one before it, and the time between the
 // two in s. ok is false where nothing is to be added.
-func (o *odometer) step(r *Run, role decode.Role, p point) (before point, took float64, ok bool) {
+func (o *odometer) step(r *Run, role decode.Role, p series.Point) (before series.Point, took float64, ok bool) {
 	before, known := o.last, o.seen
-	if known && p.t <= before.t {
+	if known && p.T <= before.T {
 		return before, 0, false // a second interface that carries the same frame
 	}
 	o.seen, o.last = true, p
-	away := p.t - before.t
+	away := p.T - before.T
 	if known && away > int64(r.m.Settings.StaleAfter) {
 		limit, bounded := r.staleAfter(role)
 		known = !bounded || away <= limit
@@ -40,11 +41,11 @@ func (o *odometer) step(r *Run, role decode.Role, p point) (before point, took f
 
 // drive adds the way between two samples of the speed in km/h, in km: the area
 // below the straight line between them.
-func (o *odometer) drive(r *Run, p point) {
+func (o *odometer) drive(r *Run, p series.Point) {
 	if before, took, ok := o.step(r, decode.VehicleSpeed, p); ok {
-		speed := before.v
+		speed := before.V
 		if !o.holds {
-			speed = (before.v + p.v) / 2
+			speed = (before.V + p.V) / 2
 		}
 		if speed > 0 {
 			o.total += speed * took / 3600
@@ -54,16 +55,16 @@ func (o *odometer) drive(r *Run, p point) {
 
 // run adds the time in h for which the engine speed lay at running_speed or above
 // between two samples.
-func (o *odometer) run(r *Run, p point) {
+func (o *odometer) run(r *Run, p series.Point) {
 	before, took, ok := o.step(r, decode.EngineSpeed, p)
 	if !ok {
 		return
 	}
 	threshold := r.m.Settings.RunningSpeed
-	low, high := min(before.v, p.v), max(before.v, p.v)
+	low, high := min(before.V, p.V), max(before.V, p.V)
 	share := 0.0
 	switch {
-	case o.holds && before.v >= threshold || low >= threshold:
+	case o.holds && before.V >= threshold || low >= threshold:
 		share = 1
 	case !o.holds && high > threshold:
 		share = (high - threshold) / (high - low)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/stats"
 )
@@ -113,18 +114,18 @@ func (p *plausible) keep(m *decode.Map, f *decode.Frame, entries []int) {
 }
 
 // command takes the time of a sample of the engine speed.
-func (p *plausible) command(now int64, stop, ignition *switched, e *engine) {
+func (p *plausible) command(now int64, stop, ignition *series.Switched, e *engine) {
 	took := min(now-p.last, second/2)
 	p.last = now
-	if !stop.seen || took <= 0 || ignition.seen && !ignition.on {
+	if !stop.Seen || took <= 0 || ignition.Seen && !ignition.On {
 		return
 	}
 	switch {
-	case stop.on && e.run.side > 0:
+	case stop.On && e.run.Side > 0:
 		p.onRun += took
-	case stop.on && e.rest.side < 0:
+	case stop.On && e.rest.Side < 0:
 		p.onRest += took
-	case !stop.on && e.rest.side < 0:
+	case !stop.On && e.rest.Side < 0:
 		p.offRest += took
 	}
 }
@@ -164,10 +165,10 @@ func (r *Run) plausibleFindings(list *findings) {
 // engine speed itself, should have been.
 func (r *Run) ranAndRested(role decode.Role) bool {
 	if role == decode.EngineSpeed {
-		return r.starter.changed
+		return r.starter.Changed
 	}
 	speed := &r.plausible.roles[decode.EngineSpeed]
-	return speed.min < r.engine.rest.threshold && speed.max > r.engine.run.threshold
+	return speed.min < r.engine.rest.Threshold && speed.max > r.engine.run.Threshold
 }
 
 func roleText(role decode.Role, v float64) string {

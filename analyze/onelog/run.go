@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -33,11 +34,11 @@ type Run struct {
 	jumps    leaps
 
 	uses   []use // of each of the map's signals
-	tracks [decode.RoleCount]track
+	tracks [decode.RoleCount]series.Track
 	// watched keeps the signals of the map's conditions and of inhibits.
-	watched map[int]*track
+	watched map[int]*series.Track
 
-	stop, starter, ignition switched
+	stop, starter, ignition series.Switched
 	ignitionFall            *bounds.Instant // the last one
 	counter                 counter
 	hours, way              odometer
@@ -45,7 +46,7 @@ type Run struct {
 	code                    codeHistory
 
 	engine     engine
-	standX     crossing
+	standX     series.Crossing
 	leave      *bounds.Instant // the last time the vehicle left a standstill
 	dips       dipFinder
 	plausible  plausible
@@ -76,11 +77,11 @@ type use struct {
 	converts  bool           // to the role's unit
 	condition bool           // it concerns conditions: what stands below
 	signal    *decode.Signal // of the map
-	track     *track         // of the role
+	track     *series.Track  // of the role
 	tested    *tested        // of the role
 
 	request, inhibit bool            // a condition reads it
-	watched          *track          // nil: not watched
+	watched          *series.Track   // nil: not watched
 	tally            *windowTally    // of the open standstill, if watched
 	extent           *analyze.Extent // nil: no condition reads it
 }
@@ -103,25 +104,25 @@ func NewRun(m *decode.Map) *Run {
 		patience:      int64(set.NoStartAfter),
 		minStandstill: int64(set.MinStandstill),
 		uses:          make([]use, len(m.Signals)),
-		watched:       make(map[int]*track),
+		watched:       make(map[int]*series.Track),
 		truths:        make([]truthLog, len(m.Inhibits)),
 	}
 	r.requests = newConditions(m, m.Requests, r.streams)
 	r.inhibits = newConditions(m, m.Inhibits, r.streams)
-	r.engine.run = crossing{threshold: set.RunningSpeed, half: r.halfStep(decode.EngineSpeed), atIsAbove: true}
-	r.engine.rest = crossing{threshold: set.RestSpeed, half: r.halfStep(decode.EngineSpeed)}
-	r.standX = crossing{threshold: set.StandstillSpeed, half: r.halfStep(decode.VehicleSpeed)}
+	r.engine.run = series.Crossing{Threshold: set.RunningSpeed, Half: r.halfStep(decode.EngineSpeed), AtIsAbove: true}
+	r.engine.rest = series.Crossing{Threshold: set.RestSpeed, Half: r.halfStep(decode.EngineSpeed)}
+	r.standX = series.Crossing{Threshold: set.StandstillSpeed, Half: r.halfStep(decode.VehicleSpeed)}
 	r.stop = r.newSwitch(decode.StopCommand)
 	r.starter = r.newSwitch(decode.StarterCommand)
 	r.ignition = r.newSwitch(decode.Ignition)
 	r.code.delay, r.code.streams, r.code.signal = r.eventDelay(decode.InhibitCode), r.streams, m.Role[decode.InhibitCode]
 	for _, signal := range m.Conditions {
-		r.watched[signal] = &track{}
+		r.watched[signal] = &series.Track{}
 	}
 	for i := range m.Inhibits {
 		m.Inhibits[i].Expr.Walk(func(e *decode.Expr) {
 			if len(e.Children) == 0 {
-				r.watched[e.Signal] = &track{}
+				r.watched[e.Signal] = &series.Track{}
 			}
 		})
 	}
@@ -159,9 +160,9 @@ func (r *Run) eventDelay(role decode.Role) int64 {
 }
 
 // newSwitch follows a switch role's signal.
-func (r *Run) newSwitch(role decode.Role) switched {
-	s := switched{delay: r.eventDelay(role), streams: r.streams, signal: r.m.Role[role]}
-	s.events = s.delay >= 0 && r.m.Entries[r.m.RoleSignal(role).Entry].Period == 0
+func (r *Run) newSwitch(role decode.Role) series.Switched {
+	s := series.Switched{Delay: r.eventDelay(role), Streams: r.streams, Signal: r.m.Role[role]}
+	s.Events = s.Delay >= 0 && r.m.Entries[r.m.RoleSignal(role).Entry].Period == 0
 	return s
 }
 
@@ -264,15 +265,15 @@ func (r *Run) sample(s *decode.Sample) {
 	switch u.role {
 	case decode.NoRole:
 	case decode.StopCommand:
-		if edge, when := r.stop.add(s.Time, signal.On(s.Raw)); edge != 0 {
+		if edge, when := r.stop.Add(s.Time, signal.On(s.Raw)); edge != 0 {
 			r.stopCommand(edge > 0, when)
 		}
 	case decode.StarterCommand:
-		if edge, when := r.starter.add(s.Time, signal.On(s.Raw)); edge != 0 {
+		if edge, when := r.starter.Add(s.Time, signal.On(s.Raw)); edge != 0 {
 			r.starterCommand(edge > 0, when)
 		}
 	case decode.Ignition:
-		if edge, when := r.ignition.add(s.Time, signal.On(s.Raw)); edge != 0 {
+		if edge, when := r.ignition.Add(s.Time, signal.On(s.Raw)); edge != 0 {
 			r.ignitionChanged(edge > 0, when)
 		}
 	case decode.StarterCount:
@@ -286,24 +287,24 @@ func (r *Run) sample(s *decode.Sample) {
 				break // no number in the role's unit
 			}
 		}
-		u.track.add(s.Time, value)
+		u.track.Add(s.Time, value)
 		u.tested.add(value)
 		switch u.role {
 		case decode.EngineSpeed:
 			r.plausible.command(s.Time, &r.stop, &r.ignition, &r.engine)
-			r.hours.run(r, point{s.Time, value})
+			r.hours.run(r, series.Point{T: s.Time, V: value})
 			r.engineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
-			r.way.drive(r, point{s.Time, value})
+			r.way.drive(r, series.Point{T: s.Time, V: value})
 			r.vehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
-			if r.starter.seen && r.stop.seen {
+			if r.starter.Seen && r.stop.Seen {
 				break // nothing is read from dips
 			}
-			r.dips.add(r.tracks[decode.BatteryVoltage].all())
+			r.dips.add(r.tracks[decode.BatteryVoltage].All())
 		case decode.FuelRate:
-			if r.stand != nil && r.engine.run.side > 0 {
-				r.stand.fuel.add(point{s.Time, value})
+			if r.stand != nil && r.engine.run.Side > 0 {
+				r.stand.fuel.add(series.Point{T: s.Time, V: value})
 			}
 		}
 	}
@@ -324,9 +325,9 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 		u.extent.Add(s.Value)
 	}
 	if u.watched != nil {
-		u.watched.add(s.Time, s.Value)
+		u.watched.Add(s.Time, s.Value)
 		if u.tally != nil {
-			u.tally.add(point{s.Time, s.Value})
+			u.tally.add(series.Point{T: s.Time, V: s.Value})
 		}
 	}
 }
@@ -393,19 +394,19 @@ func (r *Run) silent(s analyze.Silence) {
 // forget starts anew after time ran back: no sample before bounds one after.
 func (r *Run) forget(now int64) {
 	for i := range r.tracks {
-		r.tracks[i].reset()
+		r.tracks[i].Reset()
 	}
 	for _, k := range r.watched {
-		k.reset()
+		k.Reset()
 	}
-	r.stop.reset()
-	r.starter.reset()
-	r.ignition.reset()
+	r.stop.Reset()
+	r.starter.Reset()
+	r.ignition.Reset()
 	r.ignitionFall, r.leave = nil, nil
 	r.hours.seen, r.way.seen = false, false
 	r.code.reset()
 	r.engine.reset()
-	r.standX.reset()
+	r.standX.Reset()
 	r.dips.reset()
 	r.requestLog = r.requestLog[:0]
 	r.cranks = r.cranks[:0]
@@ -430,7 +431,7 @@ func (r *Run) gap(line int64, gap analyze.Gap) {
 	if r.stand != nil && gap.End-gap.Start >= r.minStandstill {
 		// The vehicle may have been elsewhere meanwhile.
 		r.endStandstill(bounds.At(gap.Start), true)
-		r.standX.reset()
+		r.standX.Reset()
 	}
 }
 

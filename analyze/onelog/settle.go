@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 )
 
@@ -64,20 +65,20 @@ func (r *Run) ready(e *episode) bool {
 	if r.now > until+settlePatience {
 		return true
 	}
-	for _, s := range []*switched{&r.stop, &r.starter} {
-		if s.seen && s.last < e.Running.High {
+	for _, s := range []*series.Switched{&r.stop, &r.starter} {
+		if s.Seen && s.Last < e.Running.High {
 			return false
 		}
 	}
 	v := &r.tracks[decode.BatteryVoltage]
-	return !v.seen || v.last.t >= e.Running.High+second/2
+	return !v.Seen || v.Last.T >= e.Running.High+second/2
 }
 
 // measure resolves what asked for the restart and what came of it, and takes all
 // measurements but those of the take-off.
 func (r *Run) measure(e *episode) {
 	e.settled = true
-	e.fallHidden = e.stopFall == nil && len(e.cranks) > 0 && r.stop.unseen(e.Stop.Low, e.cranks[0].High) > 0
+	e.fallHidden = e.stopFall == nil && len(e.cranks) > 0 && r.stop.Unseen(e.Stop.Low, e.cranks[0].High) > 0
 	e.findRequest(r.requestLog, r.window)
 	r.findUnknown(e)
 	e.judge(r.has(decode.StopCommand) && !r.stopUnseen(e))
@@ -98,7 +99,7 @@ func (r *Run) measure(e *episode) {
 		}
 	}
 	if from := e.windowStart(); len(e.cranks) == 0 && e.Running != nil && from != nil && r.has(decode.StarterCommand) {
-		if away := r.starter.unseen(from.Low, e.Running.High); away > 0 {
+		if away := r.starter.Unseen(from.Low, e.Running.High); away > 0 {
 			e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s of this restart: what the starter did in it is not known", decode.StarterCommand, lengthText(away)))
 		}
 	}
@@ -239,11 +240,11 @@ func (r *Run) falling() (int64, bool) {
 
 // notSeenSince is the earliest moment from which on a switch, as far as its
 // frames told by now, may have changed.
-func (r *Run) notSeenSince(switches ...*switched) int64 {
+func (r *Run) notSeenSince(switches ...*series.Switched) int64 {
 	from := r.now
 	for _, s := range switches {
-		if s.seen && s.delay < 0 {
-			from = min(from, s.last)
+		if s.Seen && s.Delay < 0 {
+			from = min(from, s.Last)
 		}
 	}
 	return max(from, r.now-awaited)
@@ -265,8 +266,8 @@ func (r *Run) keepFor(e *episode) int64 {
 		return from - r.reach()
 	}
 	from := r.notSeenSince(&r.stop, &r.starter)
-	if k := &r.tracks[decode.EngineSpeed]; k.seen {
-		from = min(from, max(k.last.t, r.now-awaited))
+	if k := &r.tracks[decode.EngineSpeed]; k.Seen {
+		from = min(from, max(k.Last.T, r.now-awaited))
 	}
 	if d := e.decision(); d != nil {
 		from = min(from, d.Low)
@@ -290,12 +291,12 @@ func (e *episode) mayAsk(q analyze.Request) bool {
 // with the log.
 func (r *Run) trim() {
 	if o := r.open; o != nil && o.runDown == nil && o.Rest != nil && r.now > o.Rest.High+second {
-		down := window(r.tracks[decode.EngineSpeed].all(), o.Stop.Low-r.reach(), o.Rest.High+second)
+		down := series.Window(r.tracks[decode.EngineSpeed].All(), o.Stop.Low-r.reach(), o.Rest.High+second)
 		o.runDown = slices.Clone(down)
 	}
 	keep := r.keepFrom()
 	for role := range r.tracks {
-		forgotten := r.tracks[role].trim(keep)
+		forgotten := r.tracks[role].Trim(keep)
 		if decode.Role(role) != decode.HoldPressure {
 			continue
 		}
@@ -313,7 +314,7 @@ func (r *Run) trim() {
 		}
 	}
 	for _, k := range r.watched {
-		k.trim(keep)
+		k.Trim(keep)
 	}
 	r.settleTallies()
 

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -13,16 +14,16 @@ import (
 // newest of them apart, since the stop onset is known only after the fact.
 type windowTally struct {
 	settled stats.Tally
-	recent  []point
+	recent  []series.Point
 }
 
-func (w *windowTally) add(p point) { w.recent = append(w.recent, p) }
+func (w *windowTally) add(p series.Point) { w.recent = append(w.recent, p) }
 
 // settleBefore counts what lies before the moment for good.
 func (w *windowTally) settleBefore(moment int64) {
 	n := 0
-	for n < len(w.recent) && w.recent[n].t < moment {
-		w.settled.Add(w.recent[n].v)
+	for n < len(w.recent) && w.recent[n].T < moment {
+		w.settled.Add(w.recent[n].V)
 		n++
 	}
 	w.recent = w.recent[:copy(w.recent, w.recent[n:])]
@@ -32,8 +33,8 @@ func (w *windowTally) settleBefore(moment int64) {
 func (w *windowTally) median(until int64) (float64, bool) {
 	var more []float64
 	for _, p := range w.recent {
-		if p.t <= until {
-			more = append(more, p.v)
+		if p.T <= until {
+			more = append(more, p.V)
 		}
 	}
 	return w.settled.Median(more)
@@ -59,10 +60,10 @@ type leaving struct {
 }
 
 func (r *Run) vehicleSpeed(t int64, v float64) {
-	was := r.standX.side
-	edge, when := r.standX.add(t, v)
+	was := r.standX.Side
+	edge, when := r.standX.Add(t, v)
 	switch {
-	case r.standX.side < 0 && was == 0:
+	case r.standX.Side < 0 && was == 0:
 		r.startStandstill(bounds.At(t))
 	case edge < 0:
 		r.startStandstill(when)
@@ -85,13 +86,13 @@ func (r *Run) startStandstill(when bounds.Instant) {
 	}
 	for signal, k := range r.watched {
 		w := &windowTally{}
-		for _, p := range window(k.all(), when.T, r.now) {
+		for _, p := range series.Window(k.All(), when.T, r.now) {
 			w.add(p)
 		}
 		s.measured[signal], r.uses[signal].tally = w, w
 	}
 	if s.ran == analyze.True {
-		for _, p := range window(r.tracks[decode.FuelRate].all(), when.T, r.now) {
+		for _, p := range series.Window(r.tracks[decode.FuelRate].All(), when.T, r.now) {
 			s.fuel.add(p)
 		}
 	}
@@ -113,15 +114,15 @@ func (r *Run) endStandstill(when bounds.Instant, open bool) {
 }
 
 // snapshot keeps the medians up to a stop onset.
-func (s *standstill) snapshot(until int64, latest map[int]*track) map[int]analyze.Reading {
+func (s *standstill) snapshot(until int64, latest map[int]*series.Track) map[int]analyze.Reading {
 	readings := make(map[int]analyze.Reading, len(s.measured))
 	for signal, w := range s.measured {
 		v, seen := w.median(until)
 		if !seen {
 			// A slow signal may have no sample in a short standstill.
-			var p point
-			p, seen = at(latest[signal].all(), until)
-			v = p.v
+			var p series.Point
+			p, seen = series.At(latest[signal].All(), until)
+			v = p.V
 		}
 		readings[signal] = analyze.Reading{Value: v, Seen: seen}
 	}
@@ -130,14 +131,14 @@ func (s *standstill) snapshot(until int64, latest map[int]*track) map[int]analyz
 
 // keyedOff notes that the key turned the engine off: from there on there was
 // nothing that the car could have stopped.
-func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*track) {
+func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*series.Track) {
 	if s.keyOff == nil {
 		s.keyOff, s.atKeyOff = &when, s.snapshot(when.T, latest)
 	}
 }
 
 // disown takes back a stop that turned out to be the key's.
-func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*track) {
+func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*series.Track) {
 	if i := slices.Index(s.stops, o); i >= 0 {
 		s.stops = slices.Delete(s.stops, i, i+1)
 		s.keyedOff(off, latest)
@@ -146,7 +147,7 @@ func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*trac
 
 // stoppedAt keeps the medians up to the onset of a stop that lies in the
 // standstill.
-func (s *standstill) stoppedAt(o *episode, latest map[int]*track) {
+func (s *standstill) stoppedAt(o *episode, latest map[int]*series.Track) {
 	if slices.Contains(s.stops, o) {
 		s.snapshots[o] = s.snapshot(o.Stop.T, latest)
 	}
@@ -256,7 +257,7 @@ const shortestStop = second / 2
 // stopHidden is how much of from..to was not seen, where it is enough to hide a whole
 // stop: 0 else.
 func (r *Run) stopHidden(from, to int64) int64 {
-	if away := max(r.streams.Gaps.Within(from, to), r.stop.unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
+	if away := max(r.streams.Gaps.Within(from, to), r.stop.Unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
 		return away
 	}
 	return 0

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -81,7 +82,7 @@ func (h *codeHistory) add(t, raw int64, signal *decode.Signal) {
 		}
 		moment := t
 		if h.seen {
-			moment = changed(h.last, t, h.delay, h.streams, h.signal).T
+			moment = series.Changed(h.last, t, h.delay, h.streams, h.signal).T
 		}
 		h.put(moment, state, raw)
 	}

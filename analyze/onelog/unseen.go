@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -22,19 +23,19 @@ func (r *Run) hole(role decode.Role) int64 {
 	i := r.m.Role[role]
 	limit := r.streams.Hole(i)
 	if len(r.m.Signals[i].When) > 0 && limit < math.MaxInt64 {
-		limit = max(limit, r.streams.Threshold(usualStep(r.tracks[role].all()))) // it is not in every frame
+		limit = max(limit, r.streams.Threshold(usualStep(r.tracks[role].All()))) // it is not in every frame
 	}
 	return limit
 }
 
 // usualStep is the median time between neighbouring points.
-func usualStep(points []point) int64 {
+func usualStep(points []series.Point) int64 {
 	if len(points) < 2 {
 		return 0
 	}
 	steps := make([]int64, len(points)-1)
 	for i := range steps {
-		steps[i] = points[i+1].t - points[i].t
+		steps[i] = points[i+1].T - points[i].T
 	}
 	slices.Sort(steps)
 	return steps[len(steps)/2]
@@ -43,7 +44,7 @@ func usualStep(points []point) int64 {
 // unseen is how much of low..high the points of a role do not show: the time
 // between two neighbours that is long enough to be missed, and the gaps of the
 // recording in any other.
-func (r *Run) unseen(role decode.Role, points []point, low, high int64) int64 {
+func (r *Run) unseen(role decode.Role, points []series.Point, low, high int64) int64 {
 	limit, last, sum := r.hole(role), int64(math.MinInt64), int64(0)
 	stretch := func(to int64) {
 		from := max(last, low)
@@ -56,21 +57,13 @@ func (r *Run) unseen(role decode.Role, points []point, low, high int64) int64 {
 		}
 		last = to
 	}
-	for _, p := range bracket(points, low, high) {
-		stretch(p.t)
+	for _, p := range series.Bracket(points, low, high) {
+		stretch(p.T)
 	}
 	if last < high {
 		stretch(high)
 	}
 	return sum
-}
-
-// unseen is the same of a switch.
-func (s *switched) unseen(from, to int64) int64 {
-	if !s.seen {
-		return 0
-	}
-	return s.pauses.Unseen(from, to, s.last, s.streams, s.signal)
 }
 
 // reach is a window as a median or an extreme is looked for in it.
@@ -89,7 +82,7 @@ func plain(low, high, length int64, lost bool) reach {
 
 // hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest
 // (-1), what of its window was not seen.
-func (r *Run) hidden(v analyze.MetricValue, role decode.Role, samples int, points []point, in reach, sign float64) analyze.MetricValue {
+func (r *Run) hidden(v analyze.MetricValue, role decode.Role, samples int, points []series.Point, in reach, sign float64) analyze.MetricValue {
 	unseen := r.unseen(role, points, in.core.From, min(in.core.To, r.streams.Latest)) // that the recording ended takes nothing out
 	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.To-in.core.From)
 }
