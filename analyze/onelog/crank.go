@@ -105,7 +105,7 @@ func (r *Run) decided(o *episode) {
 		return
 	}
 	for i := range r.m.Requests {
-		if r.requests.state(i) == analyze.Unknown {
+		if r.requests.State(i) == analyze.Unknown {
 			o.unknownAsked = append(o.unknownAsked, i)
 		}
 	}

@@ -104,7 +104,7 @@ func (r *Run) engineSpeed(t int64, v float64) {
 		e.fallen = e.ran
 		e.lowest.start(previous, series.Point{T: t, V: v})
 		if r.open == nil && e.ran && !r.has(decode.StopCommand) {
-			r.requests.rebase(e.fall.T)
+			r.requests.Rebase(e.fall.T)
 		}
 	} else {
 		e.lowest.add(series.Point{T: t, V: v})
@@ -230,7 +230,7 @@ func (r *Run) running(rise bounds.Instant) {
 	r.engine.fallen = false
 	if o == nil {
 		if !r.has(decode.StopCommand) {
-			r.requests.unbase() // the sag was no stop
+			r.requests.Unbase() // the sag was no stop
 		}
 		r.engine.lastRise = &rise
 		started := false
@@ -342,7 +342,7 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 	if !o.commanded && o.Rest != nil && when.T < o.Rest.T {
 		// The key turned the engine off; the ignition's frame is slower.
 		r.open = nil
-		r.requests.unbase()
+		r.requests.Unbase()
 		for _, c := range o.cranks {
 			c.episode = nil
 		}
@@ -390,7 +390,7 @@ func (r *Run) begin(stop analyze.Event, commanded bool) *episode {
 // atOnset takes what has to be known of the moment of a stop onset.
 func (r *Run) atOnset(o *episode) {
 	stop := o.Stop.Instant
-	r.requests.rebase(stop.T)
+	r.requests.Rebase(stop.T)
 	r.drain()
 	o.idleRate = r.idleRate(stop)
 	o.AtStop = o.AtStop[:0]
@@ -414,6 +414,6 @@ func (r *Run) close(outcome analyze.Outcome, end int64) {
 	if n := len(o.cranks); n > 0 && o.cranks[n-1].running == nil {
 		o.cranks[n-1].end = end
 	}
-	r.requests.unbase()
+	r.requests.Unbase()
 	r.pending = append(r.pending, o)
 }

@@ -184,7 +184,7 @@ func (r *Run) findUnknown(e *episode) {
 	}
 	for _, s := range e.asking(d, r.window) {
 		for i := range r.m.Requests {
-			if r.requests.unseen(i, s.From, s.To) && !slices.Contains(e.unknownAsked, i) {
+			if r.requests.Unseen(i, s.From, s.To) && !slices.Contains(e.unknownAsked, i) {
 				e.unknownAsked = append(e.unknownAsked, i)
 			}
 		}

@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/conditions"
 	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
@@ -16,8 +17,8 @@ type Run struct {
 	m        *decode.Map
 	decoder  *decode.Decoder
 	streams  *streams.Streams
-	requests *conditions
-	inhibits *conditions
+	requests *conditions.Set
+	inhibits *conditions.Set
 
 	// Settings as nanoseconds.
 	hold, window, patience, minStandstill int64
@@ -43,7 +44,7 @@ type Run struct {
 	counter                 counter
 	hours, way              odometer
 	extents                 []analyze.Extent // of what conditions read
-	code                    codeHistory
+	code                    conditions.CodeHistory
 
 	engine     engine
 	standX     series.Crossing
@@ -58,7 +59,7 @@ type Run struct {
 	stand     *standstill
 	standWait []*standstill // ended, waiting for the episodes in them
 
-	truths []truthLog // of each inhibit
+	truths []conditions.TruthLog // of each inhibit
 
 	result   analyze.Result
 	silentIn []int      // the part of the log that each of result.Silences lies in
@@ -105,17 +106,17 @@ func NewRun(m *decode.Map) *Run {
 		minStandstill: int64(set.MinStandstill),
 		uses:          make([]use, len(m.Signals)),
 		watched:       make(map[int]*series.Track),
-		truths:        make([]truthLog, len(m.Inhibits)),
+		truths:        make([]conditions.TruthLog, len(m.Inhibits)),
 	}
-	r.requests = newConditions(m, m.Requests, r.streams)
-	r.inhibits = newConditions(m, m.Inhibits, r.streams)
+	r.requests = conditions.New(m, m.Requests, r.streams)
+	r.inhibits = conditions.New(m, m.Inhibits, r.streams)
 	r.engine.run = series.Crossing{Threshold: set.RunningSpeed, Half: r.halfStep(decode.EngineSpeed), AtIsAbove: true}
 	r.engine.rest = series.Crossing{Threshold: set.RestSpeed, Half: r.halfStep(decode.EngineSpeed)}
 	r.standX = series.Crossing{Threshold: set.StandstillSpeed, Half: r.halfStep(decode.VehicleSpeed)}
 	r.stop = r.newSwitch(decode.StopCommand)
 	r.starter = r.newSwitch(decode.StarterCommand)
 	r.ignition = r.newSwitch(decode.Ignition)
-	r.code.delay, r.code.streams, r.code.signal = r.eventDelay(decode.InhibitCode), r.streams, m.Role[decode.InhibitCode]
+	r.code.Delay, r.code.Streams, r.code.Signal = r.eventDelay(decode.InhibitCode), r.streams, m.Role[decode.InhibitCode]
 	for _, signal := range m.Conditions {
 		r.watched[signal] = &series.Track{}
 	}
@@ -131,7 +132,7 @@ func NewRun(m *decode.Map) *Run {
 			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.watched[i],
 			converts: m.Signals[i].ToRole != decode.Conversion{},
 			track:    &r.tracks[m.Signals[i].Role], tested: &r.plausible.roles[m.Signals[i].Role],
-			request: r.requests.uses(i), inhibit: r.inhibits.uses(i),
+			request: r.requests.Uses(i), inhibit: r.inhibits.Uses(i),
 		}
 	}
 	r.extents = conditionSignals(m)
@@ -188,14 +189,14 @@ func (r *Run) Push(f *decode.Frame) {
 			r.silent(silence)
 		}
 	}
-	r.requests.advance(now)
-	r.inhibits.advance(now)
+	r.requests.Advance(now)
+	r.inhibits.Advance(now)
 	for i := range samples {
 		s := &samples[i]
 		s.Time = now
 		r.sample(s)
 	}
-	if !r.requests.idle() || !r.inhibits.idle() {
+	if !r.requests.Idle() || !r.inhibits.Idle() {
 		r.drain()
 	}
 	if now >= r.due {
@@ -279,7 +280,7 @@ func (r *Run) sample(s *decode.Sample) {
 	case decode.StarterCount:
 		r.counter.add(stamp{r.part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
-		r.code.add(s.Time, s.Raw, signal)
+		r.code.Add(s.Time, s.Raw, signal)
 	default:
 		value := s.Value
 		if u.converts {
@@ -313,10 +314,10 @@ func (r *Run) sample(s *decode.Sample) {
 // condition hands a value to what concerns the map's conditions.
 func (r *Run) condition(u *use, s *decode.Sample) {
 	if u.request {
-		r.requests.take(s)
+		r.requests.Take(s)
 	}
 	if u.inhibit {
-		r.inhibits.take(s)
+		r.inhibits.Take(s)
 	}
 	if !s.Valid {
 		return
@@ -335,19 +336,19 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 // drain takes what the conditions found: requests go to the log of requests,
 // inhibits to their history of truth.
 func (r *Run) drain() {
-	for _, t := range r.requests.drain() {
-		if t.to == analyze.True && t.known == analyze.False {
-			r.requestLog = append(r.requestLog, analyze.Request{Instant: t.at, Condition: t.condition})
+	for _, t := range r.requests.Drain() {
+		if t.To == analyze.True && t.Known == analyze.False {
+			r.requestLog = append(r.requestLog, analyze.Request{Instant: t.At, Condition: t.Condition})
 		}
 	}
-	for _, t := range r.inhibits.drain() {
-		from := t.at.T
-		if t.from == analyze.Unknown {
+	for _, t := range r.inhibits.Drain() {
+		from := t.At.T
+		if t.From == analyze.Unknown {
 			// Its instant reaches back to the last sample before, into time of which
 			// nothing is known.
-			from = t.at.High
+			from = t.At.High
 		}
-		r.truths[t.condition].add(from, t.to)
+		r.truths[t.Condition].Add(from, t.To)
 	}
 }
 
@@ -372,9 +373,9 @@ func (r *Run) back(line, now int64) {
 // piece, ends.
 func (r *Run) cut(outcome analyze.Outcome) {
 	end := r.streams.Latest
-	for _, c := range []*conditions{r.requests, r.inhibits} {
-		c.advance(end)
-		c.finish(end)
+	for _, c := range []*conditions.Set{r.requests, r.inhibits} {
+		c.Advance(end)
+		c.Finish(end)
 	}
 	r.drain()
 	if r.open != nil {
@@ -404,18 +405,18 @@ func (r *Run) forget(now int64) {
 	r.ignition.Reset()
 	r.ignitionFall, r.leave = nil, nil
 	r.hours.seen, r.way.seen = false, false
-	r.code.reset()
+	r.code.Reset()
 	r.engine.reset()
 	r.standX.Reset()
 	r.dips.reset()
 	r.requestLog = r.requestLog[:0]
 	r.cranks = r.cranks[:0]
 	r.streams.Reset(now)
-	r.requests.reset(now)
-	r.inhibits.reset(now)
+	r.requests.Reset(now)
+	r.inhibits.Reset(now)
 	r.drain()
 	for i := range r.truths {
-		r.truths[i] = truthLog{}
+		r.truths[i] = conditions.TruthLog{}
 	}
 	r.due, r.trimDue = now, now
 	r.part++

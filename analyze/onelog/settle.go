@@ -333,9 +333,9 @@ func (r *Run) trim() {
 		needed = min(needed, s.start.T)
 	}
 	for i := range r.truths {
-		r.truths[i].trim(needed)
+		r.truths[i].Trim(needed)
 	}
-	r.code.trim(needed)
+	r.code.Trim(needed)
 }
 
 // staleAfter is from when on a role's signal that is not seen tells nothing any

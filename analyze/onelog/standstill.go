@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/conditions"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -96,7 +97,7 @@ func (r *Run) startStandstill(when bounds.Instant) {
 			s.fuel.add(p)
 		}
 	}
-	r.inhibits.rebase(when.T)
+	r.inhibits.Rebase(when.T)
 	r.stand = s
 }
 
@@ -110,7 +111,7 @@ func (r *Run) endStandstill(when bounds.Instant, open bool) {
 	for signal := range r.watched {
 		r.uses[signal].tally = nil
 	}
-	r.inhibits.unbase()
+	r.inhibits.Unbase()
 }
 
 // snapshot keeps the medians up to a stop onset.
@@ -179,7 +180,7 @@ func (r *Run) finishStandstills(force bool) {
 				return
 			}
 		}
-		if !force && r.inhibits.pendingUntil() < s.end.T {
+		if !force && r.inhibits.PendingUntil() < s.end.T {
 			return
 		}
 		if fall, falling := r.falling(); !force && falling && fall <= s.end.T {
@@ -277,10 +278,10 @@ func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]an
 	for i := range r.m.Inhibits {
 		c := &r.m.Inhibits[i]
 		share := analyze.InhibitShare{Condition: i}
-		segments := r.truths[i].segments(from, to)
+		segments := r.truths[i].Segments(from, to)
 		var held, unknown int64
 		for _, g := range segments {
-			switch g.state {
+			switch g.State {
 			case analyze.True:
 				if g.To <= g.From {
 					break // the stop came before the vehicle stood
@@ -309,15 +310,15 @@ func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]an
 	if signal := r.m.RoleSignal(decode.InhibitCode); signal != nil && r.has(decode.InhibitCode) {
 		limit, bounded := r.staleAfter(decode.InhibitCode)
 		unknown := false
-		for _, g := range r.code.segments(from, to, limit, bounded, r.now) {
+		for _, g := range r.code.Segments(from, to, limit, bounded, r.now) {
 			switch {
-			case g.state == analyze.Unknown:
+			case g.State == analyze.Unknown:
 				unknown = true
 				possible = append(possible, g.Span)
-			case g.state == analyze.True:
+			case g.State == analyze.True:
 				known = append(known, g.Span)
 				possible = append(possible, g.Span)
-				addCode(out, analyze.CodeName(signal, g.raw), portion(g.To-g.From, to-from))
+				addCode(out, analyze.CodeName(signal, g.Raw), portion(g.To-g.From, to-from))
 			}
 		}
 		if unknown {
@@ -364,10 +365,10 @@ func mostly(m *decode.Map, s *analyze.Standstill) string {
 	return name
 }
 
-func stateWord(segments []truthSpan, held, unknown, whole int64) string {
+func stateWord(segments []conditions.TruthSpan, held, unknown, whole int64) string {
 	switch {
 	case whole <= 0 && len(segments) > 0:
-		return [...]string{analyze.Unknown: "unknown", analyze.False: "false", analyze.True: "true"}[segments[0].state]
+		return [...]string{analyze.Unknown: "unknown", analyze.False: "false", analyze.True: "true"}[segments[0].State]
 	case held == whole && whole > 0:
 		return "true"
 	case held > 0:

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/conditions"
 )
 
 // thinner keeps of the points in each column of a window the first, lowest,
@@ -118,12 +119,12 @@ func (k *thinner) finish() []analyze.TracePoint {
 // stretches gives each condition's states over a window. Stretches narrower than
 // a column are joined, and the joined one is true where one of them was, so that
 // nothing that was true is lost.
-func stretches(logs []truthLog, g *tracing) [][]analyze.Stretch {
+func stretches(logs []conditions.TruthLog, g *tracing) [][]analyze.Stretch {
 	all := make([][]analyze.Stretch, 0, len(logs))
 	for i := range logs {
 		var list []analyze.Stretch
-		for _, s := range logs[i].segments(g.From, g.To) {
-			next := analyze.Stretch{From: s.From, To: s.To, State: s.state}
+		for _, s := range logs[i].Segments(g.From, g.To) {
+			next := analyze.Stretch{From: s.From, To: s.To, State: s.State}
 			n := len(list)
 			switch {
 			case n > 0 && list[n-1].State == next.State:

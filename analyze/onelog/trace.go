@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/conditions"
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -21,8 +22,8 @@ type Tracer struct {
 	m                  *decode.Map
 	decoder            *decode.Decoder
 	streams            *streams.Streams
-	requests, inhibits *conditions
-	asked, inhibited   []truthLog
+	requests, inhibits *conditions.Set
+	asked, inhibited   []conditions.TruthLog
 	episodes           []analyze.Episode    // whose stop onset is still to come, or that are under way
 	stands             []analyze.Standstill // alike
 	stopped, standing  bool                 // the first of them is under way
@@ -54,10 +55,10 @@ type tracing struct {
 func NewTracer(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
 	t := &Tracer{
 		m: m, decoder: decode.NewDecoder(m), streams: streams.New(m),
-		asked: make([]truthLog, len(m.Requests)), inhibited: make([]truthLog, len(m.Inhibits)),
+		asked: make([]conditions.TruthLog, len(m.Requests)), inhibited: make([]conditions.TruthLog, len(m.Inhibits)),
 		episodes: res.Episodes, stands: res.Standstills, results: make([]analyze.Traces, len(windows)),
 	}
-	conditions := false
+	asked := false
 	for i, w := range windows {
 		w.Columns = max(w.Columns, 1)
 		g := &tracing{Window: w, place: i, width: max((w.To-w.From)/int64(w.Columns), 1)}
@@ -67,21 +68,21 @@ func NewTracer(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tr
 				g.traces[role] = newThinner(w, g.width)
 			}
 		}
-		conditions = conditions || w.Conditions
+		asked = asked || w.Conditions
 		t.order = append(t.order, g)
 	}
 	slices.SortStableFunc(t.order, func(a, b *tracing) int {
 		return cmp.Or(cmp.Compare(a.Part, b.Part), cmp.Compare(a.From, b.From))
 	})
 	var requests, inhibits []decode.Condition
-	if conditions {
+	if asked {
 		requests, inhibits = m.Requests, m.Inhibits
 	}
-	t.requests = newConditions(m, requests, t.streams)
-	t.inhibits = newConditions(m, inhibits, t.streams)
+	t.requests = conditions.New(m, requests, t.streams)
+	t.inhibits = conditions.New(m, inhibits, t.streams)
 	t.decoder.Only(func(signal int) bool {
 		role := m.Signals[signal].Role
-		return role != decode.NoRole && t.roles[role] || t.requests.uses(signal) || t.inhibits.uses(signal)
+		return role != decode.NoRole && t.roles[role] || t.requests.Uses(signal) || t.inhibits.Uses(signal)
 	})
 	return t
 }
@@ -97,8 +98,8 @@ func (t *Tracer) Push(f *decode.Frame) {
 	if !t.streams.Usual(f, t.now, matched) {
 		t.streams.Seen(f, t.now, matched)
 	}
-	t.requests.advance(t.now)
-	t.inhibits.advance(t.now)
+	t.requests.Advance(t.now)
+	t.inhibits.Advance(t.now)
 	for i := range samples {
 		t.sample(&samples[i])
 	}
@@ -143,14 +144,14 @@ func (t *Tracer) clock(time int64) {
 		t.part++
 		t.due = now
 		t.streams.Reset(now)
-		t.requests.reset(now)
-		t.inhibits.reset(now)
+		t.requests.Reset(now)
+		t.inhibits.Reset(now)
 		t.drain()
 		for i := range t.asked {
-			t.asked[i] = truthLog{}
+			t.asked[i] = conditions.TruthLog{}
 		}
 		for i := range t.inhibited {
-			t.inhibited[i] = truthLog{}
+			t.inhibited[i] = conditions.TruthLog{}
 		}
 		for i := range t.broken {
 			t.broken[i] = true
@@ -180,8 +181,8 @@ func (t *Tracer) clock(time int64) {
 // sample hands one decoded value to the conditions and the windows.
 func (t *Tracer) sample(s *decode.Sample) {
 	s.Time -= t.zero
-	t.requests.take(s)
-	t.inhibits.take(s)
+	t.requests.Take(s)
+	t.inhibits.Take(s)
 	signal := &t.m.Signals[s.Signal]
 	if !s.Valid || signal.Role == decode.NoRole || !t.roles[signal.Role] {
 		return
@@ -224,14 +225,14 @@ func (t *Tracer) patience(signal int) int64 {
 // drain takes what the conditions found.
 func (t *Tracer) drain() {
 	for _, side := range []struct {
-		c    *conditions
-		logs []truthLog
+		c    *conditions.Set
+		logs []conditions.TruthLog
 	}{{t.requests, t.asked}, {t.inhibits, t.inhibited}} {
-		if side.c.idle() {
+		if side.c.Idle() {
 			continue
 		}
-		for _, x := range side.c.drain() {
-			side.logs[x.condition].add(x.at.T, x.to)
+		for _, x := range side.c.Drain() {
+			side.logs[x.Condition].Add(x.At.T, x.To)
 		}
 	}
 }
@@ -245,13 +246,13 @@ func (t *Tracer) follow() {
 		}
 		if e.Part == t.part && !t.stopped {
 			t.stopped = true
-			t.requests.rebase(e.Stop.T)
+			t.requests.Rebase(e.Stop.T)
 		}
 		if e.Part == t.part && t.now < endOf(e).High {
 			break
 		}
 		if t.stopped {
-			t.requests.unbase()
+			t.requests.Unbase()
 		}
 		t.stopped, t.episodes = false, t.episodes[1:]
 	}
@@ -262,12 +263,12 @@ func (t *Tracer) follow() {
 		}
 		if !t.standing {
 			t.standing = true
-			t.inhibits.rebase(s.Start.T)
+			t.inhibits.Rebase(s.Start.T)
 		}
 		if t.now < s.End.High {
 			break
 		}
-		t.inhibits.unbase()
+		t.inhibits.Unbase()
 		t.standing, t.stands = false, t.stands[1:]
 	}
 	t.drain()
@@ -292,7 +293,7 @@ func endOf(e *analyze.Episode) bounds.Instant {
 func (t *Tracer) settle(force bool) {
 	// A slow sample may tell of a change long before; nothing waits for longer.
 	const longest = 10 * second
-	told := min(t.requests.pendingUntil(), t.inhibits.pendingUntil())
+	told := min(t.requests.PendingUntil(), t.inhibits.PendingUntil())
 	t.drain()
 	oldest := min(told, t.now-longest)
 	kept := t.active[:0]
@@ -309,18 +310,18 @@ func (t *Tracer) settle(force bool) {
 	}
 	t.active = kept
 	for i := range t.asked {
-		t.asked[i].trim(oldest)
+		t.asked[i].Trim(oldest)
 	}
 	for i := range t.inhibited {
-		t.inhibited[i].trim(oldest)
+		t.inhibited[i].Trim(oldest)
 	}
 }
 
 // cut ends what is open where the log, or a stretch of it, ends.
 func (t *Tracer) cut() {
-	for _, c := range []*conditions{t.requests, t.inhibits} {
-		c.advance(t.streams.Latest)
-		c.finish(t.streams.Latest)
+	for _, c := range []*conditions.Set{t.requests, t.inhibits} {
+		c.Advance(t.streams.Latest)
+		c.Finish(t.streams.Latest)
 	}
 	t.drain()
 	t.settle(true)

@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"fmt"
@@ -310,7 +310,7 @@ func (r *referenceRun) transitions(k decode.Condition, end int64) []transition {
 		if to == now {
 			return
 		}
-		out = append(out, transition{from: now, to: to, known: known, at: at})
+		out = append(out, transition{From: now, To: to, Known: known, At: at})
 		now = to
 		if to != analyze.Unknown {
 			known = to
@@ -394,23 +394,23 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 		end := now + rapid.SampledFrom([]int64{0, 100, 4000}).Draw(t, "end")*testMillisecond
 		calls := rapid.SliceOfN(rapid.IntRange(0, 2), len(samples), len(samples)).Draw(t, "calls")
 
-		c := newConditions(m, []decode.Condition{condition}, streams.New(m))
+		c := New(m, []decode.Condition{condition}, streams.New(m))
 		var got []transition
 		final := int64(0)
 		collect := func() {
-			for _, change := range c.drain() {
-				if !stale && change.at.T < final {
-					t.Errorf("found a transition at %d after pendingUntil said %d: %+v", change.at.T, final, change)
+			for _, change := range c.Drain() {
+				if !stale && change.At.T < final {
+					t.Errorf("found a transition at %d after pendingUntil said %d: %+v", change.At.T, final, change)
 				}
 				got = append(got, change)
 			}
 		}
 		for i, s := range samples {
 			if i > 0 && calls[i] > 0 && s.at > samples[i-1].at {
-				c.advance(samples[i-1].at + (s.at-samples[i-1].at)/2)
+				c.Advance(samples[i-1].at + (s.at-samples[i-1].at)/2)
 				collect()
 				if calls[i] > 1 {
-					final = c.pendingUntil()
+					final = c.PendingUntil()
 					if c.list[0].waits() {
 						held++
 					}
@@ -419,13 +419,13 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 			c.sample(&decode.Sample{Time: s.at, Signal: s.signal, Value: s.value, Raw: int64(s.value), Valid: true})
 		}
 		collect()
-		c.finish(end)
+		c.Finish(end)
 		collect()
 
 		limit := max(int64(m.Settings.StaleAfter), 0)
 		var used []seenSample
 		for _, s := range samples {
-			if c.uses(s.signal) {
+			if c.Uses(s.signal) {
 				used = append(used, s)
 			}
 		}
@@ -434,7 +434,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 			t.Errorf("%s, bridge %v, for %v; transitions (-want +got):\n%s", exprText(condition.Expr), condition.Bridge, condition.For, diff)
 		}
 		for _, change := range got {
-			if change.at.Low > change.at.T || change.at.T > change.at.High {
+			if change.At.Low > change.At.T || change.At.T > change.At.High {
 				t.Errorf("bounds out of order: %+v", change)
 			}
 		}

@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"lull/analyze"
@@ -24,12 +24,12 @@ func (sig *conditionSignal) newest(back int) *instant {
 	return &sig.past[(sig.next-1-back+2*historyLength)%historyLength]
 }
 
-// rebase holds every `moves` comparison against its signal's value at the moment
+// Rebase holds every `moves` comparison against its signal's value at the moment
 // at, the last sample not after it. They restart from false there, and what came
 // since is replayed. Where the signal was not seen by then, or was stale, they are
 // unknown until the next rebase. Where the moment lies further back than the
 // samples that are kept, the oldest of them stands for it.
-func (c *conditions) rebase(at int64) {
+func (c *Set) Rebase(at int64) {
 	c.work()
 	for i := range c.signals {
 		if c.signals[i].moves {
@@ -63,7 +63,7 @@ func (c *conditions) rebase(at int64) {
 
 // lose makes `moves` comparisons unknown from the moment on at which their signal
 // had not been seen for too long.
-func (c *conditions) lose(sig *conditionSignal, at int64) {
+func (c *Set) lose(sig *conditionSignal, at int64) {
 	for _, l := range sig.leaves {
 		leaf := &c.leaves[l]
 		if leaf.expr.Op == decode.OpMoves && leaf.state != analyze.Unknown {
@@ -75,7 +75,7 @@ func (c *conditions) lose(sig *conditionSignal, at int64) {
 }
 
 // restart gives the leaves of one signal their new reference.
-func (c *conditions) restart(sig *conditionSignal, at int64) {
+func (c *Set) restart(sig *conditionSignal, at int64) {
 	sig.replay = 0
 	for sig.replay < len(sig.past) && sig.newest(sig.replay).at > at {
 		sig.replay++
@@ -109,7 +109,7 @@ func (c *conditions) restart(sig *conditionSignal, at int64) {
 }
 
 // repeat feeds one kept sample once more, to `moves` comparisons alone.
-func (c *conditions) repeat(sig *conditionSignal) {
+func (c *Set) repeat(sig *conditionSignal) {
 	sig.replay--
 	s := *sig.newest(sig.replay)
 	if before := sig.replay + 1; before < len(sig.past) {
@@ -130,8 +130,8 @@ func (c *conditions) repeat(sig *conditionSignal) {
 	}
 }
 
-// unbase takes the reference away: nothing has moved where the signal is known.
-func (c *conditions) unbase() {
+// Unbase takes the reference away: nothing has moved where the signal is known.
+func (c *Set) Unbase() {
 	c.work()
 	for i := range c.signals {
 		sig := &c.signals[i]

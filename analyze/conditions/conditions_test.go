@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"fmt"
@@ -85,7 +85,7 @@ func joined(op decode.Op, children ...*decode.Expr) *decode.Expr {
 // "false>true 1.5s [1s 2s]"; and after a comma the last known state where it is
 // another than the one left. With several conditions each line begins with the
 // number.
-func play(t *testing.T, c *conditions, script string) string {
+func play(t *testing.T, c *Set, script string) string {
 	t.Helper()
 	var out []string
 	for _, step := range strings.Split(script, ";") {
@@ -95,21 +95,21 @@ func play(t *testing.T, c *conditions, script string) string {
 		}
 		now := parseTime(t, words[0])
 		if len(words) == 1 {
-			c.advance(now)
+			c.Advance(now)
 		}
 		for _, word := range words[1:] {
 			name, value, _ := strings.Cut(word, "=")
 			switch name {
 			case "rebase":
-				c.advance(now)
-				c.rebase(parseTime(t, value))
+				c.Advance(now)
+				c.Rebase(parseTime(t, value))
 			case "unbase":
-				c.advance(now)
-				c.unbase()
+				c.Advance(now)
+				c.Unbase()
 			case "reset":
-				c.reset(now)
+				c.Reset(now)
 			case "end":
-				c.finish(now)
+				c.Finish(now)
 			default:
 				s := decode.Sample{Time: now, Valid: !strings.HasPrefix(name, "!")}
 				s.Signal = signalByName(t, strings.TrimPrefix(name, "!"))
@@ -123,7 +123,7 @@ func play(t *testing.T, c *conditions, script string) string {
 				c.sample(&s)
 			}
 		}
-		for _, change := range c.drain() {
+		for _, change := range c.Drain() {
 			out = append(out, transitionText(change, len(c.list) > 1))
 		}
 	}
@@ -153,15 +153,15 @@ func signalByName(t *testing.T, name string) int {
 var truthNames = map[analyze.Truth]string{analyze.Unknown: "unknown", analyze.False: "false", analyze.True: "true"}
 
 func transitionText(change transition, numbered bool) string {
-	text := truthNames[change.from] + ">" + truthNames[change.to] + " " + time.Duration(change.at.T).String()
-	if change.at != bounds.At(change.at.T) {
-		text += fmt.Sprintf(" [%v %v]", time.Duration(change.at.Low), time.Duration(change.at.High))
+	text := truthNames[change.From] + ">" + truthNames[change.To] + " " + time.Duration(change.At.T).String()
+	if change.At != bounds.At(change.At.T) {
+		text += fmt.Sprintf(" [%v %v]", time.Duration(change.At.Low), time.Duration(change.At.High))
 	}
-	if change.known != change.from {
-		text += ", " + truthNames[change.known]
+	if change.Known != change.From {
+		text += ", " + truthNames[change.Known]
 	}
 	if numbered {
-		text = fmt.Sprintf("%d: %s", change.condition, text)
+		text = fmt.Sprintf("%d: %s", change.Condition, text)
 	}
 	return text
 }
@@ -315,7 +315,7 @@ func TestConditionTransitions(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
+			c := New(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
 			if diff := cmp.Diff(test.want, play(t, c, test.script)); diff != "" {
 				t.Errorf("transitions (-want +got):\n%s", diff)
 			}
@@ -325,7 +325,7 @@ func TestConditionTransitions(t *testing.T) {
 
 func TestUnknownSignalsAreNamedInMapOrder(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{
+	c := New(m, []decode.Condition{
 		{Expr: joined(decode.OpAny, is(brake, 1), is(turn, 1), comparison(coolant, decode.OpBelow, 40, 0), comparison(coolant, decode.OpAbove, 90, 0))},
 		{Expr: is(gear, 0)},
 	}, streams.New(m))
@@ -346,8 +346,8 @@ func TestUnknownSignalsAreNamedInMapOrder(t *testing.T) {
 	if diff := cmp.Diff([]int{coolant, brake, turn}, c.unknownSignals(0)); diff != "" {
 		t.Errorf("stale (-want +got):\n%s", diff)
 	}
-	if c.uses(lux) || !c.uses(coolant) {
-		t.Errorf("uses(lux) %v, uses(coolant) %v; want false, true", c.uses(lux), c.uses(coolant))
+	if c.Uses(lux) || !c.Uses(coolant) {
+		t.Errorf("uses(lux) %v, uses(coolant) %v; want false, true", c.Uses(lux), c.Uses(coolant))
 	}
 }
 
@@ -374,9 +374,9 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
+			c := New(m, []decode.Condition{{Expr: test.when, Bridge: test.bridge, For: test.hold}}, streams.New(m))
 			play(t, c, test.script)
-			if got := time.Duration(c.pendingUntil()); got != test.want {
+			if got := time.Duration(c.PendingUntil()); got != test.want {
 				t.Errorf("pendingUntil %v, want %v", got, test.want)
 			}
 		})
@@ -385,20 +385,20 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 
 func TestReadingOutTakesInTheSamplesOfThisMoment(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
+	c := New(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
 	c.sample(&decode.Sample{Time: 5, Signal: turn, Value: 1, Raw: 1, Valid: true})
-	if got := c.state(0); got != analyze.True {
+	if got := c.State(0); got != analyze.True {
 		t.Errorf("state %v, want True", got)
 	}
 	c.sample(&decode.Sample{Time: 9, Signal: turn, Valid: true})
-	if got := c.pendingUntil(); got != 9 {
+	if got := c.PendingUntil(); got != 9 {
 		t.Errorf("pendingUntil %d, want 9", got)
 	}
 }
 
 func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{
+	c := New(m, []decode.Condition{
 		{Expr: joined(decode.OpAll, is(brake, 1), comparison(coolant, decode.OpBetween, 10, 20)), Bridge: 3, For: 2},
 		{Expr: joined(decode.OpNot, is(turn, 1))},
 		{Expr: comparison(angle, decode.OpMoves, 15, 0)},
@@ -407,15 +407,15 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 	step := func() {
 		for i := range 8 {
 			now += 7
-			c.advance(now)
+			c.Advance(now)
 			for _, signal := range []int{brake, coolant, turn, angle} {
 				v := float64((i + signal) % 4 / 2)
 				c.sample(&decode.Sample{Time: now, Signal: signal, Value: v * 15, Raw: int64(v), Valid: true})
 			}
-			changes += len(c.drain())
+			changes += len(c.Drain())
 		}
-		c.rebase(now - 10)
-		c.unbase()
+		c.Rebase(now - 10)
+		c.Unbase()
 	}
 	for range 2 * historyLength / 8 {
 		step()

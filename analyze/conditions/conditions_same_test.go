@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"math/rand/v2"
@@ -50,7 +50,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 			list[i].Bridge = []time.Duration{0, 0, 300 * time.Millisecond}[rng.IntN(3)]
 			list[i].For = []time.Duration{0, 0, 500 * time.Millisecond}[rng.IntN(3)]
 		}
-		one, other := newConditions(m, list, streams.New(m)), newConditions(m, list, streams.New(m))
+		one, other := New(m, list, streams.New(m)), New(m, list, streams.New(m))
 		same := func(what string, a, b any) {
 			t.Helper()
 			if diff := cmp.Diff(a, b, cmp.AllowUnexported(transition{})); diff != "" {
@@ -65,8 +65,8 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 			if rng.IntN(40) == 0 {
 				now -= rng.Int64N(150) * testMillisecond
 			}
-			one.advance(now)
-			other.advance(now)
+			one.Advance(now)
+			other.Advance(now)
 			for range 1 + rng.IntN(3) {
 				signal := []int{coolant, angle, brake, turn, belt}[rng.IntN(5)]
 				again := given[signal]
@@ -76,7 +76,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 					value[signal], given[signal] = v, true
 				}
 				s := decode.Sample{Time: now, Signal: signal, Value: value[signal], Raw: int64(value[signal]), Valid: true}
-				if !one.uses(signal) {
+				if !one.Uses(signal) {
 					continue
 				}
 				one.sample(&s)
@@ -86,30 +86,30 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 					other.sample(&s)
 				}
 			}
-			a, b := one.drain(), other.drain()
+			a, b := one.Drain(), other.Drain()
 			changes += len(a)
 			same("transitions", a, b)
 			for i := range list {
-				same("states", one.state(i), other.state(i))
+				same("states", one.State(i), other.State(i))
 				same("unknown signals", one.unknownSignals(i), other.unknownSignals(i))
 			}
 			switch rng.IntN(20) {
 			case 0:
-				same("times settled", one.pendingUntil(), other.pendingUntil())
+				same("times settled", one.PendingUntil(), other.PendingUntil())
 			case 1:
 				at := now - rng.Int64N(2000)*testMillisecond
-				one.rebase(at)
-				other.rebase(at)
-				same("transitions after a new reference", one.drain(), other.drain())
+				one.Rebase(at)
+				other.Rebase(at)
+				same("transitions after a new reference", one.Drain(), other.Drain())
 			case 2:
-				one.unbase()
-				other.unbase()
-				same("transitions without a reference", one.drain(), other.drain())
+				one.Unbase()
+				other.Unbase()
+				same("transitions without a reference", one.Drain(), other.Drain())
 			}
 		}
-		one.finish(now)
-		other.finish(now)
-		same("last transitions", one.drain(), other.drain())
+		one.Finish(now)
+		other.Finish(now)
+		same("last transitions", one.Drain(), other.Drain())
 	}
 	if together < 50*rounds || changes < 5*rounds {
 		t.Errorf("%d samples taken together and %d transitions: too few to tell", together, changes)
@@ -118,7 +118,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 
 // unknownSignals gives the signals that make comparisons of a condition unknown
 // now, in map order.
-func (c *conditions) unknownSignals(i int) []int {
+func (c *Set) unknownSignals(i int) []int {
 	if c.dirty {
 		c.work()
 	}

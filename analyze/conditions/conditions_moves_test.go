@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"testing"
@@ -64,7 +64,7 @@ func TestMovesIsHeldAgainstItsReference(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			m := conditionMap()
-			c := newConditions(m, []decode.Condition{{Expr: test.when}}, streams.New(m))
+			c := New(m, []decode.Condition{{Expr: test.when}}, streams.New(m))
 			if diff := cmp.Diff(test.want, play(t, c, test.script)); diff != "" {
 				t.Errorf("transitions (-want +got):\n%s", diff)
 			}
@@ -74,7 +74,7 @@ func TestMovesIsHeldAgainstItsReference(t *testing.T) {
 
 func TestRebaseFurtherBackThanIsKeptStartsAtTheOldestSample(t *testing.T) {
 	m := conditionMap()
-	c := newConditions(m, []decode.Condition{{Expr: comparison(angle, decode.OpMoves, 15, 0)}}, streams.New(m))
+	c := New(m, []decode.Condition{{Expr: comparison(angle, decode.OpMoves, 15, 0)}}, streams.New(m))
 	const kept = int64(historyLength) * int64(time.Millisecond)
 	for at := int64(0); at < 2*kept; at += int64(time.Millisecond) {
 		v := 0.0
@@ -83,13 +83,13 @@ func TestRebaseFurtherBackThanIsKeptStartsAtTheOldestSample(t *testing.T) {
 		}
 		c.sample(&decode.Sample{Time: at, Signal: angle, Value: v, Valid: true})
 	}
-	c.drain()
-	c.rebase(0)
-	if got := c.state(0); got != analyze.False || len(c.drain()) != 0 {
+	c.Drain()
+	c.Rebase(0)
+	if got := c.State(0); got != analyze.False || len(c.Drain()) != 0 {
 		t.Errorf("state %v after a rebase to where all kept samples are alike, want False without a transition", got)
 	}
-	c.rebase(kept - 1)
-	if got := c.state(0); got != analyze.False {
+	c.Rebase(kept - 1)
+	if got := c.State(0); got != analyze.False {
 		t.Errorf("state %v, want False: the sample before the step is just no longer kept", got)
 	}
 }

@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"math"
@@ -12,10 +12,10 @@ import (
 
 // transition is one change of a condition's state.
 type transition struct {
-	condition int
-	from, to  analyze.Truth
-	known     analyze.Truth // the last state before this transition that was not Unknown; Unknown if there was none
-	at        bounds.Instant
+	Condition int
+	From, To  analyze.Truth
+	Known     analyze.Truth // the last state before this transition that was not Unknown; Unknown if there was none
+	At        bounds.Instant
 }
 
 const (
@@ -27,7 +27,7 @@ const (
 	setBack = int64(100e6)
 )
 
-// conditions follows a list of restart requests or inhibits in three-valued
+// Set follows a list of restart requests or inhibits in three-valued
 // logic. Samples go in with sample, time with advance, and transitions come out
 // of drain. Samples of one time are taken together, so that two signals of one
 // frame that change at once make no state between.
@@ -36,7 +36,7 @@ const (
 // earliest, of those that make it what it is, each bound for itself. Transitions
 // of one condition lie in order: one found late, on a slow signal, is not put
 // before the one that was told already. Only rebase goes back.
-type conditions struct {
+type Set struct {
 	m       *decode.Map
 	streams *streams.Streams
 	stale   int64
@@ -78,8 +78,8 @@ type instant struct {
 	raw   int64
 }
 
-func newConditions(m *decode.Map, list []decode.Condition, streams *streams.Streams) *conditions {
-	c := &conditions{
+func New(m *decode.Map, list []decode.Condition, streams *streams.Streams) *Set {
+	c := &Set{
 		m:       m,
 		streams: streams,
 		stale:   int64(m.Settings.StaleAfter),
@@ -101,7 +101,7 @@ func newConditions(m *decode.Map, list []decode.Condition, streams *streams.Stre
 
 // compile appends the expression to the condition's nodes, children first, and
 // returns its index.
-func (c *conditions) compile(i int, e *decode.Expr) int {
+func (c *Set) compile(i int, e *decode.Expr) int {
 	n := node{op: e.Op, leaf: -1}
 	switch e.Op {
 	case decode.OpAll, decode.OpAny, decode.OpNot:
@@ -124,23 +124,23 @@ func (c *conditions) compile(i int, e *decode.Expr) int {
 	return len(c.list[i].nodes) - 1
 }
 
-// uses tells whether any comparison reads the signal.
-func (c *conditions) uses(signal int) bool { return c.index[signal] >= 0 }
+// Uses tells whether any comparison reads the signal.
+func (c *Set) Uses(signal int) bool { return c.index[signal] >= 0 }
 
 // sample takes one sample. One that is none moves nothing and is as if it had not
 // come.
-func (c *conditions) sample(s *decode.Sample) {
+func (c *Set) sample(s *decode.Sample) {
 	i := c.index[s.Signal]
 	if i < 0 || !s.Valid {
 		return
 	}
 	if s.Time < c.now-setBack {
-		c.reset(s.Time)
+		c.Reset(s.Time)
 	}
 	if c.dirty && s.Time != c.dirtyAt {
 		c.work()
 	}
-	c.advance(s.Time)
+	c.Advance(s.Time)
 	sig := &c.signals[i]
 	c.catchUp(sig)
 	sig.value, sig.raw = s.Value, s.Raw
@@ -150,9 +150,9 @@ func (c *conditions) sample(s *decode.Sample) {
 	}
 }
 
-// take takes one sample of any signal, whether a comparison reads it or not.
-func (c *conditions) take(s *decode.Sample) {
-	if c.uses(s.Signal) && !(s.Again && c.same(s.Signal, s.Time)) {
+// Take takes one sample of any signal, whether a comparison reads it or not.
+func (c *Set) Take(s *decode.Sample) {
+	if c.Uses(s.Signal) && !(s.Again && c.same(s.Signal, s.Time)) {
 		c.sample(s)
 	}
 }
@@ -160,7 +160,7 @@ func (c *conditions) take(s *decode.Sample) {
 // same takes a sample that says the same as the one of its signal before. It is
 // false where the sample is for sample to take. Such a sample changes no state;
 // all that counts of several in a row is when the last one was.
-func (c *conditions) same(signal int, at int64) bool {
+func (c *Set) same(signal int, at int64) bool {
 	sig := &c.signals[c.index[signal]]
 	if !sig.seen || c.waiting || at < c.now-setBack {
 		return false
@@ -174,14 +174,14 @@ func (c *conditions) same(signal int, at int64) bool {
 }
 
 // catchUp feeds the last of the samples that same has taken.
-func (c *conditions) catchUp(sig *conditionSignal) {
+func (c *Set) catchUp(sig *conditionSignal) {
 	if sig.again > sig.last {
 		c.feed(sig, sig.again)
 	}
 }
 
 // feed takes a signal's value at a time.
-func (c *conditions) feed(sig *conditionSignal, time int64) {
+func (c *Set) feed(sig *conditionSignal, time int64) {
 	at := time
 	if sig.seen {
 		at = max(at, sig.last)
@@ -202,7 +202,7 @@ func (c *conditions) feed(sig *conditionSignal, time int64) {
 }
 
 // limit is how long a signal may stay away and still be known.
-func (c *conditions) limit(signal int) int64 {
+func (c *Set) limit(signal int) int64 {
 	p, ok := c.streams.Period(signal)
 	if e := &c.m.Entries[c.m.Signals[signal].Entry]; e.OnChange {
 		if e.Period == 0 {
@@ -216,9 +216,9 @@ func (c *conditions) limit(signal int) int64 {
 	return max(c.stale, 3*p)
 }
 
-// advance takes the time: signals go stale, and what `bridge` and `for` hold back
+// Advance takes the time: signals go stale, and what `bridge` and `for` hold back
 // comes due.
-func (c *conditions) advance(now int64) {
+func (c *Set) Advance(now int64) {
 	if now <= c.now {
 		return
 	}
@@ -229,7 +229,7 @@ func (c *conditions) advance(now int64) {
 }
 
 // work does all that is due by now, in order of time.
-func (c *conditions) work() {
+func (c *Set) work() {
 	for i := range c.signals {
 		c.catchUp(&c.signals[i])
 	}
@@ -252,7 +252,7 @@ func (c *conditions) work() {
 }
 
 // forget makes a signal unknown.
-func (c *conditions) forget(sig *conditionSignal, at int64) {
+func (c *Set) forget(sig *conditionSignal, at int64) {
 	sig.seen = false
 	for _, l := range sig.leaves {
 		if c.leaves[l].state != analyze.Unknown {
@@ -264,7 +264,7 @@ func (c *conditions) forget(sig *conditionSignal, at int64) {
 }
 
 // flush evaluates the conditions that have leaves that changed.
-func (c *conditions) flush() {
+func (c *Set) flush() {
 	if !c.dirty {
 		return
 	}
@@ -279,7 +279,7 @@ func (c *conditions) flush() {
 
 // resolve lets out what is held back and can be decided, and finds when to look
 // again.
-func (c *conditions) resolve() {
+func (c *Set) resolve() {
 	c.due, c.waiting = math.MaxInt64, false
 	for i := range c.list {
 		if c.list[i].waits() {
@@ -295,9 +295,9 @@ func (c *conditions) resolve() {
 	}
 }
 
-// unseen tells whether a signal of the condition was away anywhere in from..to, so
+// Unseen tells whether a signal of the condition was away anywhere in from..to, so
 // that what it did there is not known.
-func (c *conditions) unseen(i int, from, to int64) bool {
+func (c *Set) Unseen(i int, from, to int64) bool {
 	for n := range c.signals {
 		sig := &c.signals[n]
 		reads := func(l int) bool { return c.leaves[l].condition == i }
@@ -311,12 +311,12 @@ func (c *conditions) unseen(i int, from, to int64) bool {
 	return false
 }
 
-// idle tells that drain has nothing to give.
-func (c *conditions) idle() bool { return !c.dirty && len(c.out) == 0 }
+// Idle tells that drain has nothing to give.
+func (c *Set) Idle() bool { return !c.dirty && len(c.out) == 0 }
 
-// drain gives the transitions since the last drain, in the order in which they
+// Drain gives the transitions since the last drain, in the order in which they
 // were found. The slice is used again.
-func (c *conditions) drain() []transition {
+func (c *Set) Drain() []transition {
 	if c.dirty {
 		c.work()
 	}
@@ -327,16 +327,16 @@ func (c *conditions) drain() []transition {
 	return c.drained
 }
 
-// state gives a condition's state after `bridge` and `for`, as far as it is told
+// State gives a condition's state after `bridge` and `for`, as far as it is told
 // by now.
-func (c *conditions) state(i int) analyze.Truth {
+func (c *Set) State(i int) analyze.Truth {
 	if c.dirty {
 		c.work()
 	}
 	return c.list[i].out
 }
 
-// pendingUntil is the moment up to which all states are final: no transition
+// PendingUntil is the moment up to which all states are final: no transition
 // found later has its t before it. It lags behind the time seen last by what the
 // next sample of a slow signal can still tell, and by what `bridge` and `for` hold
 // back. It lags by no more than bridge, for and stale_after together; only a
@@ -344,7 +344,7 @@ func (c *conditions) state(i int) analyze.Truth {
 // stale_after can change further back. Two things do not hold it back: a signal
 // that is unknown, as what it turns out to have been lies in a time in which it
 // was not known; and rebase, whose transitions lie from its moment on.
-func (c *conditions) pendingUntil() int64 {
+func (c *Set) PendingUntil() int64 {
 	if c.dirty {
 		c.work()
 	}
@@ -365,11 +365,11 @@ func (c *conditions) pendingUntil() int64 {
 	return first
 }
 
-// finish ends the log at now: a gap that `bridge` still holds back counts as false
+// Finish ends the log at now: a gap that `bridge` still holds back counts as false
 // from where it began, and what has not been true for as long as `for` says never
 // became true.
-func (c *conditions) finish(now int64) {
-	c.advance(now)
+func (c *Set) Finish(now int64) {
+	c.Advance(now)
 	c.work()
 	for i := range c.list {
 		k := &c.list[i]
@@ -381,9 +381,9 @@ func (c *conditions) finish(now int64) {
 	}
 }
 
-// reset forgets everything, as the clock was set back to now: each condition
+// Reset forgets everything, as the clock was set back to now: each condition
 // becomes unknown, and its last known state with it.
-func (c *conditions) reset(now int64) {
+func (c *Set) Reset(now int64) {
 	c.work()
 	for i := range c.list {
 		k := &c.list[i]

@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"math"
@@ -50,7 +50,7 @@ func (k *condition) waits() bool { return k.rising || len(k.held) > 0 }
 
 // evaluate brings the condition's expression up to date and sends its change, if
 // any, on its way.
-func (c *conditions) evaluate(i int) {
+func (c *Set) evaluate(i int) {
 	k := &c.list[i]
 	for n := range k.nodes {
 		c.update(k, &k.nodes[n])
@@ -70,7 +70,7 @@ func (c *conditions) evaluate(i int) {
 	c.bridge(i, root.state, at)
 }
 
-func (c *conditions) update(k *condition, n *node) {
+func (c *Set) update(k *condition, n *node) {
 	if n.leaf >= 0 {
 		n.state, n.since = c.leaves[n.leaf].state, c.leaves[n.leaf].since
 		return
@@ -132,7 +132,7 @@ func opposite(t analyze.Truth) analyze.Truth {
 
 // bridge takes a change of the expression. A fall is held back until it is sure
 // that no rise follows it in less than the bridge.
-func (c *conditions) bridge(i int, to analyze.Truth, at bounds.Instant) {
+func (c *Set) bridge(i int, to analyze.Truth, at bounds.Instant) {
 	k := &c.list[i]
 	switch {
 	case k.bridge == 0:
@@ -153,7 +153,7 @@ func (c *conditions) bridge(i int, to analyze.Truth, at bounds.Instant) {
 }
 
 // release sends on what bridge holds back.
-func (c *conditions) release(i int) {
+func (c *Set) release(i int) {
 	k := &c.list[i]
 	for _, change := range k.held {
 		k.bridged = change.to
@@ -164,7 +164,7 @@ func (c *conditions) release(i int) {
 
 // sustain takes a bridged change. A rise is held back until it has lasted as long
 // as `for` says; until then the state stays what it was, as it is not known yet.
-func (c *conditions) sustain(i int, to analyze.Truth, at bounds.Instant) {
+func (c *Set) sustain(i int, to analyze.Truth, at bounds.Instant) {
 	k := &c.list[i]
 	if k.hold > 0 {
 		if to == analyze.True {
@@ -180,12 +180,12 @@ func (c *conditions) sustain(i int, to analyze.Truth, at bounds.Instant) {
 }
 
 // emit notes a change of the condition's state.
-func (c *conditions) emit(i int, to analyze.Truth, at bounds.Instant) {
+func (c *Set) emit(i int, to analyze.Truth, at bounds.Instant) {
 	k := &c.list[i]
 	if to == k.out {
 		return
 	}
-	c.out = append(c.out, transition{condition: i, from: k.out, to: to, known: k.known, at: at})
+	c.out = append(c.out, transition{Condition: i, From: k.out, To: to, Known: k.known, At: at})
 	k.out = to
 	if to != analyze.Unknown {
 		k.known = to
@@ -194,7 +194,7 @@ func (c *conditions) emit(i int, to analyze.Truth, at bounds.Instant) {
 
 // settle lets out what a condition holds back as soon as no sample to come can
 // undo it, and returns when to look again.
-func (c *conditions) settle(i int) int64 {
+func (c *Set) settle(i int) int64 {
 	k := &c.list[i]
 	again := int64(math.MaxInt64)
 	if len(k.held) > 0 {
@@ -222,7 +222,7 @@ func (c *conditions) settle(i int) int64 {
 
 // earliest is the earliest moment at which a change of the expression not found
 // by now can lie; it looks back no further than stale_after.
-func (c *conditions) earliest(i int) int64 {
+func (c *Set) earliest(i int) int64 {
 	k := &c.list[i]
 	first := c.now
 	for _, l := range k.leaves {

@@ -1,4 +1,4 @@
-package onelog
+package conditions
 
 import (
 	"math"
