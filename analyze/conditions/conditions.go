@@ -22,9 +22,6 @@ const (
 	// historyLength is how many samples of a signal that `moves` reads are kept
 	// to find its value at a moment a little back: 10 s of a 5 ms frame.
 	historyLength = 2048
-	// setBack is how far time may run back before everything is forgotten, in
-	// ns; less comes from interfaces that interleave.
-	setBack = int64(100e6)
 )
 
 // Set follows a list of restart requests or inhibits in three-valued
@@ -134,7 +131,7 @@ func (c *Set) sample(s *decode.Sample) {
 	if i < 0 || !s.Valid {
 		return
 	}
-	if s.Time < c.now-setBack {
+	if s.Time < c.now-streams.JumpBack {
 		c.Reset(s.Time)
 	}
 	if c.dirty && s.Time != c.dirtyAt {
@@ -162,7 +159,7 @@ func (c *Set) Take(s *decode.Sample) {
 // all that counts of several in a row is when the last one was.
 func (c *Set) same(signal int, at int64) bool {
 	sig := &c.signals[c.index[signal]]
-	if !sig.seen || c.waiting || at < c.now-setBack {
+	if !sig.seen || c.waiting || at < c.now-streams.JumpBack {
 		return false
 	}
 	sig.pauses.Add(sig.again, at, c.streams, signal)

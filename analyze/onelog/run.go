@@ -167,10 +167,6 @@ func (r *Run) newSwitch(role decode.Role) series.Switched {
 	return s
 }
 
-// jumpBack is how far time may run back before what is open cannot be measured
-// any more: interfaces that are written in turn run back by less.
-const jumpBack = 100 * millisecond
-
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
 	r.clock(f.Time, f.Line)
@@ -361,7 +357,7 @@ func (r *Run) has(role decode.Role) bool {
 // back handles a time stamp that lies before the one of the frame before it.
 func (r *Run) back(line, now int64) {
 	r.backward.note(line, now, now-r.streams.Latest)
-	if r.streams.Latest-now <= jumpBack {
+	if r.streams.Latest-now <= streams.JumpBack {
 		return
 	}
 	r.jumps.note(line, now, now-r.streams.Latest)

@@ -2,6 +2,10 @@ package streams
 
 import "lull/analyze"
 
+// JumpBack is how far time may run back before what is open cannot be measured
+// any more: interfaces that are written in turn run back by less.
+const JumpBack = int64(100e6)
+
 // Gaps holds the gaps of the recording in order, since time last ran back.
 type Gaps []analyze.Gap
 

@@ -17,6 +17,7 @@ import (
 	"lull/analyze"
 	"lull/analyze/onelog"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
@@ -42,7 +43,7 @@ func drawn(t *testing.T, d scenario.Drive, width float64, change func(*decode.Ma
 		from = append(from, len(windows))
 		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	tracer := onelog.NewTracer(m, res, windows)
+	tracer := trace.New(m, res, windows)
 	d.Play(func(f *decode.Frame) { tracer.Push(f) })
 	traces := tracer.Finish()
 	var episodes []picture.Drawing
@@ -243,7 +244,7 @@ func TestGapsAndWhatIsUnknownAreShown(t *testing.T) {
 	e := &res.Episodes[0]
 	res.Gaps = append(res.Gaps, analyze.Gap{Start: e.Stop.T - 4e8, End: e.Stop.T + 3e8})
 	windows := picture.EpisodeWindows(e, res)
-	traces := onelog.NewTracer(m, res, windows).Finish() // of a log that holds nothing
+	traces := trace.New(m, res, windows).Finish() // of a log that holds nothing
 	d := picture.Episode(m, res, e, traces, picture.Wide)
 	onItsSheet(t, "nothing seen", &d)
 	for _, label := range []string{"no recording", "slanting lines: not known"} {

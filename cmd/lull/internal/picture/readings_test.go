@@ -7,6 +7,7 @@ import (
 	"lull/analyze"
 	"lull/analyze/onelog"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -115,7 +116,7 @@ func traced(t *testing.T, d scenario.Drive) (*decode.Map, *analyze.Result, [][]a
 	for i := range res.Episodes {
 		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	tracer := onelog.NewTracer(m, res, windows)
+	tracer := trace.New(m, res, windows)
 	d.Play(func(f *decode.Frame) { tracer.Push(f) })
 	all := tracer.Finish()
 	list := make([][]analyze.Traces, len(res.Episodes))

@@ -20,6 +20,7 @@ import (
 
 	"lull/analyze/compare"
 	"lull/analyze/onelog"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
@@ -89,7 +90,7 @@ func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func
 		}
 		told(0.5)
 		result := run.Finish(info)
-		tracer := onelog.NewTracer(m, result, page.Windows(result))
+		tracer := trace.New(m, result, page.Windows(result))
 		if _, err := read(func(f *decode.Frame) { tracer.Push(f) }); err != nil {
 			return nil, nil, err
 		}

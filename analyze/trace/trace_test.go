@@ -1,4 +1,4 @@
-package onelog
+package trace
 
 import (
 	"testing"

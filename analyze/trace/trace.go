@@ -1,4 +1,4 @@
-package onelog
+package trace
 
 import (
 	"cmp"
@@ -9,6 +9,11 @@ import (
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
+)
+
+const (
+	millisecond = int64(1e6)
+	second      = int64(1e9)
 )
 
 // Tracer reads a log a second time for the samples in some windows of it, for
@@ -51,8 +56,8 @@ type tracing struct {
 	traces [decode.RoleCount]*thinner // nil: not wanted
 }
 
-// NewTracer prepares the reading. The Result is that of a Run over the log.
-func NewTracer(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
+// New prepares the reading. The Result is that of a Run over the log.
+func New(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
 	t := &Tracer{
 		m: m, decoder: decode.NewDecoder(m), streams: streams.New(m),
 		asked: make([]conditions.TruthLog, len(m.Requests)), inhibited: make([]conditions.TruthLog, len(m.Inhibits)),
@@ -139,7 +144,7 @@ func (t *Tracer) clock(time int64) {
 		t.started, t.zero = true, time
 	}
 	now := time - t.zero
-	if now < t.now && t.streams.Latest-now > jumpBack {
+	if now < t.now && t.streams.Latest-now > streams.JumpBack {
 		t.cut()
 		t.part++
 		t.due = now
