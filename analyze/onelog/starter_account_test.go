@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"lull/analyze/starter"
+
 	"lull/analyze"
 	"lull/analyze/onelog"
 	"lull/decode"
@@ -23,7 +25,7 @@ func TestStarterAccountOfWholeDrives(t *testing.T) {
 		m = d.m
 		logs = append(logs, analyze.Log{Name: []string{"a", "b"}[i], Result: run.Finish(decode.Info{Stamps: decode.StampsAbsolute})})
 	}
-	a := analyze.AccountStarter(m, logs)
+	a := starter.New(m, logs)
 	if a.Operations() != 4 || a.HandOn.Value != 11 || a.Left.Operations.Value != 9 || a.Disagrees() || len(a.Findings) != 0 {
 		t.Errorf("%+v", a)
 	}

@@ -1,9 +1,11 @@
-package analyze_test
+package starter_test
 
 import (
 	"math"
 	"strings"
 	"testing"
+
+	"lull/analyze/starter"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -48,7 +50,7 @@ func driven(l analyze.Log, stop int64) analyze.Log {
 	return l
 }
 
-func tellAccount(a *analyze.StarterAccount) string {
+func tellAccount(a *starter.Account) string {
 	var b strings.Builder
 	for _, l := range a.Logs {
 		b.WriteString(l.Name + " ")
@@ -77,7 +79,7 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 		logs   []analyze.Log
 		want   string
 		handOn float64
-		resets []analyze.StarterReset
+		resets []starter.Reset
 		rest   float64 // unrecorded
 	}{
 		{name: "one", logs: []analyze.Log{counted("a", 1000, 10, 13, 3)}, want: "a ", handOn: 13},
@@ -90,12 +92,12 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 			handOn: 19, rest: 4},
 		{name: "a reset between the logs", logs: []analyze.Log{counted("a", 1000, 500, 503, 3), counted("b", 2000, 4, 6, 2)},
 			want:   "a b \nnote counter_reset [a b]: between a and b the starter-operation counter fell from 503 to 4: starter or module was replaced or reset; a module that was not given the old count hides at least 503 operations of a starter that stayed",
-			handOn: 6, resets: []analyze.StarterReset{{After: "a", Before: "b", From: 503, To: 4}}},
+			handOn: 6, resets: []starter.Reset{{After: "a", Before: "b", From: 503, To: 4}}},
 		{name: "its width's end between the logs is no reset", logs: []analyze.Log{counted("a", 1000, 65530, 65535, 5), counted("b", 2000, 0, 2, 2)},
 			want:   "a b \nnote operations_unrecorded [a b]: between a and b the starter-operation counter went from 65535 to 0, which is 1 more than was recorded",
 			handOn: 2, rest: 1},
 		{name: "a reset within a log", logs: []analyze.Log{reset}, want: "a ", handOn: 2,
-			resets: []analyze.StarterReset{{After: "a", Before: "a", From: 11, To: 1, Time: 5e9}}},
+			resets: []starter.Reset{{After: "a", Before: "a", From: 11, To: 1, Time: 5e9}}},
 		{name: "what a log says of its counter", logs: []analyze.Log{disagreeing},
 			want: "a \nattention counter_disagrees [a]: a: the counter stood still", handOn: 10},
 		{name: "seen after the last reading", logs: []analyze.Log{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.Log) { l.Result.Starter.After = 1 })},
@@ -124,7 +126,7 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 				"note start_unknown [u]: when u began is not known, as time stamps without a date do not tell; it stays at the place given among the logs\n" +
 				"note operations_unrecorded [a u]: between a and u the starter-operation counter went from 13 to 15, which is 2 more than was recorded\n" +
 				"note counter_reset [u b]: between u and b the starter-operation counter fell from 15 to 13: starter or module was replaced or reset; a module that was not given the old count hides at least 15 operations of a starter that stayed",
-			handOn: 15, rest: 2, resets: []analyze.StarterReset{{After: "u", Before: "b", From: 15, To: 13}}},
+			handOn: 15, rest: 2, resets: []starter.Reset{{After: "u", Before: "b", From: 15, To: 13}}},
 		{name: "alone, it needs no order", logs: []analyze.Log{changed(counted("u", 0, 15, 15, 0), undated)}, want: "u ", handOn: 15},
 		{name: "dates of no zone beside others",
 			logs: []analyze.Log{counted("a", 1000, 10, 13, 3), changed(counted("b", 2000, 13, 15, 2), func(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsDate })},
@@ -134,7 +136,7 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 				"attention logs_overlap [b c]: b and c overlap by 30.0 s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", handOn: 15},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			a := analyze.AccountStarter(counterMap(0), test.logs)
+			a := starter.New(counterMap(0), test.logs)
 			if diff := cmp.Diff(test.want, strings.TrimSuffix(tellAccount(a), "\n")); diff != "" {
 				t.Errorf("(-want +got):\n%s", diff)
 			}
@@ -160,7 +162,7 @@ func TestStarterRateAndWhatIsLeft(t *testing.T) {
 			t.Errorf("%s: %+v, want %v", what, got, want)
 		}
 	}
-	a := analyze.AccountStarter(counterMap(1000), []analyze.Log{counted("a", 1000, 90, 100, 10)})
+	a := starter.New(counterMap(1000), []analyze.Log{counted("a", 1000, 90, 100, 10)})
 	if a.PerHour.Value != 500 || a.PerKm.Value != 20 || a.PerKm.Operations != 10 || a.PerKm.Over != 0.5 {
 		t.Errorf("%+v %+v", a.PerHour, a.PerKm)
 	}
@@ -174,7 +176,7 @@ func TestStarterRateAndWhatIsLeft(t *testing.T) {
 
 // What is not known has a reason, and no number is made up.
 func TestStarterFiguresThatAreNotKnown(t *testing.T) {
-	left := func(a *analyze.StarterAccount) []string {
+	left := func(a *starter.Account) []string {
 		return []string{a.Left.Operations.Absent, a.Left.Km.Absent, a.Left.Low.Absent, a.Left.High.Absent}
 	}
 	all := func(why string) []string { return []string{why, why, why, why} }
@@ -201,7 +203,7 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 			[]string{"", "no starter operation was seen", "", "no starter operation was seen"}},
 		{"limit reached", 100, none, "", "", all("")},
 	} {
-		a := analyze.AccountStarter(counterMap(test.limit), log(test.change))
+		a := starter.New(counterMap(test.limit), log(test.change))
 		if a.PerHour.Absent != test.perHour || a.PerKm.Absent != test.perKm {
 			t.Errorf("%s: %q %q, want %q %q", test.name, a.PerHour.Absent, a.PerKm.Absent, test.perHour, test.perKm)
 		}
@@ -209,20 +211,20 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 			t.Errorf("%s: left (-want +got):\n%s", test.name, diff)
 		}
 	}
-	a := analyze.AccountStarter(counterMap(100), log(none))
-	if diff := cmp.Diff(analyze.StarterLeft{}, a.Left); diff != "" {
+	a := starter.New(counterMap(100), log(none))
+	if diff := cmp.Diff(starter.Left{}, a.Left); diff != "" {
 		t.Errorf("a limit that is reached leaves nothing (-want +got):\n%s", diff)
 	}
 	m := counterMap(100)
 	m.Role[decode.StarterCount] = -1
-	a = analyze.AccountStarter(m, log(func(r *analyze.Result) { r.Starter.Absent = "no role" }))
+	a = starter.New(m, log(func(r *analyze.Result) { r.Starter.Absent = "no role" }))
 	if a.HandOn.Absent != "no signal has the role starter_count" || a.Left.Km.Absent != a.HandOn.Absent {
 		t.Errorf("%+v %+v", a.HandOn, a.Left)
 	}
 	// A log without km does not spoil the rate of the others.
 	two := append(log(none), log(func(r *analyze.Result) { r.Start, r.Distance = 5000e9, analyze.Total{Absent: "no speed"} })...)
 	two[1].Name, two[1].SHA256 = "b", "b"
-	if a = analyze.AccountStarter(counterMap(0), two); a.PerKm.Value != 20 || a.PerHour.Value != 500 || a.PerHour.Operations != 20 {
+	if a = starter.New(counterMap(0), two); a.PerKm.Value != 20 || a.PerHour.Value != 500 || a.PerHour.Operations != 20 {
 		t.Errorf("%+v %+v", a.PerHour, a.PerKm)
 	}
 }
