@@ -38,7 +38,7 @@ func (c *crank) touches(low, high int64) bool {
 
 // deriveCrank finds the crank onset of an engine that never came to rest and
 // whose starter command is not known: the voltage dip, else the lowest speed.
-func (r *Run) deriveCrank(o *episode, rise bounds.Instant) analyze.Event {
+func (r *segmenter) deriveCrank(o *episode, rise bounds.Instant) analyze.Event {
 	if dip, ok := r.dips.first(o.Stop.Low, rise.High); ok {
 		return analyze.Event{Instant: dip, From: decode.BatteryVoltage}
 	}
@@ -50,7 +50,7 @@ func (r *Run) deriveCrank(o *episode, rise bounds.Instant) analyze.Event {
 }
 
 // starterCommand is called when the starter turns on or off.
-func (r *Run) starterCommand(on bool, when bounds.Instant) {
+func (r *segmenter) starterCommand(on bool, when bounds.Instant) {
 	if on {
 		r.newCrank(analyze.Event{Instant: when, From: decode.StarterCommand})
 		return
@@ -61,7 +61,7 @@ func (r *Run) starterCommand(on bool, when bounds.Instant) {
 }
 
 // newCrank takes a crank onset to the episode or the key start it belongs to.
-func (r *Run) newCrank(onset analyze.Event) {
+func (r *segmenter) newCrank(onset analyze.Event) {
 	c := &crank{Event: onset, kind: analyze.KeyStart, part: r.part}
 	owner := r.open
 	if owner == nil && len(r.pending) > 0 {
@@ -100,7 +100,7 @@ func (r *Run) newCrank(onset analyze.Event) {
 
 // decided notes which requests cannot be told at the moment of the first
 // decision.
-func (r *Run) decided(o *episode) {
+func (r *segmenter) decided(o *episode) {
 	if o.decision() != nil {
 		return
 	}

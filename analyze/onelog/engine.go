@@ -3,7 +3,6 @@ package onelog
 import (
 	"lull/analyze"
 	"lull/analyze/series"
-	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -32,8 +31,6 @@ type engine struct {
 	// off is the engine leaving rest, which must still prove to be no rocking
 	// back. Only used where no starter command is seen.
 	off *bounds.Instant
-	// pauses are when the engine speed was not seen.
-	pauses streams.Pauses
 }
 
 // lowPoint is the lowest sample with its neighbours in time.
@@ -78,12 +75,12 @@ func (e *engine) runs() analyze.Truth {
 // to be a crank and not the crankshaft rocking back.
 const offRest = 200 * millisecond
 
-func (r *Run) engineSpeed(t int64, v float64) {
+func (r *segmenter) engineSpeed(t int64, v float64) {
 	e := &r.engine
 	r.result.EngineSpeedSeen = true
 	previous := e.run.Previous.T
 	if signal := r.m.Role[decode.EngineSpeed]; e.run.Any {
-		e.pauses.Add(previous, t, r.streams, signal)
+		r.engineAway.Add(previous, t, r.streams, signal)
 		if e.off != nil && r.streams.Missed(previous, t, signal) < t {
 			e.off.High = t // it may have come back to rest
 		}
@@ -156,7 +153,7 @@ func (r *Run) engineSpeed(t int64, v float64) {
 }
 
 // rested is called when the engine comes to rest.
-func (r *Run) rested(when bounds.Instant) {
+func (r *segmenter) rested(when bounds.Instant) {
 	e := &r.engine
 	ran := e.ran
 	e.ran, e.fallen = false, false
@@ -185,14 +182,9 @@ func (r *Run) rested(when bounds.Instant) {
 	o.below = true
 }
 
-// engineUnseen is how much of from..to the engine speed was not seen.
-func (r *Run) engineUnseen(from, to int64) int64 {
-	return r.engine.pauses.Unseen(from, to, r.engine.run.Previous.T, r.streams, r.m.Role[decode.EngineSpeed])
-}
-
 // restedIn notes the rest of an episode. Where it was cranked before, it may have
 // rested before, too, if that was not seen.
-func (r *Run) restedIn(o *episode, when bounds.Instant) {
+func (r *segmenter) restedIn(o *episode, when bounds.Instant) {
 	if len(o.cranks) > 0 && r.engineUnseen(o.Stop.Low, when.Low) > 0 {
 		when.Low = o.Stop.Low
 	}
@@ -201,7 +193,7 @@ func (r *Run) restedIn(o *episode, when bounds.Instant) {
 
 // keyOff tells whether the key brought the engine to rest: the ignition fell
 // before, and is still off or fell while the engine slowed down.
-func (r *Run) keyOff(rest bounds.Instant) bool {
+func (r *segmenter) keyOff(rest bounds.Instant) bool {
 	if !r.ignition.Seen {
 		return false
 	}
@@ -213,7 +205,7 @@ func (r *Run) keyOff(rest bounds.Instant) bool {
 }
 
 // turnedOff is when the key turned the engine off, which fell afterwards.
-func (r *Run) turnedOff(fall bounds.Instant) bounds.Instant {
+func (r *segmenter) turnedOff(fall bounds.Instant) bounds.Instant {
 	if key := r.ignitionFall; key != nil && key.T < fall.T && key.T >= r.engine.rose {
 		return *key
 	}
@@ -221,7 +213,7 @@ func (r *Run) turnedOff(fall bounds.Instant) bounds.Instant {
 }
 
 // running is called when a rising crossing of running_speed has held.
-func (r *Run) running(rise bounds.Instant) {
+func (r *segmenter) running(rise bounds.Instant) {
 	o := r.open
 	r.engine.rose = rise.T
 	if o == nil {
@@ -261,7 +253,7 @@ func (r *Run) running(rise bounds.Instant) {
 
 // recovered opens an episode for an engine that sagged and recovered without
 // coming to rest, where no stop command is known and the sag was deep enough.
-func (r *Run) recovered(rise bounds.Instant) *episode {
+func (r *segmenter) recovered(rise bounds.Instant) *episode {
 	e := &r.engine
 	if !e.fallen || r.has(decode.StopCommand) {
 		return nil
@@ -283,7 +275,7 @@ func (r *Run) recovered(rise bounds.Instant) *episode {
 }
 
 // stopCommand is called when the stop command rises or falls.
-func (r *Run) stopCommand(on bool, when bounds.Instant) {
+func (r *segmenter) stopCommand(on bool, when bounds.Instant) {
 	o := r.open
 	if !on {
 		if o == nil && len(r.pending) > 0 {
@@ -330,7 +322,7 @@ func (r *Run) stopCommand(on bool, when bounds.Instant) {
 }
 
 // ignitionChanged is called when the ignition turns on or off.
-func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
+func (r *segmenter) ignitionChanged(on bool, when bounds.Instant) {
 	if on {
 		return
 	}
@@ -359,7 +351,7 @@ func (r *Run) ignitionChanged(on bool, when bounds.Instant) {
 }
 
 // begin opens an episode at a stop onset.
-func (r *Run) begin(stop analyze.Event, commanded bool) *episode {
+func (r *segmenter) begin(stop analyze.Event, commanded bool) *episode {
 	o := &episode{Episode: analyze.Episode{Stop: stop}, part: r.part, commanded: commanded, below: r.engine.run.Side < 0}
 	r.open = o
 	for _, p := range r.pending {
@@ -388,7 +380,7 @@ func (r *Run) begin(stop analyze.Event, commanded bool) *episode {
 }
 
 // atOnset takes what has to be known of the moment of a stop onset.
-func (r *Run) atOnset(o *episode) {
+func (r *segmenter) atOnset(o *episode) {
 	stop := o.Stop.Instant
 	r.requests.Rebase(stop.T)
 	r.drain()
@@ -407,7 +399,7 @@ func (r *Run) atOnset(o *episode) {
 }
 
 // close ends the open episode. An empty outcome is judged when it is settled.
-func (r *Run) close(outcome analyze.Outcome, end int64) {
+func (r *segmenter) close(outcome analyze.Outcome, end int64) {
 	o := r.open
 	r.open = nil
 	o.closed, o.outcome, o.end = true, outcome, end

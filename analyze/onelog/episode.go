@@ -36,6 +36,8 @@ type episode struct {
 	reopens bool // engine was stopped again before the vehicle left
 	leaves  []leaving
 	leave   *leaving // the one that this restart led to
+	// leaveComing: as long as there is none, it may still come.
+	leaveComing bool
 
 	// What must outlive the tracks while the engine rests.
 	runDown      []series.Point // engine speed from the stop onset to rest
@@ -173,7 +175,7 @@ func (e *episode) asking(d *analyze.Event, window int64) []bounds.Span {
 }
 
 // findUnknown notes which requests may have asked for a restart without being seen.
-func (r *Run) findUnknown(e *episode) {
+func (r *segmenter) findUnknown(e *episode) {
 	d := e.decision()
 	if e.Running == nil || e.Request != nil {
 		return
@@ -194,7 +196,7 @@ func (r *Run) findUnknown(e *episode) {
 
 // stopUnseen tells whether a stop command may have risen, and fallen again, without
 // being seen.
-func (r *Run) stopUnseen(e *episode) bool {
+func (r *segmenter) stopUnseen(e *episode) bool {
 	if e.commanded || e.Rest == nil || !r.has(decode.StopCommand) {
 		return false
 	}

@@ -132,7 +132,7 @@ func (r *Run) unasked(e *episode, list *findings) {
 }
 
 // whyUnasked says why requests that may have asked for a restart were not seen.
-func (r *Run) whyUnasked(e *episode) string {
+func (r *recording) whyUnasked(e *episode) string {
 	if gap := r.streams.Gaps.Within(e.Stop.Low, e.windowEnd().High); gap > 0 {
 		return "the recording has a gap of " + lengthText(gap) + " in this episode"
 	}

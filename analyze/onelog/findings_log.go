@@ -99,14 +99,14 @@ func quoted(list []*decode.Condition) string {
 
 // whyUnknown names the signals of conditions that were never seen, or else those
 // that they read.
-func (r *Run) whyUnknown(list ...*decode.Condition) string {
+func (r *recording) whyUnknown(list ...*decode.Condition) string {
 	var never, all []string
 	for _, c := range list {
 		for _, signal := range c.Expr.Signals() {
 			name := r.m.Signals[signal].Name
 			if !slices.Contains(all, name) {
 				all = append(all, name)
-				if !r.uses[signal].seen {
+				if !r.seen[signal] {
 					never = append(never, name)
 				}
 			}

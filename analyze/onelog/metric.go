@@ -20,7 +20,7 @@ type Metric struct {
 	Text   string
 
 	// of measures it. The needed roles are known to have been seen.
-	of func(r *Run, w *windows) analyze.MetricValue
+	of func(r *recording, w *windows) analyze.MetricValue
 	// late metrics wait until the vehicle leaves the standstill.
 	late bool
 	// start tells that it is given for every starter operation too.
@@ -46,7 +46,7 @@ type windows struct {
 func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
 
 // lose finds out what of the instants was not seen.
-func (r *Run) lose(w *windows) *windows {
+func (r *recording) lose(w *windows) *windows {
 	if w.from == nil {
 		return w
 	}
@@ -99,17 +99,8 @@ func fitted(v, standardError float64) analyze.MetricValue {
 	}
 }
 
-// missing says why a role gives nothing.
-func (r *Run) missing(role decode.Role) string {
-	s := r.m.RoleSignal(role)
-	if s == nil {
-		return "no signal has the role " + role.String()
-	}
-	return fmt.Sprintf("%s, which has the role %s, was never seen in this log", s.Name, role)
-}
-
 // take measures one metric, or says why not.
-func (r *Run) take(m *Metric, w *windows) analyze.MetricValue {
+func (r *recording) take(m *Metric, w *windows) analyze.MetricValue {
 	v := analyze.MetricValue{}
 	for _, role := range m.Needs {
 		if !r.has(role) {
@@ -180,7 +171,7 @@ func (w *windows) whyNoStart() string {
 }
 
 // noRequest says why there is no request.
-func (r *Run) noRequest(w *windows) string {
+func (r *recording) noRequest(w *windows) string {
 	e := w.episode
 	switch {
 	case len(r.m.Requests) == 0:

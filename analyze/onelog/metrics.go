@@ -5,7 +5,6 @@ import (
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/stats"
 )
 
 // Metrics is the table of all measurements, in the order in which they are
@@ -60,7 +59,7 @@ var (
 	voltageOnly = []decode.Role{decode.BatteryVoltage}
 )
 
-func runDown(r *Run, w *windows) analyze.MetricValue {
+func runDown(r *recording, w *windows) analyze.MetricValue {
 	e := w.episode
 	if e.Rest == nil {
 		if e.Outcome == analyze.Aborted {
@@ -71,7 +70,7 @@ func runDown(r *Run, w *windows) analyze.MetricValue {
 	return measured(bounds.Sub(*e.Rest, e.Stop.Instant))
 }
 
-func stopDuration(r *Run, w *windows) analyze.MetricValue {
+func stopDuration(r *recording, w *windows) analyze.MetricValue {
 	e := w.episode
 	switch {
 	case e.Rest == nil && e.Outcome == analyze.Aborted:
@@ -86,14 +85,14 @@ func stopDuration(r *Run, w *windows) analyze.MetricValue {
 	return w.fromFirst(*e.Rest)
 }
 
-func engineOff(r *Run, w *windows) analyze.MetricValue {
+func engineOff(r *recording, w *windows) analyze.MetricValue {
 	if w.running == nil {
 		return absent("%s", w.whyNot())
 	}
 	return measured(bounds.Sub(*w.running, w.episode.Stop.Instant))
 }
 
-func restartLatency(r *Run, w *windows) analyze.MetricValue {
+func restartLatency(r *recording, w *windows) analyze.MetricValue {
 	switch {
 	case w.episode.Request == nil:
 		return absent("%s", r.noRequest(w))
@@ -103,7 +102,7 @@ func restartLatency(r *Run, w *windows) analyze.MetricValue {
 	return measured(bounds.Sub(*w.running, w.episode.Request.Instant))
 }
 
-func requestToCrank(r *Run, w *windows) analyze.MetricValue {
+func requestToCrank(r *recording, w *windows) analyze.MetricValue {
 	switch {
 	case w.episode.Request == nil:
 		return absent("%s", r.noRequest(w))
@@ -123,7 +122,7 @@ func (w *windows) fromFirst(since bounds.Instant) analyze.MetricValue {
 	return v
 }
 
-func crankToRun(r *Run, w *windows) analyze.MetricValue {
+func crankToRun(r *recording, w *windows) analyze.MetricValue {
 	switch {
 	case w.last == nil:
 		return absent(noCrank)
@@ -137,14 +136,14 @@ func crankToRun(r *Run, w *windows) analyze.MetricValue {
 	return v
 }
 
-func speedAtRequest(r *Run, w *windows) analyze.MetricValue {
+func speedAtRequest(r *recording, w *windows) analyze.MetricValue {
 	if w.episode.Request == nil {
 		return absent("%s", r.noRequest(w))
 	}
 	return r.speedAt(w, w.episode.Request.Instant)
 }
 
-func speedAtCrank(r *Run, w *windows) analyze.MetricValue {
+func speedAtCrank(r *recording, w *windows) analyze.MetricValue {
 	if w.first == nil {
 		return absent(noCrank)
 	}
@@ -155,7 +154,7 @@ func speedAtCrank(r *Run, w *windows) analyze.MetricValue {
 // begins to turn.
 const crankSettles = 60 * millisecond
 
-func crankSpeed(r *Run, w *windows) analyze.MetricValue {
+func crankSpeed(r *recording, w *windows) analyze.MetricValue {
 	if w.last == nil {
 		return absent(noCrank)
 	}
@@ -175,7 +174,7 @@ func crankSpeed(r *Run, w *windows) analyze.MetricValue {
 	return absent("%s", w.whyNot())
 }
 
-func flare(r *Run, w *windows) analyze.MetricValue {
+func flare(r *recording, w *windows) analyze.MetricValue {
 	if w.running == nil {
 		return absent("%s", w.whyNot())
 	}
@@ -185,25 +184,7 @@ func flare(r *Run, w *windows) analyze.MetricValue {
 	return r.extremeOf(decode.EngineSpeed, in, 1)
 }
 
-// idleRate is what the engine burnt per hour before the stop: over the
-// standstill where there is a second of it, else over the five seconds before,
-// else as set.
-func (r *Run) idleRate(stop bounds.Instant) float64 {
-	if r.has(decode.FuelRate) {
-		if s := r.stand; s != nil && stop.T-s.start.T >= second {
-			if rate, ok := s.fuel.median(stop.T); ok {
-				return rate
-			}
-		}
-		before := series.Window(r.tracks[decode.FuelRate].All(), stop.T-5*second, stop.T)
-		if rate, ok := stats.Median(series.ValuesOf(before)); ok {
-			return rate
-		}
-	}
-	return r.m.Settings.IdleFuelRate
-}
-
-func fuelSaved(r *Run, w *windows) analyze.MetricValue {
+func fuelSaved(r *recording, w *windows) analyze.MetricValue {
 	off := engineOff(r, w)
 	if off.Absent != "" {
 		return off
@@ -212,7 +193,7 @@ func fuelSaved(r *Run, w *windows) analyze.MetricValue {
 	return measured(off.Value.Scaled(w.episode.idleRate/3.6, -r.m.Settings.RestartFuel))
 }
 
-func holdPressureMin(r *Run, w *windows) analyze.MetricValue {
+func holdPressureMin(r *recording, w *windows) analyze.MetricValue {
 	e := w.episode
 	if e.Rest == nil {
 		return absent(noRest)

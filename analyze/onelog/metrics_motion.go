@@ -35,18 +35,18 @@ func (e *episode) chooseLeave(stand *standstill) (standing bool) {
 
 // seekLeave gives how the vehicle left the standstill after this restart, nil
 // where it did not or not yet; coming tells whether it still may.
-func (r *Run) seekLeave(e *episode) (leave *leaving, coming bool) {
+func (r *segmenter) seekLeave(e *episode) (leave *leaving, coming bool) {
 	if e.Request == nil || e.Running == nil {
 		return nil, false
 	}
 	if e.leave == nil {
-		coming = e.chooseLeave(r.stand)
+		e.leaveComing = e.chooseLeave(r.stand)
 	}
-	return e.leave, coming
+	return e.leave, e.leaveComing
 }
 
 // takeOffWaits tells whether samples of an episode's take-off are still to come.
-func (r *Run) takeOffWaits(e *episode) bool {
+func (r *segmenter) takeOffWaits(e *episode) bool {
 	if !r.has(decode.VehicleSpeed) {
 		return false
 	}
@@ -58,24 +58,23 @@ func (r *Run) takeOffWaits(e *episode) bool {
 }
 
 // noLeave says why the vehicle did not leave a standstill.
-func (r *Run) noLeave(w *windows) string {
+func (r *recording) noLeave(w *windows) string {
 	e := w.episode
-	_, coming := r.seekLeave(e)
 	switch {
 	case e.Request == nil:
 		return r.noRequest(w)
 	case e.Running == nil:
 		return w.whyNot()
-	case coming && e.reopens:
+	case e.leaveComing && e.reopens:
 		return "the engine was stopped again before the vehicle moved"
-	case coming:
+	case e.leaveComing:
 		return "the recording ends before the vehicle moved"
 	}
 	return "the vehicle was not at a standstill when the restart was asked for"
 }
 
-func takeOffDelay(r *Run, w *windows) analyze.MetricValue {
-	leave, _ := r.seekLeave(w.episode)
+func takeOffDelay(r *recording, w *windows) analyze.MetricValue {
+	leave := w.episode.leave
 	if leave == nil {
 		return absent("%s", r.noLeave(w))
 	}
@@ -85,8 +84,8 @@ func takeOffDelay(r *Run, w *windows) analyze.MetricValue {
 // takeOffShock is the steepest change of acceleration after leaving standstill:
 // slope of the acceleration over +-50 ms; where that is not mapped or comes too
 // seldom, curvature of the vehicle speed over +-150 ms.
-func takeOffShock(r *Run, w *windows) analyze.MetricValue {
-	leave, _ := r.seekLeave(w.episode)
+func takeOffShock(r *recording, w *windows) analyze.MetricValue {
+	leave := w.episode.leave
 	if leave == nil {
 		return absent("%s", r.noLeave(w))
 	}
@@ -108,7 +107,7 @@ func takeOffShock(r *Run, w *windows) analyze.MetricValue {
 
 // steepest fits a signal around each of its samples in the second after leaving
 // standstill, around to either side, and gives the greatest result.
-func (r *Run) steepest(role decode.Role, leave *leaving, around int64, scale float64,
+func (r *recording) steepest(role decode.Role, leave *leaving, around int64, scale float64,
 	fit func(x, y []float64) (float64, float64, bool)) analyze.MetricValue {
 	points := r.tracks[role].All()
 	low, high := leave.Low, leave.High+shockAfter

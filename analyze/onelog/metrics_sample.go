@@ -29,7 +29,7 @@ func sampling(points []series.Point, low, high int64) int64 {
 // the answer that happens to fall into it is no median and no extreme, however
 // wide the poll has made the window. A frame that its sender repeats by itself is
 // left to its sampling.
-func (r *Run) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
+func (r *recording) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
 	i := r.m.Role[role]
 	period, known := r.streams.Period(i)
 	if !known || period <= length || !r.m.Entries[r.m.Signals[i].Entry].Polled() {
@@ -39,7 +39,7 @@ func (r *Run) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bo
 }
 
 // medianOf is the median of a role's samples in a window.
-func (r *Run) medianOf(role decode.Role, in reach) analyze.MetricValue {
+func (r *recording) medianOf(role decode.Role, in reach) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
@@ -55,7 +55,7 @@ func (r *Run) medianOf(role decode.Role, in reach) analyze.MetricValue {
 }
 
 // extremeOf is the highest (sign 1) or lowest (sign -1) sample in a window.
-func (r *Run) extremeOf(role decode.Role, in reach, sign float64) analyze.MetricValue {
+func (r *recording) extremeOf(role decode.Role, in reach, sign float64) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
@@ -89,7 +89,7 @@ func furthest(points []series.Point, sign float64) (float64, bool) {
 
 // noSample says why a window is empty: the signal comes too seldom, or it stayed
 // away.
-func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
+func (r *recording) noSample(role decode.Role, low, high int64) analyze.MetricValue {
 	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
 	away := series.Longest(series.Bracket(r.tracks[role].All(), low, high))
 	period, known := r.streams.Period(r.m.Role[role])
@@ -118,7 +118,7 @@ func (r *Run) noSample(role decode.Role, low, high int64) analyze.MetricValue {
 
 // speedAt is the engine speed at an instant. It ranges over the samples around
 // it.
-func (r *Run) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
+func (r *recording) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
 	points := r.tracks[decode.EngineSpeed].All()
 	if down := w.episode.runDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
 		// What lies between the two was forgotten while the engine rested.
@@ -179,14 +179,4 @@ func lengthText(ns int64) string {
 		return fmt.Sprintf("%.0f ms", float64(ns)/1e6)
 	}
 	return fmt.Sprintf("%.2f s", bounds.Seconds(ns))
-}
-
-// halfStep is how far the quantity may lie from a sample's value, because the
-// signal's field has no finer steps; 0 where no signal has the role.
-func (r *Run) halfStep(role decode.Role) float64 {
-	s := r.m.RoleSignal(role)
-	if s == nil || s.Float {
-		return 0
-	}
-	return abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
 }

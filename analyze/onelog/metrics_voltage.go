@@ -21,7 +21,7 @@ func (w *windows) lead() int64 {
 	return 50 * millisecond
 }
 
-func voltageBefore(r *Run, w *windows) analyze.MetricValue {
+func voltageBefore(r *recording, w *windows) analyze.MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
@@ -43,22 +43,22 @@ func (w *windows) startReach() reach {
 	return reach{low, high, length, bounds.Span{From: w.from.Low, To: w.end.High}, bounds.Span{From: w.from.High, To: w.end.Low}, w.lost()}
 }
 
-func voltageMin(r *Run, w *windows) analyze.MetricValue {
+func voltageMin(r *recording, w *windows) analyze.MetricValue {
 	return r.lowestWhileStarting(decode.BatteryVoltage, w)
 }
 
-func moduleSupplyMin(r *Run, w *windows) analyze.MetricValue {
+func moduleSupplyMin(r *recording, w *windows) analyze.MetricValue {
 	return r.lowestWhileStarting(decode.ModuleSupply, w)
 }
 
-func (r *Run) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
+func (r *recording) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
 	return r.extremeOf(role, w.startReach(), -1)
 }
 
-func voltageDip(r *Run, w *windows) analyze.MetricValue {
+func voltageDip(r *recording, w *windows) analyze.MetricValue {
 	before := voltageBefore(r, w)
 	if !before.HasSampling {
 		return before
@@ -76,7 +76,7 @@ func voltageDip(r *Run, w *windows) analyze.MetricValue {
 	}
 }
 
-func lowVoltageTime(r *Run, w *windows) analyze.MetricValue {
+func lowVoltageTime(r *recording, w *windows) analyze.MetricValue {
 	if w.from == nil {
 		return absent("%s", w.whyNoStart())
 	}
@@ -142,7 +142,7 @@ func timeBelow(points []series.Point, limit series.Crossing, low, high int64, un
 // holdsFor is how long a voltage must stay up to count as recovered.
 const holdsFor = 100 * millisecond
 
-func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
+func voltageRecovery(r *recording, w *windows) analyze.MetricValue {
 	before := r.leaveOut(voltageBefore(r, w))
 	if before.Absent != "" {
 		return before
@@ -213,7 +213,7 @@ func voltageRecovery(r *Run, w *windows) analyze.MetricValue {
 // the two the one that comes less often is taken at its own samples, the other
 // between the two samples around them: else one sample of the slower would count
 // as many, and the standard error would be too small.
-func sourceResistance(r *Run, w *windows) analyze.MetricValue {
+func sourceResistance(r *recording, w *windows) analyze.MetricValue {
 	if w.last == nil {
 		return absent(noCrank)
 	}
@@ -239,7 +239,7 @@ func sourceResistance(r *Run, w *windows) analyze.MetricValue {
 
 // paired gives the values of the points, and those of another role at the same
 // moments, where it was seen on both sides.
-func (r *Run) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
+func (r *recording) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
 	for _, p := range points {
 		around := series.Bracket(other, p.T, p.T)
 		if len(around) == 0 || around[0].T > p.T || around[len(around)-1].T < p.T || r.unseen(role, around, around[0].T, around[len(around)-1].T) > 0 {

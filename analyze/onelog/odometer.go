@@ -25,7 +25,7 @@ func (r *Run) newOdometer(role decode.Role) odometer {
 
 // step takes the next sample and gives the one before it, and the time between the
 // two in s. ok is false where nothing is to be added.
-func (o *odometer) step(r *Run, role decode.Role, p series.Point) (before series.Point, took float64, ok bool) {
+func (o *odometer) step(r *recording, role decode.Role, p series.Point) (before series.Point, took float64, ok bool) {
 	before, known := o.last, o.seen
 	if known && p.T <= before.T {
 		return before, 0, false // a second interface that carries the same frame
@@ -41,7 +41,7 @@ func (o *odometer) step(r *Run, role decode.Role, p series.Point) (before series
 
 // drive adds the way between two samples of the speed in km/h, in km: the area
 // below the straight line between them.
-func (o *odometer) drive(r *Run, p series.Point) {
+func (o *odometer) drive(r *recording, p series.Point) {
 	if before, took, ok := o.step(r, decode.VehicleSpeed, p); ok {
 		speed := before.V
 		if !o.holds {
@@ -55,7 +55,7 @@ func (o *odometer) drive(r *Run, p series.Point) {
 
 // run adds the time in h for which the engine speed lay at running_speed or above
 // between two samples.
-func (o *odometer) run(r *Run, p series.Point) {
+func (o *odometer) run(r *recording, p series.Point) {
 	before, took, ok := o.step(r, decode.EngineSpeed, p)
 	if !ok {
 		return

@@ -85,7 +85,7 @@ func (r *Run) remarks() []decode.Remark {
 	}
 	var unseen []string
 	for i := range r.m.Signals {
-		if !r.uses[i].seen && r.wanted(i) {
+		if !r.seen[i] && r.wanted(i) {
 			unseen = append(unseen, r.m.Signals[i].Name)
 		}
 	}

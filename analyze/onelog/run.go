@@ -14,67 +14,34 @@ import (
 // safe for use by several goroutines. A Run serves a file and a live interface
 // alike: all that counts are the frames.
 type Run struct {
-	m        *decode.Map
-	decoder  *decode.Decoder
-	streams  *streams.Streams
-	requests *conditions.Set
-	inhibits *conditions.Set
-
-	// Settings as nanoseconds.
-	hold, window, patience, minStandstill int64
+	*recording
+	*segmenter
+	decoder *decode.Decoder
 
 	started  bool
 	zero     int64 // time of the first frame
-	now      int64 // of the newest frame
 	latest   int64 // the greatest time so far
 	due      int64 // when to look after open things again
 	trimDue  int64
 	frames   int64
-	part     int // of the log: how often time ran back by more than a little
 	backward leaps
 	jumps    leaps
 
-	uses   []use // of each of the map's signals
-	tracks [decode.RoleCount]series.Track
-	// watched keeps the signals of the map's conditions and of inhibits.
-	watched map[int]*series.Track
-
-	stop, starter, ignition series.Switched
-	ignitionFall            *bounds.Instant // the last one
-	counter                 counter
-	hours, way              odometer
-	extents                 []analyze.Extent // of what conditions read
-	code                    conditions.CodeHistory
-
-	engine     engine
-	standX     series.Crossing
-	leave      *bounds.Instant // the last time the vehicle left a standstill
-	dips       dipFinder
+	uses       []use // of each of the map's signals
+	counter    counter
+	hours, way odometer
+	extents    []analyze.Extent // of what conditions read
 	plausible  plausible
-	requestLog []analyze.Request
-
-	open      *episode   // stopped, and nothing ended it yet
-	pending   []*episode // closed, in order, waiting for their last samples
-	cranks    []*crank   // all not yet settled, in order
-	stand     *standstill
-	standWait []*standstill // ended, waiting for the episodes in them
-
-	truths []conditions.TruthLog // of each inhibit
 
 	result   analyze.Result
 	silentIn []int      // the part of the log that each of result.Silences lies in
 	done     []*episode // handed out, in order
 	finished []*crank   // measured, in the order of their measuring
-	// hiddenStarts are when the engine came to run, outside of any episode, by a start
-	// that was not seen.
-	hiddenStarts []int64
-	stoppedBy    []*episode // of each of result.Standstills, nil where it was not stopped
 }
 
 // use is what one of the map's signals is read for.
 type use struct {
 	role      decode.Role
-	seen      bool
 	converts  bool           // to the role's unit
 	condition bool           // it concerns conditions: what stands below
 	signal    *decode.Signal // of the map
@@ -82,8 +49,7 @@ type use struct {
 	tested    *tested        // of the role
 
 	request, inhibit bool            // a condition reads it
-	watched          *series.Track   // nil: not watched
-	tally            *windowTally    // of the open standstill, if watched
+	watched          *watched        // nil: not watched
 	extent           *analyze.Extent // nil: no condition reads it
 }
 
@@ -95,38 +61,9 @@ func (r *Run) wanted(signal int) bool {
 
 // NewRun starts an analysis by the map, which may be shared between runs.
 func NewRun(m *decode.Map) *Run {
-	set := m.Settings
-	r := &Run{
-		m:             m,
-		decoder:       decode.NewDecoder(m),
-		streams:       streams.New(m),
-		hold:          int64(set.RunningHold),
-		window:        int64(set.RequestWindow),
-		patience:      int64(set.NoStartAfter),
-		minStandstill: int64(set.MinStandstill),
-		uses:          make([]use, len(m.Signals)),
-		watched:       make(map[int]*series.Track),
-		truths:        make([]conditions.TruthLog, len(m.Inhibits)),
-	}
-	r.requests = conditions.New(m, m.Requests, r.streams)
-	r.inhibits = conditions.New(m, m.Inhibits, r.streams)
-	r.engine.run = series.Crossing{Threshold: set.RunningSpeed, Half: r.halfStep(decode.EngineSpeed), AtIsAbove: true}
-	r.engine.rest = series.Crossing{Threshold: set.RestSpeed, Half: r.halfStep(decode.EngineSpeed)}
-	r.standX = series.Crossing{Threshold: set.StandstillSpeed, Half: r.halfStep(decode.VehicleSpeed)}
-	r.stop = r.newSwitch(decode.StopCommand)
-	r.starter = r.newSwitch(decode.StarterCommand)
-	r.ignition = r.newSwitch(decode.Ignition)
-	r.code.Delay, r.code.Streams, r.code.Signal = r.eventDelay(decode.InhibitCode), r.streams, m.Role[decode.InhibitCode]
-	for _, signal := range m.Conditions {
-		r.watched[signal] = &series.Track{}
-	}
-	for i := range m.Inhibits {
-		m.Inhibits[i].Expr.Walk(func(e *decode.Expr) {
-			if len(e.Children) == 0 {
-				r.watched[e.Signal] = &series.Track{}
-			}
-		})
-	}
+	rec := newRecording(m)
+	r := &Run{recording: rec, decoder: decode.NewDecoder(m), uses: make([]use, len(m.Signals))}
+	r.segmenter = newSegmenter(rec, &r.result)
 	for i := range r.uses {
 		r.uses[i] = use{
 			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.watched[i],
@@ -148,23 +85,6 @@ func NewRun(m *decode.Map) *Run {
 	r.plausible = newPlausible(m)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
-}
-
-// eventDelay is how far an event on the role's signal may lie before the frame
-// that shows it, negative where the frame is cyclic.
-func (r *Run) eventDelay(role decode.Role) int64 {
-	s := r.m.RoleSignal(role)
-	if s == nil || !r.m.Entries[s.Entry].OnChange {
-		return -1
-	}
-	return int64(r.m.Settings.EventDelay)
-}
-
-// newSwitch follows a switch role's signal.
-func (r *Run) newSwitch(role decode.Role) series.Switched {
-	s := series.Switched{Delay: r.eventDelay(role), Streams: r.streams, Signal: r.m.Role[role]}
-	s.Events = s.Delay >= 0 && r.m.Entries[r.m.RoleSignal(role).Entry].Period == 0
-	return s
 }
 
 // Push takes the next frame. It does not keep it.
@@ -257,7 +177,7 @@ func (r *Run) sample(s *decode.Sample) {
 	if !s.Valid {
 		return
 	}
-	u.seen = true
+	r.seen[s.Signal] = true
 	signal := u.signal
 	switch u.role {
 	case decode.NoRole:
@@ -289,10 +209,10 @@ func (r *Run) sample(s *decode.Sample) {
 		switch u.role {
 		case decode.EngineSpeed:
 			r.plausible.command(s.Time, &r.stop, &r.ignition, &r.engine)
-			r.hours.run(r, series.Point{T: s.Time, V: value})
+			r.hours.run(r.recording, series.Point{T: s.Time, V: value})
 			r.engineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
-			r.way.drive(r, series.Point{T: s.Time, V: value})
+			r.way.drive(r.recording, series.Point{T: s.Time, V: value})
 			r.vehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
 			if r.starter.Seen && r.stop.Seen {
@@ -323,35 +243,10 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 	}
 	if u.watched != nil {
 		u.watched.Add(s.Time, s.Value)
-		if u.tally != nil {
-			u.tally.add(series.Point{T: s.Time, V: s.Value})
+		if u.watched.tally != nil {
+			u.watched.tally.add(series.Point{T: s.Time, V: s.Value})
 		}
 	}
-}
-
-// drain takes what the conditions found: requests go to the log of requests,
-// inhibits to their history of truth.
-func (r *Run) drain() {
-	for _, t := range r.requests.Drain() {
-		if t.To == analyze.True && t.Known == analyze.False {
-			r.requestLog = append(r.requestLog, analyze.Request{Instant: t.At, Condition: t.Condition})
-		}
-	}
-	for _, t := range r.inhibits.Drain() {
-		from := t.At.T
-		if t.From == analyze.Unknown {
-			// Its instant reaches back to the last sample before, into time of which
-			// nothing is known.
-			from = t.At.High
-		}
-		r.truths[t.Condition].Add(from, t.To)
-	}
-}
-
-// has tells whether a role is mapped and was ever seen.
-func (r *Run) has(role decode.Role) bool {
-	i := r.m.Role[role]
-	return i >= 0 && r.uses[i].seen
 }
 
 // back handles a time stamp that lies before the one of the frame before it.
@@ -390,51 +285,17 @@ func (r *Run) silent(s analyze.Silence) {
 
 // forget starts anew after time ran back: no sample before bounds one after.
 func (r *Run) forget(now int64) {
-	for i := range r.tracks {
-		r.tracks[i].Reset()
-	}
-	for _, k := range r.watched {
-		k.Reset()
-	}
-	r.stop.Reset()
-	r.starter.Reset()
-	r.ignition.Reset()
-	r.ignitionFall, r.leave = nil, nil
+	r.recording.forget(now)
+	r.segmenter.forget()
 	r.hours.seen, r.way.seen = false, false
-	r.code.Reset()
-	r.engine.reset()
-	r.standX.Reset()
-	r.dips.reset()
-	r.requestLog = r.requestLog[:0]
-	r.cranks = r.cranks[:0]
-	r.streams.Reset(now)
-	r.requests.Reset(now)
-	r.inhibits.Reset(now)
-	r.drain()
-	for i := range r.truths {
-		r.truths[i] = conditions.TruthLog{}
-	}
 	r.due, r.trimDue = now, now
-	r.part++
 }
 
 // gap notes a time without any frame.
 func (r *Run) gap(line int64, gap analyze.Gap) {
 	r.jumps.note(line, r.now, gap.End-gap.Start)
 	r.result.Gaps = append(r.result.Gaps, gap)
-	if r.open != nil {
-		r.open.gapInside = true
-	}
-	if r.stand != nil && gap.End-gap.Start >= r.minStandstill {
-		// The vehicle may have been elsewhere meanwhile.
-		r.endStandstill(bounds.At(gap.Start), true)
-		r.standX.Reset()
-	}
-}
-
-// inGap tells whether an instant may lie in a gap of the recording.
-func (r *Run) inGap(when bounds.Instant) bool {
-	return r.streams.Gaps.Between(when.Low, when.High)
+	r.segmenter.gap(gap)
 }
 
 func abs(v float64) float64 { return max(v, -v) }

@@ -115,6 +115,7 @@ func (r *Run) measure(e *episode) {
 // judges the limits.
 func (r *Run) measureTakeOff(e *episode) {
 	e.done = true
+	r.seekLeave(e)
 	w := e.windows()
 	for i := range Metrics {
 		if Metrics[i].late {
@@ -125,7 +126,7 @@ func (r *Run) measureTakeOff(e *episode) {
 }
 
 // limits holds what was measured of an episode against the map's limits.
-func (r *Run) limits(e *analyze.Episode) []analyze.LimitVerdict {
+func (r *recording) limits(e *analyze.Episode) []analyze.LimitVerdict {
 	var verdicts []analyze.LimitVerdict
 	for _, limit := range r.m.Limits {
 		for _, v := range e.Metrics {
@@ -206,147 +207,10 @@ func (r *Run) measureCrank(c *crank) {
 	}
 }
 
-// keepFrom is the earliest moment that something open may still ask samples
-// for.
-func (r *Run) keepFrom() int64 {
-	back := max(lookBack, r.window+2*second)
-	keep := r.now - back
-	if fall, falling := r.falling(); falling {
-		keep = min(keep, fall-back)
-	}
-	if o := r.open; o != nil {
-		keep = min(keep, r.keepFor(o))
-	}
-	for _, e := range r.pending {
-		if !e.settled {
-			keep = min(keep, r.keepFor(e))
-		}
-		if e.leave != nil {
-			keep = min(keep, e.leave.Low-second)
-		}
-	}
-	for _, c := range r.cranks {
-		keep = min(keep, c.Low-3*second)
-	}
-	return keep
-}
-
-// falling gives the last fall below running_speed where it may still turn out to
-// be a stop.
-func (r *Run) falling() (int64, bool) {
-	e := &r.engine
-	return min(e.fall.Low, e.since), e.fallen && r.now-e.fall.High < awaited
-}
-
-// notSeenSince is the earliest moment from which on a switch, as far as its
-// frames told by now, may have changed.
-func (r *Run) notSeenSince(switches ...*series.Switched) int64 {
-	from := r.now
-	for _, s := range switches {
-		if s.Seen && s.Delay < 0 {
-			from = min(from, s.Last)
-		}
-	}
-	return max(from, r.now-awaited)
-}
-
-// reach is how far before a decision, and before a stop onset, samples may be
-// asked for.
-func (r *Run) reach() int64 { return max(3*second, r.window+second) }
-
-// keepFor is the same for one episode. While the engine rests only what may
-// precede the restart is kept.
-func (r *Run) keepFor(e *episode) int64 {
-	if e.runDown == nil {
-		// Some engines run on for hours in spite of a stop command.
-		from := max(e.Stop.Low, r.now-awaited)
-		if d := e.decision(); d != nil {
-			from = min(from, max(d.Low, e.Stop.Low))
-		}
-		return from - r.reach()
-	}
-	from := r.notSeenSince(&r.stop, &r.starter)
-	if k := &r.tracks[decode.EngineSpeed]; k.Seen {
-		from = min(from, max(k.Last.T, r.now-awaited))
-	}
-	if d := e.decision(); d != nil {
-		from = min(from, d.Low)
-	}
-	if r.engine.off != nil {
-		from = min(from, r.engine.off.Low)
-	}
-	if e.Running != nil {
-		from = min(from, e.Running.Low)
-	}
-	return from - r.reach()
-}
-
 // mayAsk tells whether a request may still be what asked for the episode's
 // restart, because the car had to wait for rest.
 func (e *episode) mayAsk(q analyze.Request) bool {
 	return !e.settled && q.High >= e.Stop.Low && (e.Rest == nil || q.Low <= e.Rest.High)
-}
-
-// trim forgets what nothing can ask for any more, so that memory does not grow
-// with the log.
-func (r *Run) trim() {
-	if o := r.open; o != nil && o.runDown == nil && o.Rest != nil && r.now > o.Rest.High+second {
-		down := series.Window(r.tracks[decode.EngineSpeed].All(), o.Stop.Low-r.reach(), o.Rest.High+second)
-		o.runDown = slices.Clone(down)
-	}
-	keep := r.keepFrom()
-	for role := range r.tracks {
-		forgotten := r.tracks[role].Trim(keep)
-		if decode.Role(role) != decode.HoldPressure {
-			continue
-		}
-		if len(forgotten) == 0 {
-			continue
-		}
-		limit := r.hole(decode.HoldPressure)
-		if r.open != nil {
-			r.open.holdOn(forgotten, limit)
-		}
-		for _, e := range r.pending {
-			if !e.settled {
-				e.holdOn(forgotten, limit)
-			}
-		}
-	}
-	for _, k := range r.watched {
-		k.Trim(keep)
-	}
-	r.settleTallies()
-
-	r.requestLog = slices.DeleteFunc(r.requestLog, func(q analyze.Request) bool {
-		asks := func(e *episode) bool { return e.mayAsk(q) }
-		return q.High < keep && !(r.open != nil && asks(r.open)) && !slices.ContainsFunc(r.pending, asks)
-	})
-	if n := len(r.requestLog) - maxRequests; n > 0 {
-		r.requestLog = slices.Delete(r.requestLog, 0, n)
-	}
-	needed := keep
-	if r.stand != nil {
-		needed = min(needed, r.stand.start.T)
-	}
-	for _, s := range r.standWait {
-		needed = min(needed, s.start.T)
-	}
-	for i := range r.truths {
-		r.truths[i].Trim(needed)
-	}
-	r.code.Trim(needed)
-}
-
-// staleAfter is from when on a role's signal that is not seen tells nothing any
-// more; false means never.
-func (r *Run) staleAfter(role decode.Role) (int64, bool) {
-	index := r.m.Role[role]
-	period, known := r.streams.Period(index)
-	if r.m.Entries[r.m.Signals[index].Entry].OnChange && !known {
-		return 0, false
-	}
-	return max(int64(r.m.Settings.StaleAfter), 3*period), true
 }
 
 // Finish ends the log and gives the result. info is what the reader counted; the

@@ -60,7 +60,7 @@ type leaving struct {
 	start bounds.Instant // of that standstill
 }
 
-func (r *Run) vehicleSpeed(t int64, v float64) {
+func (r *segmenter) vehicleSpeed(t int64, v float64) {
 	was := r.standX.Side
 	edge, when := r.standX.Add(t, v)
 	switch {
@@ -80,7 +80,7 @@ func (r *Run) vehicleSpeed(t int64, v float64) {
 	}
 }
 
-func (r *Run) startStandstill(when bounds.Instant) {
+func (r *segmenter) startStandstill(when bounds.Instant) {
 	s := &standstill{start: when, ran: r.engine.runs(), measured: make(map[int]*windowTally), snapshots: make(map[*episode]map[int]analyze.Reading)}
 	if r.open != nil {
 		s.stops = append(s.stops, r.open)
@@ -90,7 +90,7 @@ func (r *Run) startStandstill(when bounds.Instant) {
 		for _, p := range series.Window(k.All(), when.T, r.now) {
 			w.add(p)
 		}
-		s.measured[signal], r.uses[signal].tally = w, w
+		s.measured[signal], k.tally = w, w
 	}
 	if s.ran == analyze.True {
 		for _, p := range series.Window(r.tracks[decode.FuelRate].All(), when.T, r.now) {
@@ -101,21 +101,21 @@ func (r *Run) startStandstill(when bounds.Instant) {
 	r.stand = s
 }
 
-func (r *Run) endStandstill(when bounds.Instant, open bool) {
+func (r *segmenter) endStandstill(when bounds.Instant, open bool) {
 	if r.stand == nil {
 		return
 	}
 	r.stand.end, r.stand.open = when, open
 	r.standWait = append(r.standWait, r.stand)
 	r.stand = nil
-	for signal := range r.watched {
-		r.uses[signal].tally = nil
+	for _, k := range r.watched {
+		k.tally = nil
 	}
 	r.inhibits.Unbase()
 }
 
 // snapshot keeps the medians up to a stop onset.
-func (s *standstill) snapshot(until int64, latest map[int]*series.Track) map[int]analyze.Reading {
+func (s *standstill) snapshot(until int64, latest map[int]*watched) map[int]analyze.Reading {
 	readings := make(map[int]analyze.Reading, len(s.measured))
 	for signal, w := range s.measured {
 		v, seen := w.median(until)
@@ -132,14 +132,14 @@ func (s *standstill) snapshot(until int64, latest map[int]*series.Track) map[int
 
 // keyedOff notes that the key turned the engine off: from there on there was
 // nothing that the car could have stopped.
-func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*series.Track) {
+func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*watched) {
 	if s.keyOff == nil {
 		s.keyOff, s.atKeyOff = &when, s.snapshot(when.T, latest)
 	}
 }
 
 // disown takes back a stop that turned out to be the key's.
-func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*series.Track) {
+func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*watched) {
 	if i := slices.Index(s.stops, o); i >= 0 {
 		s.stops = slices.Delete(s.stops, i, i+1)
 		s.keyedOff(off, latest)
@@ -148,14 +148,14 @@ func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*seri
 
 // stoppedAt keeps the medians up to the onset of a stop that lies in the
 // standstill.
-func (s *standstill) stoppedAt(o *episode, latest map[int]*series.Track) {
+func (s *standstill) stoppedAt(o *episode, latest map[int]*watched) {
 	if slices.Contains(s.stops, o) {
 		s.snapshots[o] = s.snapshot(o.Stop.T, latest)
 	}
 }
 
 // settleTallies counts for good what no later stop onset can lie before.
-func (r *Run) settleTallies() {
+func (r *segmenter) settleTallies() {
 	s := r.stand
 	if s == nil {
 		return
@@ -172,7 +172,7 @@ func (r *Run) settleTallies() {
 
 // finishStandstills hands out the standstills whose episodes are known, in
 // order.
-func (r *Run) finishStandstills(force bool) {
+func (r *segmenter) finishStandstills(force bool) {
 	for len(r.standWait) > 0 {
 		s := r.standWait[0]
 		for _, o := range s.stops {
@@ -195,7 +195,7 @@ func (r *Run) finishStandstills(force bool) {
 
 // explain turns a followed standstill into a result: was it an opportunity, was
 // the engine stopped, and if not, what stood in the way.
-func (r *Run) explain(s *standstill) (analyze.Standstill, *episode) {
+func (r *segmenter) explain(s *standstill) (analyze.Standstill, *episode) {
 	out := analyze.Standstill{Start: s.start, End: s.end, Open: s.open}
 	cut, measured := s.end.T, map[int]analyze.Reading(nil)
 	var first, stopped *episode
@@ -257,7 +257,7 @@ const shortestStop = second / 2
 
 // stopHidden is how much of from..to was not seen, where it is enough to hide a whole
 // stop: 0 else.
-func (r *Run) stopHidden(from, to int64) int64 {
+func (r *segmenter) stopHidden(from, to int64) int64 {
 	if away := max(r.streams.Gaps.Within(from, to), r.stop.Unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
 		return away
 	}
@@ -272,7 +272,7 @@ type doubtful struct {
 
 // cover fills in how each inhibit and the car's own code stood over from..to, and
 // gives the share of the time that at least one of them stood in the way.
-func (r *Run) cover(out *analyze.Standstill, from, to int64, measured map[int]analyze.Reading) (float64, doubtful) {
+func (r *segmenter) cover(out *analyze.Standstill, from, to int64, measured map[int]analyze.Reading) (float64, doubtful) {
 	var known, possible []bounds.Span
 	var doubt doubtful
 	for i := range r.m.Inhibits {

@@ -4,10 +4,9 @@ import (
 	"math"
 	"testing"
 
-	"lull/analyze/starter"
-
 	"lull/analyze"
 	"lull/analyze/onelog"
+	"lull/analyze/starter"
 	"lull/decode"
 )
 

@@ -2,7 +2,6 @@ package onelog
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"lull/analyze"
@@ -18,16 +17,6 @@ import (
 // extreme to keep one.
 const enoughSamples = 3
 
-// hole is how long a role's samples may stay away before they are missed.
-func (r *Run) hole(role decode.Role) int64 {
-	i := r.m.Role[role]
-	limit := r.streams.Hole(i)
-	if len(r.m.Signals[i].When) > 0 && limit < math.MaxInt64 {
-		limit = max(limit, r.streams.Threshold(usualStep(r.tracks[role].All()))) // it is not in every frame
-	}
-	return limit
-}
-
 // usualStep is the median time between neighbouring points.
 func usualStep(points []series.Point) int64 {
 	if len(points) < 2 {
@@ -39,31 +28,6 @@ func usualStep(points []series.Point) int64 {
 	}
 	slices.Sort(steps)
 	return steps[len(steps)/2]
-}
-
-// unseen is how much of low..high the points of a role do not show: the time
-// between two neighbours that is long enough to be missed, and the gaps of the
-// recording in any other.
-func (r *Run) unseen(role decode.Role, points []series.Point, low, high int64) int64 {
-	limit, last, sum := r.hole(role), int64(math.MinInt64), int64(0)
-	stretch := func(to int64) {
-		from := max(last, low)
-		switch clipped := min(to, high); {
-		case clipped <= from:
-		case last != math.MinInt64 && to-last >= limit || last == math.MinInt64 && clipped-from >= limit:
-			sum += clipped - from
-		default:
-			sum += r.streams.Gaps.Within(from, clipped)
-		}
-		last = to
-	}
-	for _, p := range series.Bracket(points, low, high) {
-		stretch(p.T)
-	}
-	if last < high {
-		stretch(high)
-	}
-	return sum
 }
 
 // reach is a window as a median or an extreme is looked for in it.
@@ -82,7 +46,7 @@ func plain(low, high, length int64, lost bool) reach {
 
 // hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest
 // (-1), what of its window was not seen.
-func (r *Run) hidden(v analyze.MetricValue, role decode.Role, samples int, points []series.Point, in reach, sign float64) analyze.MetricValue {
+func (r *recording) hidden(v analyze.MetricValue, role decode.Role, samples int, points []series.Point, in reach, sign float64) analyze.MetricValue {
 	unseen := r.unseen(role, points, in.core.From, min(in.core.To, r.streams.Latest)) // that the recording ended takes nothing out
 	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.To-in.core.From)
 }
@@ -107,7 +71,7 @@ func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) anal
 
 // leaveOut takes the value away where there is a reason to, unless it breaks a limit
 // of the map: what was seen was seen.
-func (r *Run) leaveOut(v analyze.MetricValue) analyze.MetricValue {
+func (r *recording) leaveOut(v analyze.MetricValue) analyze.MetricValue {
 	if v.Absent == "" {
 		return v
 	}

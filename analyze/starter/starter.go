@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"lull/analyze"
-
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"

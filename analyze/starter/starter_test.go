@@ -5,11 +5,10 @@ import (
 	"strings"
 	"testing"
 
-	"lull/analyze/starter"
-
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/starter"
 	"lull/decode"
 	"lull/pkg/bounds"
 )

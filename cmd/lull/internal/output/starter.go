@@ -7,9 +7,8 @@ import (
 	"math"
 	"strings"
 
-	"lull/analyze/starter"
-
 	"lull/analyze"
+	"lull/analyze/starter"
 	"lull/pkg/bounds"
 )
 
