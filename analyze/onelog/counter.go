@@ -55,26 +55,26 @@ func (r *Run) account(starts []analyze.Start) analyze.Starter {
 	}
 	c := &r.counter
 	if !c.seen {
-		s.Absent = r.missing(decode.StarterCount)
+		s.Absent = r.Missing(decode.StarterCount)
 		return s
 	}
 	s.First, s.Last, s.Step, s.Resets = c.first, c.last, c.step, c.resets
 	// Operations shortly before a reading may not be counted in it yet.
 	var late int64
-	if period, known := r.streams.Period(r.m.Role[decode.StarterCount]); known {
+	if period, known := r.Streams.Period(r.M.Role[decode.StarterCount]); known {
 		late = 2 * period
 	}
 	least, most := 0, 0
 	between, lately := 0, 0 // of the first and the last reading, and shortly before the last
 	for _, k := range r.finished {
-		low, high := stamp{k.part, k.Low}, stamp{k.part, k.High}
+		low, high := stamp{k.Part, k.Low}, stamp{k.Part, k.High}
 		if c.from.before(low) && !c.to.shift(-late).before(high) {
 			least++
 		}
 		if !high.before(c.from.shift(-late)) && !c.to.before(low) {
 			most++
 		}
-		switch best := (stamp{k.part, k.T}); {
+		switch best := (stamp{k.Part, k.T}); {
 		case c.to.before(best):
 			s.After++
 		case c.from.before(best):
@@ -84,7 +84,7 @@ func (r *Run) account(starts []analyze.Start) analyze.Starter {
 			}
 		}
 	}
-	unit := r.m.RoleSignal(decode.StarterCount).Scale.Step()
+	unit := r.M.RoleSignal(decode.StarterCount).Scale.Step()
 	steps := c.step / unit
 	s.Agrees = len(c.resets) == 0 && steps >= float64(least) && steps <= float64(most)
 	if s.Agrees {

@@ -28,8 +28,8 @@ func conditionSignals(m *decode.Map) []analyze.Extent {
 // exercise counts what the drive tried.
 func (r *Run) exercise() analyze.Exercised {
 	x := analyze.Exercised{
-		Requests: make([]analyze.Tried, len(r.m.Requests)),
-		Inhibits: make([]analyze.Tried, len(r.m.Inhibits)),
+		Requests: make([]analyze.Tried, len(r.M.Requests)),
+		Inhibits: make([]analyze.Tried, len(r.M.Inhibits)),
 		Signals:  r.extents,
 	}
 	for i := range r.result.Episodes {
@@ -49,7 +49,7 @@ func (r *Run) exercise() analyze.Exercised {
 		}
 		for _, h := range s.Inhibits {
 			switch {
-			case s.Reason == r.m.Inhibits[h.Condition].Name:
+			case s.Reason == r.M.Inhibits[h.Condition].Name:
 				x.Inhibits[h.Condition].Caused++
 			case h.Share > 0:
 				x.Inhibits[h.Condition].Also++

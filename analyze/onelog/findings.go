@@ -9,6 +9,7 @@ import (
 
 	"lull/analyze"
 	"lull/decode"
+	"lull/pkg/bounds"
 	"lull/pkg/units"
 )
 
@@ -24,8 +25,8 @@ var findingOrder = []string{
 // aroundStart is how far before the crank onset and after running a silence
 // counts as one that the start made.
 const (
-	silenceBefore = 100 * millisecond
-	silenceAfter  = 2 * second
+	silenceBefore = 100 * bounds.Millisecond
+	silenceAfter  = 2 * bounds.Second
 )
 
 // assignSilences finds the episode that each silence overlaps.
@@ -34,11 +35,11 @@ func (r *Run) assignSilences() {
 		s := &r.result.Silences[i]
 		end := r.silenceEnd(s)
 		for _, e := range r.done {
-			from := e.windowStart()
-			if from == nil || e.part != r.silentIn[i] {
+			from := e.WindowStart()
+			if from == nil || e.Part != r.silentIn[i] {
 				continue
 			}
-			until := e.windowEnd().High
+			until := e.WindowEnd().High
 			if e.Running != nil {
 				until += silenceAfter
 			}

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/measure"
+	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -23,10 +25,10 @@ var limitFamily = map[string]string{
 // holdsTries are the metrics that hold every try to start in them.
 var holdsTries = []string{"restart_latency", "take_off_delay", "engine_off"}
 
-func (r *Run) episodeFindings(e *episode, list *findings) {
+func (r *Run) episodeFindings(e *segment.Episode, list *findings) {
 	where, names := evidence("episode", e.N)
 	at := e.Stop.T
-	retried := len(e.cranks) > 1 || e.Outcome == analyze.NoStart
+	retried := len(e.Operations) > 1 || e.Outcome == analyze.NoStart
 	var late []string // what every try made longer
 	var told []string // families
 	for _, l := range e.Limits {
@@ -45,7 +47,7 @@ func (r *Run) episodeFindings(e *episode, list *findings) {
 			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, brokenText(v, l.Limit))
 		case !slices.Contains(told, family):
 			told = append(told, family)
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, spoken(e.broken(family, retried), "and"))
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, spoken(broken(e, family, retried), "and"))
 		}
 	}
 	r.failure(e, late, list)
@@ -58,7 +60,7 @@ func brokenText(v analyze.MetricValue, limit decode.Limit) string {
 
 // broken words all broken limits of one family, but for those that are told with
 // the tries.
-func (e *episode) broken(family string, retried bool) []string {
+func broken(e *segment.Episode, family string, retried bool) []string {
 	var texts []string
 	for _, l := range e.Limits {
 		key := l.Limit.Metric
@@ -71,16 +73,16 @@ func (e *episode) broken(family string, retried bool) []string {
 
 // failure tells of an engine that stalled or did not start at once. late are the
 // limits that were broken by that.
-func (r *Run) failure(e *episode, late []string, list *findings) {
+func (r *Run) failure(e *segment.Episode, late []string, list *findings) {
 	where, names := evidence("episode", e.N)
 	text := ""
 	switch {
 	case e.Outcome == analyze.NoStart:
-		text = "the engine did not start" + tries(len(e.cranks))
-	case len(e.cranks) > 1 && e.Running != nil:
-		text = fmt.Sprintf("the engine started only at try %d", len(e.cranks))
-	case len(e.cranks) > 1:
-		text = "the engine had to be cranked again, and " + e.windows().whyNot()
+		text = "the engine did not start" + tries(len(e.Operations))
+	case len(e.Operations) > 1 && e.Running != nil:
+		text = fmt.Sprintf("the engine started only at try %d", len(e.Operations))
+	case len(e.Operations) > 1:
+		text = "the engine had to be cranked again, and " + measure.WindowsOf(e).WhyNot()
 	}
 	code := analyze.CodeFailedStart
 	if e.Outcome == analyze.Stalled {
@@ -111,41 +113,29 @@ func tries(n int) string {
 
 // unasked tells of a restart that no request explains. Where some could not be told,
 // that is what to say.
-func (r *Run) unasked(e *episode, list *findings) {
-	if e.Request != nil || e.Running == nil || len(r.m.Requests) == 0 || e.Outcome == analyze.Stalled {
+func (r *Run) unasked(e *segment.Episode, list *findings) {
+	if e.Request != nil || e.Running == nil || len(r.M.Requests) == 0 || e.Outcome == analyze.Stalled {
 		return
 	}
 	where, names := evidence("episode", e.N)
-	if e.undecided {
+	if e.Undecided {
 		list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell what asked for the restart: the decision to restart was not seen", where)
 		return
 	}
-	if len(e.unknownAsked) == 0 {
+	if len(e.UnknownAsked) == 0 {
 		list.add(analyze.CodeNoRestartRequest, analyze.Note, e.Stop.T, names, "%s: no mapped request explains this restart", where)
 		return
 	}
 	var unknown []*decode.Condition
-	for _, i := range e.unknownAsked {
-		unknown = append(unknown, &r.m.Requests[i])
+	for _, i := range e.UnknownAsked {
+		unknown = append(unknown, &r.M.Requests[i])
 	}
-	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), r.whyUnasked(e))
-}
-
-// whyUnasked says why requests that may have asked for a restart were not seen.
-func (r *recording) whyUnasked(e *episode) string {
-	if gap := r.streams.Gaps.Within(e.Stop.Low, e.windowEnd().High); gap > 0 {
-		return "the recording has a gap of " + lengthText(gap) + " in this episode"
-	}
-	var unknown []*decode.Condition
-	for _, i := range e.unknownAsked {
-		unknown = append(unknown, &r.m.Requests[i])
-	}
-	return r.whyUnknown(unknown...)
+	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), measure.WhyUnasked(r.Recording, e))
 }
 
 // startFindings tells of retries of a key start, and of starts that were not seen.
 func (r *Run) startFindings(list *findings) {
-	for _, t := range r.hiddenStarts {
+	for _, t := range r.HiddenStarts {
 		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
 	}
 	for _, s := range r.result.Starts {
@@ -161,7 +151,7 @@ const mostSilent = 4
 
 // silenceFindings tells of what fell silent around an episode's start, together
 // what was silent at the same time.
-func (r *Run) silenceFindings(e *episode, list *findings) {
+func (r *Run) silenceFindings(e *segment.Episode, list *findings) {
 	var silent []analyze.Silence
 	for _, s := range r.result.Silences {
 		if s.Episode == e.N {
@@ -172,7 +162,7 @@ func (r *Run) silenceFindings(e *episode, list *findings) {
 }
 
 // silentTogether tells of an episode's silences, in groups of those that touch.
-func (r *Run) silentTogether(e *episode, silent []analyze.Silence, list *findings) {
+func (r *Run) silentTogether(e *segment.Episode, silent []analyze.Silence, list *findings) {
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.Start, b.Start) })
 	for len(silent) > 0 {
 		n, end := 1, r.silenceEnd(&silent[0])
@@ -185,7 +175,7 @@ func (r *Run) silentTogether(e *episode, silent []analyze.Silence, list *finding
 	}
 }
 
-func (r *Run) silenceFinding(e *episode, silent []analyze.Silence, end int64, list *findings) {
+func (r *Run) silenceFinding(e *segment.Episode, silent []analyze.Silence, end int64, list *findings) {
 	where, names := evidence("episode", e.N)
 	start := silent[0].Start
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.ID, b.ID) })
@@ -210,12 +200,12 @@ func (r *Run) silenceFinding(e *episode, silent []analyze.Silence, end int64, li
 
 // dipText tells of the voltage dip of an episode that a silence coincides with: one
 // lies within the other, or they overlap.
-func dipText(e *episode, start, end int64) string {
+func dipText(e *segment.Episode, start, end int64) string {
 	v := e.Metric("voltage_min")
 	if v.Absent != "" || v.Key == "" || e.Metric("voltage_dip").Best <= 0 {
 		return "; a log cannot tell the cause"
 	}
-	low, high, _ := e.windows().startWindow()
+	low, high, _ := measure.WindowsOf(e).StartWindow()
 	switch {
 	case start > high:
 		return "; the battery voltage had fallen to " + valueText(v) + " before; a log cannot tell the cause"

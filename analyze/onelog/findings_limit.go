@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -33,7 +34,7 @@ const finest = 0.001
 // distance from the limit can never straddle it; those of a duration are as wide as
 // the periods of the signals at its two ends. What the true value is nobody knows: the
 // distance is the best value's.
-func (r *Run) deciding(e *episode, v analyze.MetricValue, limit decode.Limit) string {
+func (r *Run) deciding(e *segment.Episode, v analyze.MetricValue, limit decode.Limit) string {
 	distance := math.Inf(1)
 	if limit.HasMin && v.Low < limit.Min {
 		distance = math.Abs(v.Best - limit.Min)
@@ -84,12 +85,12 @@ func neededPeriod(distance float64, ends ...edge) float64 {
 }
 
 // edgeOf says how wide an instant of an episode is.
-func (r *Run) edgeOf(e *episode, end string) edge {
+func (r *Run) edgeOf(e *segment.Episode, end string) edge {
 	of := func(event analyze.Event) edge {
 		if !decode.Roles[event.From].Switch {
 			return edge{derived: event.From}
 		}
-		if delay := r.eventDelay(event.From); delay >= 0 {
+		if delay := r.EventDelay(event.From); delay >= 0 {
 			return edge{fixed: bounds.Seconds(delay)}
 		}
 		return edge{sampled: true}
@@ -98,15 +99,15 @@ func (r *Run) edgeOf(e *episode, end string) edge {
 	case "stop":
 		return of(e.Stop)
 	case "crank":
-		return of(e.cranks[0].Event)
+		return of(e.Operations[0].Event)
 	case "last crank":
-		return of(e.cranks[len(e.cranks)-1].Event)
+		return of(e.Operations[len(e.Operations)-1].Event)
 	case "request":
-		onChange := slices.ContainsFunc(r.m.Requests[e.Request.Condition].Expr.Signals(), func(signal int) bool {
-			return r.m.Entries[r.m.Signals[signal].Entry].OnChange
+		onChange := slices.ContainsFunc(r.M.Requests[e.Request.Condition].Expr.Signals(), func(signal int) bool {
+			return r.M.Entries[r.M.Signals[signal].Entry].OnChange
 		})
 		if onChange {
-			return edge{fixed: r.m.Settings.EventDelay.Seconds()}
+			return edge{fixed: r.M.Settings.EventDelay.Seconds()}
 		}
 	}
 	return edge{sampled: true}

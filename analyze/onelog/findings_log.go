@@ -9,6 +9,7 @@ import (
 	"lull/analyze"
 	"lull/decode"
 	"lull/pkg/bounds"
+	"lull/pkg/units"
 )
 
 func (r *Run) standstillFindings(list *findings) {
@@ -21,7 +22,7 @@ func (r *Run) standstillFinding(s *analyze.Standstill, list *findings) {
 	where, names := evidence("standstill", s.N)
 	if s.Unexplained {
 		reason := "no mapped inhibit explains it"
-		if len(r.m.Inhibits) == 0 && r.m.Role[decode.InhibitCode] < 0 {
+		if len(r.M.Inhibits) == 0 && r.M.Role[decode.InhibitCode] < 0 {
 			reason = "the map names no inhibits"
 		}
 		then := ""
@@ -32,7 +33,7 @@ func (r *Run) standstillFinding(s *analyze.Standstill, list *findings) {
 			where, bounds.Seconds(s.Until-s.Start.T), bounds.Seconds(s.Start.T), then, reason, r.measuredText(s))
 	}
 	if s.Hidden > 0 {
-		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, "%s: cannot tell whether the engine was stopped: it was not seen for %s of this standstill", where, lengthText(s.Hidden))
+		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, "%s: cannot tell whether the engine was stopped: it was not seen for %s of this standstill", where, units.Length(s.Hidden))
 	} else if len(s.CannotTell) > 0 {
 		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, "%s: cannot tell whether %s kept the engine running: %s", where, r.doubted(s.CannotTell), r.whyDoubted(s.CannotTell))
 	}
@@ -43,9 +44,9 @@ func (r *Run) standstillFinding(s *analyze.Standstill, list *findings) {
 func (r *Run) measuredText(s *analyze.Standstill) string {
 	var parts []string
 	for _, h := range s.Inhibits {
-		name := r.m.Inhibits[h.Condition].Name
+		name := r.M.Inhibits[h.Condition].Name
 		for _, m := range h.Measured {
-			signal := &r.m.Signals[m.Signal]
+			signal := &r.M.Signals[m.Signal]
 			value := "not seen"
 			if m.Value.Seen {
 				value = signal.TextOf(m.Value.Value)
@@ -60,7 +61,7 @@ func (r *Run) measuredText(s *analyze.Standstill) string {
 	if s.Covered > 0 {
 		text += fmt.Sprintf("; inhibits were true for only %.0f %% of it", max(1, s.Covered*100))
 	}
-	if signal := r.m.RoleSignal(decode.InhibitCode); signal != nil && len(s.Codes) == 0 && r.has(decode.InhibitCode) {
+	if signal := r.M.RoleSignal(decode.InhibitCode); signal != nil && len(s.Codes) == 0 && r.Has(decode.InhibitCode) {
 		text += "; the car's own code (" + signal.Name + ") named nothing"
 	}
 	return text
@@ -78,15 +79,15 @@ func (r *Run) doubted(names []string) string {
 // whyDoubted says why.
 func (r *Run) whyDoubted(names []string) string {
 	var unknown []*decode.Condition
-	for i := range r.m.Inhibits {
-		if slices.Contains(names, r.m.Inhibits[i].Name) {
-			unknown = append(unknown, &r.m.Inhibits[i])
+	for i := range r.M.Inhibits {
+		if slices.Contains(names, r.M.Inhibits[i].Name) {
+			unknown = append(unknown, &r.M.Inhibits[i])
 		}
 	}
 	if len(unknown) == 0 {
 		return "it was not seen"
 	}
-	return r.whyUnknown(unknown...)
+	return r.WhyUnknown(unknown...)
 }
 
 func quoted(list []*decode.Condition) string {
@@ -97,31 +98,10 @@ func quoted(list []*decode.Condition) string {
 	return spoken(texts, "or")
 }
 
-// whyUnknown names the signals of conditions that were never seen, or else those
-// that they read.
-func (r *recording) whyUnknown(list ...*decode.Condition) string {
-	var never, all []string
-	for _, c := range list {
-		for _, signal := range c.Expr.Signals() {
-			name := r.m.Signals[signal].Name
-			if !slices.Contains(all, name) {
-				all = append(all, name)
-				if !r.seen[signal] {
-					never = append(never, name)
-				}
-			}
-		}
-	}
-	if len(never) > 0 {
-		return strings.Join(never, ", ") + decode.Pick(len(never), " was ", " were ") + "never seen"
-	}
-	return strings.Join(all, ", ") + decode.Pick(len(all), " was ", " were ") + "not seen for too long"
-}
-
 func (r *Run) logFindings(list *findings) {
 	out := &r.result
 	r.accountFindings(list)
-	if period, known := r.voltagePeriod(); known && period > 21*millisecond {
+	if period, known := r.voltagePeriod(); known && period > 21*bounds.Millisecond {
 		var dipped []string
 		for _, e := range r.done {
 			if v := e.Metric("voltage_min"); v.Key != "" && v.Absent == "" {
@@ -195,9 +175,9 @@ func (r *Run) whatHidesStarts(seen float64) string {
 	if n := len(r.result.Gaps); n > 0 {
 		places = append(places, fmt.Sprintf("%s of the recording, %.2f s in all", decode.Counted(int64(n), "gap", "gaps"), bounds.Seconds(away)))
 	}
-	if n := r.starter.Pauses.Count; n > len(r.result.Gaps) {
+	if n := r.Starter.Pauses.Count; n > len(r.result.Gaps) {
 		places = append(places, decode.Counted(int64(n), "time", "times")+" in which "+decode.StarterCommand.String()+" was not seen")
-	} else if n := len(r.result.Silences); n > 0 && !r.has(decode.StarterCommand) {
+	} else if n := len(r.result.Silences); n > 0 && !r.Has(decode.StarterCommand) {
 		places = append(places, decode.Counted(int64(n), "silence", "silences")+" of modules")
 	}
 	if n := r.result.Info.Rejected; n > 0 {
@@ -224,8 +204,8 @@ func dippedStarts(starts []analyze.Start) []string {
 
 // voltagePeriod is the period of the battery voltage's frame, as learned.
 func (r *Run) voltagePeriod() (int64, bool) {
-	if !r.has(decode.BatteryVoltage) {
+	if !r.Has(decode.BatteryVoltage) {
 		return 0, false
 	}
-	return r.streams.Period(r.m.Role[decode.BatteryVoltage])
+	return r.Streams.Period(r.M.Role[decode.BatteryVoltage])
 }

@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/analyze/onelog"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -32,12 +33,12 @@ func checkResult(t failer, m *decode.Map, res *analyze.Result) {
 		if e.N != i+1 || !slices.Contains(analyze.Outcomes, e.Outcome) {
 			t.Errorf("episode %d has number %d and outcome %q", i+1, e.N, e.Outcome)
 		}
-		if len(e.Metrics) != len(onelog.Metrics) || e.Cranks == nil || len(e.AtStop) != len(m.Conditions) {
+		if len(e.Metrics) != len(measure.Metrics) || e.Cranks == nil || len(e.AtStop) != len(m.Conditions) {
 			t.Errorf("episode %d: %d metrics, cranks %v, %d readings", e.N, len(e.Metrics), e.Cranks, len(e.AtStop))
 		}
 		for k, v := range e.Metrics {
-			if v.Key != onelog.Metrics[k].Key || v.Unit != onelog.Metrics[k].Unit {
-				t.Errorf("episode %d: %q in %q in the place of %s", e.N, v.Key, v.Unit, onelog.Metrics[k].Key)
+			if v.Key != measure.Metrics[k].Key || v.Unit != measure.Metrics[k].Unit {
+				t.Errorf("episode %d: %q in %q in the place of %s", e.N, v.Key, v.Unit, measure.Metrics[k].Key)
 			}
 		}
 		ran := e.Outcome == analyze.Restarted || e.Outcome == analyze.ChangeOfMind || e.Outcome == analyze.Stalled

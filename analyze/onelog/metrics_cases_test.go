@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"lull/analyze"
-	"lull/analyze/onelog"
+	"lull/analyze/measure"
 )
 
 func TestCrankMeasurements(t *testing.T) {
@@ -347,12 +347,12 @@ func TestMeasurementsOfAStartByTheKey(t *testing.T) {
 }
 
 func TestMetricsAreFoundByTheirKey(t *testing.T) {
-	for _, want := range onelog.Metrics {
-		if got, ok := onelog.MetricByKey(want.Key); !ok || got.Key != want.Key || got.Text != want.Text {
+	for _, want := range measure.Metrics {
+		if got, ok := measure.MetricByKey(want.Key); !ok || got.Key != want.Key || got.Text != want.Text {
 			t.Errorf("%s: %+v, %v", want.Key, got, ok)
 		}
 	}
-	if m, ok := onelog.MetricByKey("no such"); ok {
+	if m, ok := measure.MetricByKey("no such"); ok {
 		t.Errorf("found %+v", m)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 )
 
@@ -27,8 +28,8 @@ func (c *Newscast) Next() analyze.News {
 	r := c.r
 	var news analyze.News
 	ended := slices.Clone(r.done)
-	for _, e := range r.pending {
-		if !e.settled {
+	for _, e := range r.Pending {
+		if !e.Settled {
 			break // their order is that of the drive
 		}
 		ended = append(ended, e)
@@ -36,7 +37,7 @@ func (c *Newscast) Next() analyze.News {
 	for ; c.episodes < len(ended); c.episodes++ {
 		e := ended[c.episodes].Episode
 		e.N = c.episodes + 1
-		if !ended[c.episodes].done {
+		if !ended[c.episodes].Done {
 			r.judgeEarly(&e)
 		}
 		news.Episodes = append(news.Episodes, e)
@@ -84,27 +85,27 @@ func (c *Newscast) silent(list *findings) {
 // for its take-off.
 func (r *Run) judgeEarly(e *analyze.Episode) {
 	e.Metrics = slices.Clone(e.Metrics)
-	for i := range Metrics {
-		if Metrics[i].late {
-			e.Metrics[i] = absent("not measured yet")
-			e.Metrics[i].Key, e.Metrics[i].Unit = Metrics[i].Key, Metrics[i].Unit
+	for i := range measure.Metrics {
+		if measure.Metrics[i].Late {
+			e.Metrics[i] = measure.Absent("not measured yet")
+			e.Metrics[i].Key, e.Metrics[i].Unit = measure.Metrics[i].Key, measure.Metrics[i].Unit
 		}
 	}
-	e.Limits = r.limits(e)
+	e.Limits = r.Limits(e)
 }
 
 // Status tells what the car does.
 func (r *Run) Status() analyze.Status {
-	s := analyze.Status{Now: r.now, Engine: r.engine.runs(), Measuring: len(r.pending)}
-	if o := r.open; o != nil {
+	s := analyze.Status{Now: r.Now, Engine: r.Engine.Runs(), Measuring: len(r.Pending)}
+	if o := r.Open; o != nil {
 		stop := o.Stop.Instant
 		s.Stop, s.Rests = &stop, o.Rest != nil
 	}
 	switch {
-	case r.stand != nil:
-		start := r.stand.start
+	case r.Stand != nil:
+		start := r.Stand.Start
 		s.Stands, s.Standing = analyze.True, &start
-	case r.has(decode.VehicleSpeed):
+	case r.Has(decode.VehicleSpeed):
 		s.Stands = analyze.False
 	}
 	return s

@@ -2,6 +2,7 @@ package onelog
 
 import (
 	"lull/analyze"
+	"lull/analyze/feed"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -19,21 +20,21 @@ type odometer struct {
 }
 
 func (r *Run) newOdometer(role decode.Role) odometer {
-	s := r.m.RoleSignal(role)
-	return odometer{holds: s != nil && r.m.Entries[s.Entry].OnChange}
+	s := r.M.RoleSignal(role)
+	return odometer{holds: s != nil && r.M.Entries[s.Entry].OnChange}
 }
 
 // step takes the next sample and gives the one before it, and the time between the
 // two in s. ok is false where nothing is to be added.
-func (o *odometer) step(r *recording, role decode.Role, p series.Point) (before series.Point, took float64, ok bool) {
+func (o *odometer) step(r *feed.Recording, role decode.Role, p series.Point) (before series.Point, took float64, ok bool) {
 	before, known := o.last, o.seen
 	if known && p.T <= before.T {
 		return before, 0, false // a second interface that carries the same frame
 	}
 	o.seen, o.last = true, p
 	away := p.T - before.T
-	if known && away > int64(r.m.Settings.StaleAfter) {
-		limit, bounded := r.staleAfter(role)
+	if known && away > int64(r.M.Settings.StaleAfter) {
+		limit, bounded := r.StaleAfter(role)
 		known = !bounded || away <= limit
 	}
 	return before, bounds.Seconds(away), known
@@ -41,7 +42,7 @@ func (o *odometer) step(r *recording, role decode.Role, p series.Point) (before 
 
 // drive adds the way between two samples of the speed in km/h, in km: the area
 // below the straight line between them.
-func (o *odometer) drive(r *recording, p series.Point) {
+func (o *odometer) drive(r *feed.Recording, p series.Point) {
 	if before, took, ok := o.step(r, decode.VehicleSpeed, p); ok {
 		speed := before.V
 		if !o.holds {
@@ -55,12 +56,12 @@ func (o *odometer) drive(r *recording, p series.Point) {
 
 // run adds the time in h for which the engine speed lay at running_speed or above
 // between two samples.
-func (o *odometer) run(r *recording, p series.Point) {
+func (o *odometer) run(r *feed.Recording, p series.Point) {
 	before, took, ok := o.step(r, decode.EngineSpeed, p)
 	if !ok {
 		return
 	}
-	threshold := r.m.Settings.RunningSpeed
+	threshold := r.M.Settings.RunningSpeed
 	low, high := min(before.V, p.V), max(before.V, p.V)
 	share := 0.0
 	switch {
@@ -74,8 +75,8 @@ func (o *odometer) run(r *recording, p series.Point) {
 
 // sum is what was added up, if the role was ever seen.
 func (r *Run) sum(o *odometer, role decode.Role) analyze.Total {
-	if !r.has(role) {
-		return analyze.Total{Absent: r.missing(role)}
+	if !r.Has(role) {
+		return analyze.Total{Absent: r.Missing(role)}
 	}
 	return analyze.Total{Value: o.total}
 }

@@ -8,8 +8,10 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/segment"
 	"lull/analyze/series"
 	"lull/decode"
+	"lull/pkg/bounds"
 	"lull/pkg/stats"
 )
 
@@ -50,8 +52,8 @@ const (
 	// commandedRun is for how long in all the engine has to run on against its stop
 	// command, and restedAlone for how long to rest without it, with the key on, for
 	// the command to be doubted.
-	commandedRun = 5 * second
-	restedAlone  = 3 * second
+	commandedRun = 5 * bounds.Second
+	restedAlone  = 3 * bounds.Second
 	// roughest is the mean step of a quantity against all that it moves through.
 	roughest = 0.05
 )
@@ -114,18 +116,18 @@ func (p *plausible) keep(m *decode.Map, f *decode.Frame, entries []int) {
 }
 
 // command takes the time of a sample of the engine speed.
-func (p *plausible) command(now int64, stop, ignition *series.Switched, e *engine) {
-	took := min(now-p.last, second/2)
+func (p *plausible) command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
+	took := min(now-p.last, bounds.Second/2)
 	p.last = now
 	if !stop.Seen || took <= 0 || ignition.Seen && !ignition.On {
 		return
 	}
 	switch {
-	case stop.On && e.run.Side > 0:
+	case stop.On && e.Run.Side > 0:
 		p.onRun += took
-	case stop.On && e.rest.Side < 0:
+	case stop.On && e.Rest.Side < 0:
 		p.onRest += took
-	case !stop.On && e.rest.Side < 0:
+	case !stop.On && e.Rest.Side < 0:
 		p.offRest += took
 	}
 }
@@ -133,7 +135,7 @@ func (p *plausible) command(now int64, stop, ignition *series.Switched, e *engin
 // plausibleFindings tells of roles whose values cannot be what the map says.
 func (r *Run) plausibleFindings(list *findings) {
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
-		k, signal := &r.plausible.roles[role], r.m.RoleSignal(role)
+		k, signal := &r.plausible.roles[role], r.M.RoleSignal(role)
 		if signal == nil || k.seen < leastSamples {
 			continue
 		}
@@ -153,11 +155,11 @@ func (r *Run) plausibleFindings(list *findings) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, "%s cannot be the %s that the map says: it %s; %s",
 			signal.Name, spokenRole(role), what, r.likelyCause(role, signal))
 	}
-	p, signal := &r.plausible, r.m.RoleSignal(decode.StopCommand)
+	p, signal := &r.plausible, r.M.RoleSignal(decode.StopCommand)
 	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
 			"%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
-			signal.Name, float64(p.onRun)/float64(second), float64(p.offRest)/float64(second))
+			signal.Name, float64(p.onRun)/float64(bounds.Second), float64(p.offRest)/float64(bounds.Second))
 	}
 }
 
@@ -165,10 +167,10 @@ func (r *Run) plausibleFindings(list *findings) {
 // engine speed itself, should have been.
 func (r *Run) ranAndRested(role decode.Role) bool {
 	if role == decode.EngineSpeed {
-		return r.starter.Changed
+		return r.Starter.Changed
 	}
 	speed := &r.plausible.roles[decode.EngineSpeed]
-	return speed.min < r.engine.rest.Threshold && speed.max > r.engine.run.Threshold
+	return speed.min < r.Engine.Rest.Threshold && speed.max > r.Engine.Run.Threshold
 }
 
 func roleText(role decode.Role, v float64) string {
@@ -248,10 +250,10 @@ func (r *Run) likelyCause(role decode.Role, s *decode.Signal) string {
 
 // readings reads the kept frames anew, in the role's unit.
 func (r *Run) readings(n reading, s *decode.Signal) []float64 {
-	entry := r.m.Entries[s.Entry]
+	entry := r.M.Entries[s.Entry]
 	entry.Signals = []int{0}
 	n.signal.Entry, n.signal.When = 0, nil
-	m := &decode.Map{Entries: []decode.Entry{entry}, Signals: []decode.Signal{n.signal}, Settings: r.m.Settings}
+	m := &decode.Map{Entries: []decode.Entry{entry}, Signals: []decode.Signal{n.signal}, Settings: r.M.Settings}
 	d := decode.NewDecoder(m)
 	offset := s.Scale.Offset
 	var values []float64

@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"lull/analyze"
-	"lull/analyze/onelog"
+	"lull/analyze/measure"
 )
 
 // crankAt is when the starter engages in a profileBench, between samples of every
@@ -312,7 +312,7 @@ func TestPublishedBatteryTablesAsLimits(t *testing.T) {
 }
 
 func ExampleMetricByKey() {
-	m, _ := onelog.MetricByKey("restart_latency")
+	m, _ := measure.MetricByKey("restart_latency")
 	fmt.Printf("%s (%s): %s; %s is better\n", m.Key, m.Unit, m.Window, m.Better)
 	// Output:
 	// restart_latency (s): restart request to running; lower is better

@@ -84,9 +84,9 @@ func (r *Run) remarks() []decode.Remark {
 		})
 	}
 	var unseen []string
-	for i := range r.m.Signals {
-		if !r.seen[i] && r.wanted(i) {
-			unseen = append(unseen, r.m.Signals[i].Name)
+	for i := range r.M.Signals {
+		if !r.Seen[i] && r.wanted(i) {
+			unseen = append(unseen, r.M.Signals[i].Name)
 		}
 	}
 	if r.started && len(unseen) > 0 {

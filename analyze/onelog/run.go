@@ -3,6 +3,9 @@ package onelog
 import (
 	"lull/analyze"
 	"lull/analyze/conditions"
+	"lull/analyze/feed"
+	"lull/analyze/measure"
+	"lull/analyze/segment"
 	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
@@ -14,8 +17,9 @@ import (
 // safe for use by several goroutines. A Run serves a file and a live interface
 // alike: all that counts are the frames.
 type Run struct {
-	*recording
-	*segmenter
+	*feed.Recording
+	*segment.Segmenter
+	measure.Measurer
 	decoder *decode.Decoder
 
 	started  bool
@@ -34,9 +38,9 @@ type Run struct {
 	plausible  plausible
 
 	result   analyze.Result
-	silentIn []int      // the part of the log that each of result.Silences lies in
-	done     []*episode // handed out, in order
-	finished []*crank   // measured, in the order of their measuring
+	silentIn []int              // the part of the log that each of result.Silences lies in
+	done     []*segment.Episode // handed out, in order
+	finished []*segment.Crank   // measured, in the order of their measuring
 }
 
 // use is what one of the map's signals is read for.
@@ -49,7 +53,7 @@ type use struct {
 	tested    *tested        // of the role
 
 	request, inhibit bool            // a condition reads it
-	watched          *watched        // nil: not watched
+	watched          *feed.Watched   // nil: not watched
 	extent           *analyze.Extent // nil: no condition reads it
 }
 
@@ -61,15 +65,15 @@ func (r *Run) wanted(signal int) bool {
 
 // NewRun starts an analysis by the map, which may be shared between runs.
 func NewRun(m *decode.Map) *Run {
-	rec := newRecording(m)
-	r := &Run{recording: rec, decoder: decode.NewDecoder(m), uses: make([]use, len(m.Signals))}
-	r.segmenter = newSegmenter(rec, &r.result)
+	rec := feed.NewRecording(m)
+	r := &Run{Recording: rec, decoder: decode.NewDecoder(m), uses: make([]use, len(m.Signals))}
+	r.Segmenter, r.Measurer = segment.NewSegmenter(rec, &r.result, measure.Before()), measure.Measurer{Recording: rec}
 	for i := range r.uses {
 		r.uses[i] = use{
-			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.watched[i],
+			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.Watched[i],
 			converts: m.Signals[i].ToRole != decode.Conversion{},
-			track:    &r.tracks[m.Signals[i].Role], tested: &r.plausible.roles[m.Signals[i].Role],
-			request: r.requests.Uses(i), inhibit: r.inhibits.Uses(i),
+			track:    &r.Tracks[m.Signals[i].Role], tested: &r.plausible.roles[m.Signals[i].Role],
+			request: r.Requests.Uses(i), inhibit: r.Inhibits.Uses(i),
 		}
 	}
 	r.extents = conditionSignals(m)
@@ -91,36 +95,36 @@ func NewRun(m *decode.Map) *Run {
 func (r *Run) Push(f *decode.Frame) {
 	r.clock(f.Time, f.Line)
 	r.frames += 1 + int64(f.Skipped)
-	now := r.now
+	now := r.Now
 	samples := r.decoder.Decode(f)
 	matched := r.decoder.Matched()
 	if len(matched) == 0 {
 		return // as if passed over
 	}
 	if len(r.plausible.frames) < keptFrames {
-		r.plausible.keep(r.m, f, matched)
+		r.plausible.keep(r.M, f, matched)
 	}
-	if !r.streams.Usual(f, now, matched) {
-		if silence, ended := r.streams.Seen(f, now, matched); ended {
+	if !r.Streams.Usual(f, now, matched) {
+		if silence, ended := r.Streams.Seen(f, now, matched); ended {
 			r.silent(silence)
 		}
 	}
-	r.requests.Advance(now)
-	r.inhibits.Advance(now)
+	r.Requests.Advance(now)
+	r.Inhibits.Advance(now)
 	for i := range samples {
 		s := &samples[i]
 		s.Time = now
 		r.sample(s)
 	}
-	if !r.requests.Idle() || !r.inhibits.Idle() {
-		r.drain()
+	if !r.Requests.Idle() || !r.Inhibits.Idle() {
+		r.Drain()
 	}
 	if now >= r.due {
-		r.due = now + 100*millisecond
+		r.due = now + 100*bounds.Millisecond
 		r.settle(false)
 		if now >= r.trimDue {
-			r.trimDue = now + second
-			r.trim()
+			r.trimDue = now + bounds.Second
+			r.Trim()
 		}
 	}
 }
@@ -133,17 +137,17 @@ func (r *Run) Pass(p decode.Passed) {
 	}
 	r.clock(p.First, p.Line)
 	r.frames += p.Count
-	if last := p.Last - r.zero; last != r.now {
-		r.now = last
+	if last := p.Last - r.zero; last != r.Now {
+		r.Now = last
 		r.latest = max(r.latest, last)
-		r.streams.Pass(last)
+		r.Streams.Pass(last)
 	}
 }
 
 // clock takes the time of the next frame of any kind.
 func (r *Run) clock(time, line int64) {
-	if now := time - r.zero; r.started && now >= r.now && r.streams.Next(now) {
-		r.now, r.latest = now, max(r.latest, now)
+	if now := time - r.zero; r.started && now >= r.Now && r.Streams.Next(now) {
+		r.Now, r.latest = now, max(r.latest, now)
 		return
 	}
 	r.jump(time, line)
@@ -154,15 +158,15 @@ func (r *Run) clock(time, line int64) {
 func (r *Run) jump(time, line int64) {
 	if !r.started {
 		r.started, r.zero = true, time
-		r.due, r.trimDue = 100*millisecond, second
+		r.due, r.trimDue = 100*bounds.Millisecond, bounds.Second
 	}
 	now := time - r.zero
-	if now < r.now {
+	if now < r.Now {
 		r.back(line, now)
 	}
-	r.now = now
+	r.Now = now
 	r.latest = max(r.latest, now)
-	if gap, ended := r.streams.Tick(now); ended {
+	if gap, ended := r.Streams.Tick(now); ended {
 		r.gap(line, gap)
 	}
 }
@@ -177,26 +181,26 @@ func (r *Run) sample(s *decode.Sample) {
 	if !s.Valid {
 		return
 	}
-	r.seen[s.Signal] = true
+	r.Seen[s.Signal] = true
 	signal := u.signal
 	switch u.role {
 	case decode.NoRole:
 	case decode.StopCommand:
-		if edge, when := r.stop.Add(s.Time, signal.On(s.Raw)); edge != 0 {
-			r.stopCommand(edge > 0, when)
+		if edge, when := r.Stop.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.StopCommand(edge > 0, when)
 		}
 	case decode.StarterCommand:
-		if edge, when := r.starter.Add(s.Time, signal.On(s.Raw)); edge != 0 {
-			r.starterCommand(edge > 0, when)
+		if edge, when := r.Starter.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.StarterCommand(edge > 0, when)
 		}
 	case decode.Ignition:
-		if edge, when := r.ignition.Add(s.Time, signal.On(s.Raw)); edge != 0 {
-			r.ignitionChanged(edge > 0, when)
+		if edge, when := r.Ignition.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+			r.IgnitionChanged(edge > 0, when)
 		}
 	case decode.StarterCount:
-		r.counter.add(stamp{r.part, s.Time}, s.Value, signal)
+		r.counter.add(stamp{r.Part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
-		r.code.Add(s.Time, s.Raw, signal)
+		r.Code.Add(s.Time, s.Raw, signal)
 	default:
 		value := s.Value
 		if u.converts {
@@ -208,20 +212,20 @@ func (r *Run) sample(s *decode.Sample) {
 		u.tested.add(value)
 		switch u.role {
 		case decode.EngineSpeed:
-			r.plausible.command(s.Time, &r.stop, &r.ignition, &r.engine)
-			r.hours.run(r.recording, series.Point{T: s.Time, V: value})
-			r.engineSpeed(s.Time, value)
+			r.plausible.command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
+			r.hours.run(r.Recording, series.Point{T: s.Time, V: value})
+			r.EngineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
-			r.way.drive(r.recording, series.Point{T: s.Time, V: value})
-			r.vehicleSpeed(s.Time, value)
+			r.way.drive(r.Recording, series.Point{T: s.Time, V: value})
+			r.VehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
-			if r.starter.Seen && r.stop.Seen {
+			if r.Starter.Seen && r.Stop.Seen {
 				break // nothing is read from dips
 			}
-			r.dips.add(r.tracks[decode.BatteryVoltage].All())
+			r.Dips.Add(r.Tracks[decode.BatteryVoltage].All())
 		case decode.FuelRate:
-			if r.stand != nil && r.engine.run.Side > 0 {
-				r.stand.fuel.add(series.Point{T: s.Time, V: value})
+			if r.Stand != nil && r.Engine.Run.Side > 0 {
+				r.Stand.Fuel.Add(series.Point{T: s.Time, V: value})
 			}
 		}
 	}
@@ -230,10 +234,10 @@ func (r *Run) sample(s *decode.Sample) {
 // condition hands a value to what concerns the map's conditions.
 func (r *Run) condition(u *use, s *decode.Sample) {
 	if u.request {
-		r.requests.Take(s)
+		r.Requests.Take(s)
 	}
 	if u.inhibit {
-		r.inhibits.Take(s)
+		r.Inhibits.Take(s)
 	}
 	if !s.Valid {
 		return
@@ -243,19 +247,19 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 	}
 	if u.watched != nil {
 		u.watched.Add(s.Time, s.Value)
-		if u.watched.tally != nil {
-			u.watched.tally.add(series.Point{T: s.Time, V: s.Value})
+		if u.watched.Tally != nil {
+			u.watched.Tally.Add(series.Point{T: s.Time, V: s.Value})
 		}
 	}
 }
 
 // back handles a time stamp that lies before the one of the frame before it.
 func (r *Run) back(line, now int64) {
-	r.backward.note(line, now, now-r.streams.Latest)
-	if r.streams.Latest-now <= streams.JumpBack {
+	r.backward.note(line, now, now-r.Streams.Latest)
+	if r.Streams.Latest-now <= streams.JumpBack {
 		return
 	}
-	r.jumps.note(line, now, now-r.streams.Latest)
+	r.jumps.note(line, now, now-r.Streams.Latest)
 	r.cut(analyze.InGap)
 	r.forget(now)
 }
@@ -263,39 +267,37 @@ func (r *Run) back(line, now int64) {
 // cut ends all that is open where the log, or what can be measured of it in one
 // piece, ends.
 func (r *Run) cut(outcome analyze.Outcome) {
-	end := r.streams.Latest
-	for _, c := range []*conditions.Set{r.requests, r.inhibits} {
+	end := r.Streams.Latest
+	for _, c := range []*conditions.Set{r.Requests, r.Inhibits} {
 		c.Advance(end)
 		c.Finish(end)
 	}
-	r.drain()
-	if r.open != nil {
-		r.close(outcome, end)
+	r.Drain()
+	if r.Open != nil {
+		r.Close(outcome, end)
 	}
 	r.settle(true)
-	r.endStandstill(bounds.At(end), true)
-	r.finishStandstills(true)
+	r.EndStandstill(bounds.At(end), true)
+	r.FinishStandstills(true)
 }
 
 // silent takes a silence that ended.
 func (r *Run) silent(s analyze.Silence) {
 	r.result.Silences = append(r.result.Silences, s)
-	r.silentIn = append(r.silentIn, r.part)
+	r.silentIn = append(r.silentIn, r.Part)
 }
 
 // forget starts anew after time ran back: no sample before bounds one after.
 func (r *Run) forget(now int64) {
-	r.recording.forget(now)
-	r.segmenter.forget()
+	r.Recording.Forget(now)
+	r.Segmenter.Forget()
 	r.hours.seen, r.way.seen = false, false
 	r.due, r.trimDue = now, now
 }
 
 // gap notes a time without any frame.
 func (r *Run) gap(line int64, gap analyze.Gap) {
-	r.jumps.note(line, r.now, gap.End-gap.Start)
+	r.jumps.note(line, r.Now, gap.End-gap.Start)
 	r.result.Gaps = append(r.result.Gaps, gap)
-	r.segmenter.gap(gap)
+	r.Segmenter.Gap(gap)
 }
-
-func abs(v float64) float64 { return max(v, -v) }

@@ -1,6 +1,9 @@
 package series
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // Window gives the points in low..high, both ends included.
 func Window(points []Point, low, high int64) []Point {
@@ -57,4 +60,17 @@ func Longest(points []Point) int64 {
 		d = max(d, points[i].T-points[i-1].T)
 	}
 	return d
+}
+
+// UsualStep is the median time between neighbouring points.
+func UsualStep(points []Point) int64 {
+	if len(points) < 2 {
+		return 0
+	}
+	steps := make([]int64, len(points)-1)
+	for i := range steps {
+		steps[i] = points[i+1].T - points[i].T
+	}
+	slices.Sort(steps)
+	return steps[len(steps)/2]
 }

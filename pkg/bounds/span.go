@@ -2,6 +2,12 @@ package bounds
 
 import "slices"
 
+// Times are nanoseconds.
+const (
+	Millisecond = int64(1e6)
+	Second      = int64(1e9)
+)
+
 // Span is a stretch of time in ns.
 type Span struct{ From, To int64 }
 

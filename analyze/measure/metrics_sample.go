@@ -1,4 +1,4 @@
-package onelog
+package measure
 
 import (
 	"fmt"
@@ -10,6 +10,7 @@ import (
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
+	"lull/pkg/units"
 )
 
 // sampling is the longest time in low..high that no sample tells of: between two
@@ -29,21 +30,21 @@ func sampling(points []series.Point, low, high int64) int64 {
 // the answer that happens to fall into it is no median and no extreme, however
 // wide the poll has made the window. A frame that its sender repeats by itself is
 // left to its sampling.
-func (r *recording) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
-	i := r.m.Role[role]
-	period, known := r.streams.Period(i)
-	if !known || period <= length || !r.m.Entries[r.m.Signals[i].Entry].Polled() {
+func (r *Measurer) tooSeldom(role decode.Role, length int64) (analyze.MetricValue, bool) {
+	i := r.M.Role[role]
+	period, known := r.Streams.Period(i)
+	if !known || period <= length || !r.M.Entries[r.M.Signals[i].Entry].Polled() {
 		return analyze.MetricValue{}, false
 	}
-	return absent("%s is polled every %s, too seldom for a window of %s", role, lengthText(period), lengthText(length)), true
+	return Absent("%s is polled every %s, too seldom for a window of %s", role, units.Length(period), units.Length(length)), true
 }
 
 // medianOf is the median of a role's samples in a window.
-func (r *recording) medianOf(role decode.Role, in reach) analyze.MetricValue {
+func (r *Measurer) medianOf(role decode.Role, in reach) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
-	points := r.tracks[role].All()
+	points := r.Tracks[role].All()
 	inside := series.Window(points, in.low, in.high)
 	median, ok := stats.Median(series.ValuesOf(inside))
 	if !ok {
@@ -55,11 +56,11 @@ func (r *recording) medianOf(role decode.Role, in reach) analyze.MetricValue {
 }
 
 // extremeOf is the highest (sign 1) or lowest (sign -1) sample in a window.
-func (r *recording) extremeOf(role decode.Role, in reach, sign float64) analyze.MetricValue {
+func (r *Measurer) extremeOf(role decode.Role, in reach, sign float64) analyze.MetricValue {
 	if why, seldom := r.tooSeldom(role, in.length); seldom {
 		return why
 	}
-	points := r.tracks[role].All()
+	points := r.Tracks[role].All()
 	extreme, ok := furthest(series.Window(points, in.low, in.high), sign)
 	if !ok {
 		return r.noSample(role, in.low, in.high)
@@ -89,47 +90,47 @@ func furthest(points []series.Point, sign float64) (float64, bool) {
 
 // noSample says why a window is empty: the signal comes too seldom, or it stayed
 // away.
-func (r *recording) noSample(role decode.Role, low, high int64) analyze.MetricValue {
-	text := fmt.Sprintf("no sample of %s lies in the %s window", role, lengthText(high-low))
-	away := series.Longest(series.Bracket(r.tracks[role].All(), low, high))
-	period, known := r.streams.Period(r.m.Role[role])
-	gap := r.streams.Gaps.Within(low, high)
+func (r *Measurer) noSample(role decode.Role, low, high int64) analyze.MetricValue {
+	text := fmt.Sprintf("no sample of %s lies in the %s window", role, units.Length(high-low))
+	away := series.Longest(series.Bracket(r.Tracks[role].All(), low, high))
+	period, known := r.Streams.Period(r.M.Role[role])
+	gap := r.Streams.Gaps.Within(low, high)
 	switch {
 	case gap > 0:
-		text += ": the recording has a gap of " + lengthText(gap) + " there"
+		text += ": the recording has a gap of " + units.Length(gap) + " there"
 	case away == 0:
 		// It was not seen both before and after.
 	case known && away > 3*period:
-		text += ": it was not seen for " + lengthText(away)
+		text += ": it was not seen for " + units.Length(away)
 	default:
 		if !known {
 			period = away
 		}
 		how := "comes"
-		if r.m.Entries[r.m.RoleSignal(role).Entry].Polled() {
+		if r.M.Entries[r.M.RoleSignal(role).Entry].Polled() {
 			how = "is polled"
 		}
-		text += ": it " + how + " every " + lengthText(period)
+		text += ": it " + how + " every " + units.Length(period)
 	}
-	v := absent("%s", text)
-	v.Unseen = bounds.Seconds(r.unseen(role, r.tracks[role].All(), low, high))
+	v := Absent("%s", text)
+	v.Unseen = bounds.Seconds(r.Unseen(role, r.Tracks[role].All(), low, high))
 	return v
 }
 
 // speedAt is the engine speed at an instant. It ranges over the samples around
 // it.
-func (r *recording) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
-	points := r.tracks[decode.EngineSpeed].All()
-	if down := w.episode.runDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
+func (r *Measurer) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
+	points := r.Tracks[decode.EngineSpeed].All()
+	if down := w.episode.RunDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
 		// What lies between the two was forgotten while the engine rested.
 		points = append(slices.Clone(series.Window(down, math.MinInt64, points[0].T-1)), points...)
 	}
 	around := series.Bracket(points, when.Low, when.High)
 	switch {
 	case len(around) == 0 || around[0].T > when.Low:
-		return absent("engine_speed was not seen before that moment")
+		return Absent("engine_speed was not seen before that moment")
 	case around[len(around)-1].T < when.High:
-		return absent("engine_speed was not seen again after that moment")
+		return Absent("engine_speed was not seen again after that moment")
 	}
 	v := bounds.Value{Low: around[0].V, Best: series.Interpolate(around, when.T), High: around[0].V}
 	wider := series.Bracket(points, around[0].T-1, around[len(around)-1].T+1)
@@ -140,8 +141,8 @@ func (r *recording) speedAt(w *windows, when bounds.Instant) analyze.MetricValue
 			v.Low, v.High = min(v.Low, turn), max(v.High, turn)
 		}
 	}
-	if away := r.unseen(decode.EngineSpeed, around, around[0].T, around[len(around)-1].T); away > 0 {
-		v := absent("engine_speed was not seen for %s around that moment", lengthText(away))
+	if away := r.Unseen(decode.EngineSpeed, around, around[0].T, around[len(around)-1].T); away > 0 {
+		v := Absent("engine_speed was not seen for %s around that moment", units.Length(away))
 		v.Unseen = bounds.Seconds(away)
 		return v
 	}
@@ -171,12 +172,4 @@ func turning(all []series.Point, a, b series.Point) float64 {
 		return a.V
 	}
 	return a.V + rise*share
-}
-
-// lengthText writes a length of time for a reader: milliseconds below a second.
-func lengthText(ns int64) string {
-	if ns < second {
-		return fmt.Sprintf("%.0f ms", float64(ns)/1e6)
-	}
-	return fmt.Sprintf("%.2f s", bounds.Seconds(ns))
 }

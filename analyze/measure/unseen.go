@@ -1,13 +1,13 @@
-package onelog
+package measure
 
 import (
 	"fmt"
-	"slices"
 
 	"lull/analyze"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
+	"lull/pkg/units"
 )
 
 // This file tells what a window did not show: the recording stopped there, or the
@@ -16,19 +16,6 @@ import (
 // enoughSamples is how many samples a median must have to judge a limit, and an
 // extreme to keep one.
 const enoughSamples = 3
-
-// usualStep is the median time between neighbouring points.
-func usualStep(points []series.Point) int64 {
-	if len(points) < 2 {
-		return 0
-	}
-	steps := make([]int64, len(points)-1)
-	for i := range steps {
-		steps[i] = points[i+1].T - points[i].T
-	}
-	slices.Sort(steps)
-	return steps[len(steps)/2]
-}
 
 // reach is a window as a median or an extreme is looked for in it.
 type reach struct {
@@ -46,9 +33,9 @@ func plain(low, high, length int64, lost bool) reach {
 
 // hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest
 // (-1), what of its window was not seen.
-func (r *recording) hidden(v analyze.MetricValue, role decode.Role, samples int, points []series.Point, in reach, sign float64) analyze.MetricValue {
-	unseen := r.unseen(role, points, in.core.From, min(in.core.To, r.streams.Latest)) // that the recording ended takes nothing out
-	return withheld(open(v, samples, r.unseen(role, points, in.low, in.high), sign), role, unseen, in.core.To-in.core.From)
+func (r *Measurer) hidden(v analyze.MetricValue, role decode.Role, samples int, points []series.Point, in reach, sign float64) analyze.MetricValue {
+	unseen := r.Unseen(role, points, in.core.From, min(in.core.To, r.Streams.Latest)) // that the recording ended takes nothing out
+	return withheld(open(v, samples, r.Unseen(role, points, in.low, in.high), sign), role, unseen, in.core.To-in.core.From)
 }
 
 // open marks a median, or an extreme, of which not enough was seen: the true value may
@@ -64,19 +51,19 @@ func open(v analyze.MetricValue, samples int, unseen int64, sign float64) analyz
 // withheld gives the reason to leave a value out of which less than half was seen.
 func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) analyze.MetricValue {
 	if 2*unseen > whole {
-		v.Absent = fmt.Sprintf("%s was not seen for %s of the %s that would show it", role, lengthText(unseen), lengthText(whole))
+		v.Absent = fmt.Sprintf("%s was not seen for %s of the %s that would show it", role, units.Length(unseen), units.Length(whole))
 	}
 	return v
 }
 
 // leaveOut takes the value away where there is a reason to, unless it breaks a limit
 // of the map: what was seen was seen.
-func (r *recording) leaveOut(v analyze.MetricValue) analyze.MetricValue {
+func (r *Measurer) leaveOut(v analyze.MetricValue) analyze.MetricValue {
 	if v.Absent == "" {
 		return v
 	}
 	if v.HasSampling {
-		for _, limit := range r.m.Limits {
+		for _, limit := range r.M.Limits {
 			if limit.Metric == v.Key && judgeLimit(v, limit) == analyze.Outside {
 				v.Absent = ""
 				return v

@@ -1,4 +1,4 @@
-package onelog
+package segment
 
 import (
 	"lull/analyze/series"
@@ -6,9 +6,9 @@ import (
 )
 
 const (
-	dipDepth  = 1.0               // V
-	dipWithin = 100 * millisecond // in which the voltage falls so far
-	dipAgain  = 5 * second        // after which a new dip may be found although the voltage stayed low
+	dipDepth  = 1.0                      // V
+	dipWithin = 100 * bounds.Millisecond // in which the voltage falls so far
+	dipAgain  = 5 * bounds.Second        // after which a new dip may be found although the voltage stayed low
 	dipsKept  = 64
 )
 
@@ -22,7 +22,7 @@ type dipFinder struct {
 	back int64 // when it had come back from the last one: what lies before is told
 }
 
-func (d *dipFinder) add(points []series.Point) {
+func (d *dipFinder) Add(points []series.Point) {
 	n := len(points) - 1
 	newest := points[n]
 	if d.low {

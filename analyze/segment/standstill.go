@@ -1,66 +1,36 @@
-package onelog
+package segment
 
 import (
 	"slices"
 
 	"lull/analyze"
 	"lull/analyze/conditions"
+	"lull/analyze/feed"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/stats"
 )
-
-// windowTally counts the values of one signal since a standstill began, the
-// newest of them apart, since the stop onset is known only after the fact.
-type windowTally struct {
-	settled stats.Tally
-	recent  []series.Point
-}
-
-func (w *windowTally) add(p series.Point) { w.recent = append(w.recent, p) }
-
-// settleBefore counts what lies before the moment for good.
-func (w *windowTally) settleBefore(moment int64) {
-	n := 0
-	for n < len(w.recent) && w.recent[n].T < moment {
-		w.settled.Add(w.recent[n].V)
-		n++
-	}
-	w.recent = w.recent[:copy(w.recent, w.recent[n:])]
-}
-
-// median of what lies at or before the moment.
-func (w *windowTally) median(until int64) (float64, bool) {
-	var more []float64
-	for _, p := range w.recent {
-		if p.T <= until {
-			more = append(more, p.V)
-		}
-	}
-	return w.settled.Median(more)
-}
 
 // standstill is one while it is followed.
 type standstill struct {
-	start, end bounds.Instant
+	Start, end bounds.Instant
 	open       bool // cut by the log's end
 	ran        analyze.Truth
-	stops      []*episode
-	snapshots  map[*episode]map[int]analyze.Reading
+	stops      []*Episode
+	snapshots  map[*Episode]map[int]analyze.Reading
 	keyOff     *bounds.Instant
 	atKeyOff   map[int]analyze.Reading
-	measured   map[int]*windowTally
-	fuel       windowTally
+	measured   map[int]*feed.WindowTally
+	Fuel       feed.WindowTally
 }
 
-// leaving is the vehicle leaving a standstill.
-type leaving struct {
+// Leaving is the vehicle leaving a standstill.
+type Leaving struct {
 	bounds.Instant
 	start bounds.Instant // of that standstill
 }
 
-func (r *segmenter) vehicleSpeed(t int64, v float64) {
+func (r *Segmenter) VehicleSpeed(t int64, v float64) {
 	was := r.standX.Side
 	edge, when := r.standX.Add(t, v)
 	switch {
@@ -68,57 +38,57 @@ func (r *segmenter) vehicleSpeed(t int64, v float64) {
 		r.startStandstill(bounds.At(t))
 	case edge < 0:
 		r.startStandstill(when)
-	case edge > 0 && r.stand != nil:
-		left := leaving{when, r.stand.start}
-		if r.open != nil {
-			r.open.left(left)
+	case edge > 0 && r.Stand != nil:
+		left := Leaving{when, r.Stand.Start}
+		if r.Open != nil {
+			r.Open.left(left)
 		}
-		for _, p := range r.pending {
+		for _, p := range r.Pending {
 			p.left(left)
 		}
-		r.endStandstill(when, false)
+		r.EndStandstill(when, false)
 	}
 }
 
-func (r *segmenter) startStandstill(when bounds.Instant) {
-	s := &standstill{start: when, ran: r.engine.runs(), measured: make(map[int]*windowTally), snapshots: make(map[*episode]map[int]analyze.Reading)}
-	if r.open != nil {
-		s.stops = append(s.stops, r.open)
+func (r *Segmenter) startStandstill(when bounds.Instant) {
+	s := &standstill{Start: when, ran: r.Engine.Runs(), measured: make(map[int]*feed.WindowTally), snapshots: make(map[*Episode]map[int]analyze.Reading)}
+	if r.Open != nil {
+		s.stops = append(s.stops, r.Open)
 	}
-	for signal, k := range r.watched {
-		w := &windowTally{}
-		for _, p := range series.Window(k.All(), when.T, r.now) {
-			w.add(p)
+	for signal, k := range r.Watched {
+		w := &feed.WindowTally{}
+		for _, p := range series.Window(k.All(), when.T, r.Now) {
+			w.Add(p)
 		}
-		s.measured[signal], k.tally = w, w
+		s.measured[signal], k.Tally = w, w
 	}
 	if s.ran == analyze.True {
-		for _, p := range series.Window(r.tracks[decode.FuelRate].All(), when.T, r.now) {
-			s.fuel.add(p)
+		for _, p := range series.Window(r.Tracks[decode.FuelRate].All(), when.T, r.Now) {
+			s.Fuel.Add(p)
 		}
 	}
-	r.inhibits.Rebase(when.T)
-	r.stand = s
+	r.Inhibits.Rebase(when.T)
+	r.Stand = s
 }
 
-func (r *segmenter) endStandstill(when bounds.Instant, open bool) {
-	if r.stand == nil {
+func (r *Segmenter) EndStandstill(when bounds.Instant, open bool) {
+	if r.Stand == nil {
 		return
 	}
-	r.stand.end, r.stand.open = when, open
-	r.standWait = append(r.standWait, r.stand)
-	r.stand = nil
-	for _, k := range r.watched {
-		k.tally = nil
+	r.Stand.end, r.Stand.open = when, open
+	r.standWait = append(r.standWait, r.Stand)
+	r.Stand = nil
+	for _, k := range r.Watched {
+		k.Tally = nil
 	}
-	r.inhibits.Unbase()
+	r.Inhibits.Unbase()
 }
 
 // snapshot keeps the medians up to a stop onset.
-func (s *standstill) snapshot(until int64, latest map[int]*watched) map[int]analyze.Reading {
+func (s *standstill) snapshot(until int64, latest map[int]*feed.Watched) map[int]analyze.Reading {
 	readings := make(map[int]analyze.Reading, len(s.measured))
 	for signal, w := range s.measured {
-		v, seen := w.median(until)
+		v, seen := w.Median(until)
 		if !seen {
 			// A slow signal may have no sample in a short standstill.
 			var p series.Point
@@ -132,14 +102,14 @@ func (s *standstill) snapshot(until int64, latest map[int]*watched) map[int]anal
 
 // keyedOff notes that the key turned the engine off: from there on there was
 // nothing that the car could have stopped.
-func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*watched) {
+func (s *standstill) keyedOff(when bounds.Instant, latest map[int]*feed.Watched) {
 	if s.keyOff == nil {
 		s.keyOff, s.atKeyOff = &when, s.snapshot(when.T, latest)
 	}
 }
 
 // disown takes back a stop that turned out to be the key's.
-func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*watched) {
+func (s *standstill) disown(o *Episode, off bounds.Instant, latest map[int]*feed.Watched) {
 	if i := slices.Index(s.stops, o); i >= 0 {
 		s.stops = slices.Delete(s.stops, i, i+1)
 		s.keyedOff(off, latest)
@@ -148,39 +118,39 @@ func (s *standstill) disown(o *episode, off bounds.Instant, latest map[int]*watc
 
 // stoppedAt keeps the medians up to the onset of a stop that lies in the
 // standstill.
-func (s *standstill) stoppedAt(o *episode, latest map[int]*watched) {
+func (s *standstill) stoppedAt(o *Episode, latest map[int]*feed.Watched) {
 	if slices.Contains(s.stops, o) {
 		s.snapshots[o] = s.snapshot(o.Stop.T, latest)
 	}
 }
 
 // settleTallies counts for good what no later stop onset can lie before.
-func (r *segmenter) settleTallies() {
-	s := r.stand
+func (r *Segmenter) settleTallies() {
+	s := r.Stand
 	if s == nil {
 		return
 	}
-	limit := min(r.now-3*second, r.notSeenSince(&r.stop))
+	limit := min(r.Now-3*bounds.Second, r.notSeenSince(&r.Stop))
 	if fall, falling := r.falling(); falling {
 		limit = min(limit, fall)
 	}
 	for _, w := range s.measured {
-		w.settleBefore(limit)
+		w.SettleBefore(limit)
 	}
-	s.fuel.settleBefore(limit)
+	s.Fuel.SettleBefore(limit)
 }
 
-// finishStandstills hands out the standstills whose episodes are known, in
+// FinishStandstills hands out the standstills whose episodes are known, in
 // order.
-func (r *segmenter) finishStandstills(force bool) {
+func (r *Segmenter) FinishStandstills(force bool) {
 	for len(r.standWait) > 0 {
 		s := r.standWait[0]
 		for _, o := range s.stops {
-			if !o.settled && !force {
+			if !o.Settled && !force {
 				return
 			}
 		}
-		if !force && r.inhibits.PendingUntil() < s.end.T {
+		if !force && r.Inhibits.PendingUntil() < s.end.T {
 			return
 		}
 		if fall, falling := r.falling(); !force && falling && fall <= s.end.T {
@@ -188,21 +158,21 @@ func (r *segmenter) finishStandstills(force bool) {
 		}
 		out, stopped := r.explain(s)
 		r.result.Standstills = append(r.result.Standstills, out)
-		r.stoppedBy = append(r.stoppedBy, stopped)
+		r.StoppedBy = append(r.StoppedBy, stopped)
 		r.standWait = r.standWait[1:]
 	}
 }
 
 // explain turns a followed standstill into a result: was it an opportunity, was
 // the engine stopped, and if not, what stood in the way.
-func (r *segmenter) explain(s *standstill) (analyze.Standstill, *episode) {
-	out := analyze.Standstill{Start: s.start, End: s.end, Open: s.open}
+func (r *Segmenter) explain(s *standstill) (analyze.Standstill, *Episode) {
+	out := analyze.Standstill{Start: s.Start, End: s.end, Open: s.open}
 	cut, measured := s.end.T, map[int]analyze.Reading(nil)
-	var first, stopped *episode
+	var first, stopped *Episode
 	called := false // a stop was called off, or the engine stalled
 	rolling := false
 	for _, o := range s.stops {
-		rolling = rolling || o.Stop.T <= s.start.T
+		rolling = rolling || o.Stop.T <= s.Start.T
 		called = called || o.Outcome == analyze.Aborted || o.Outcome == analyze.Stalled
 		if first == nil && o.Outcome != analyze.Aborted {
 			first = o
@@ -218,23 +188,23 @@ func (r *segmenter) explain(s *standstill) (analyze.Standstill, *episode) {
 		cut, measured = s.keyOff.T, s.atKeyOff
 	}
 	if measured == nil {
-		measured = s.snapshot(cut, r.watched)
+		measured = s.snapshot(cut, r.Watched)
 	}
-	out.Opportunity = s.end.T-s.start.T >= r.minStandstill && (s.ran == analyze.True || rolling)
-	if first == nil && s.keyOff != nil && cut-s.start.T < r.minStandstill {
+	out.Opportunity = s.end.T-s.Start.T >= r.minStandstill && (s.ran == analyze.True || rolling)
+	if first == nil && s.keyOff != nil && cut-s.Start.T < r.minStandstill {
 		out.Opportunity = false // the driver switched off before the car could have stopped
 	}
 	out.Until = cut
 	if stopped != nil {
 		out.Stopped = true
-		delay := bounds.Sub(stopped.Stop.Instant, s.start)
+		delay := bounds.Sub(stopped.Stop.Instant, s.Start)
 		out.StopDelay = &analyze.MetricValue{Key: "stop_delay", Unit: "s", Value: delay}
 	}
 
-	known, maybe := r.cover(&out, s.start.T, cut, measured)
+	known, maybe := r.cover(&out, s.Start.T, cut, measured)
 	out.Covered = known
 	if known >= 0.5 {
-		out.Reason = mostly(r.m, &out)
+		out.Reason = mostly(r.M, &out)
 		return out, stopped
 	}
 	if !out.Opportunity || out.Stopped || called {
@@ -244,8 +214,8 @@ func (r *segmenter) explain(s *standstill) (analyze.Standstill, *episode) {
 		out.CannotTell = maybe.names
 		return out, stopped
 	}
-	if out.Hidden = r.stopHidden(s.start.T, cut); out.Hidden > 0 {
-		out.CannotTell = []string{r.m.RoleSignal(decode.EngineSpeed).Name}
+	if out.Hidden = r.stopHidden(s.Start.T, cut); out.Hidden > 0 {
+		out.CannotTell = []string{r.M.RoleSignal(decode.EngineSpeed).Name}
 		return out, stopped
 	}
 	out.Unexplained = true
@@ -253,12 +223,12 @@ func (r *segmenter) explain(s *standstill) (analyze.Standstill, *episode) {
 }
 
 // shortestStop is how long an engine takes at least to be stopped and started.
-const shortestStop = second / 2
+const shortestStop = bounds.Second / 2
 
 // stopHidden is how much of from..to was not seen, where it is enough to hide a whole
 // stop: 0 else.
-func (r *segmenter) stopHidden(from, to int64) int64 {
-	if away := max(r.streams.Gaps.Within(from, to), r.stop.Unseen(from, to), r.engineUnseen(from, to)); away >= shortestStop {
+func (r *Segmenter) stopHidden(from, to int64) int64 {
+	if away := max(r.Streams.Gaps.Within(from, to), r.Stop.Unseen(from, to), r.EngineUnseen(from, to)); away >= shortestStop {
 		return away
 	}
 	return 0
@@ -272,11 +242,11 @@ type doubtful struct {
 
 // cover fills in how each inhibit and the car's own code stood over from..to, and
 // gives the share of the time that at least one of them stood in the way.
-func (r *segmenter) cover(out *analyze.Standstill, from, to int64, measured map[int]analyze.Reading) (float64, doubtful) {
+func (r *Segmenter) cover(out *analyze.Standstill, from, to int64, measured map[int]analyze.Reading) (float64, doubtful) {
 	var known, possible []bounds.Span
 	var doubt doubtful
-	for i := range r.m.Inhibits {
-		c := &r.m.Inhibits[i]
+	for i := range r.M.Inhibits {
+		c := &r.M.Inhibits[i]
 		share := analyze.InhibitShare{Condition: i}
 		segments := r.truths[i].Segments(from, to)
 		var held, unknown int64
@@ -307,10 +277,10 @@ func (r *segmenter) cover(out *analyze.Standstill, from, to int64, measured map[
 		})
 		out.Inhibits = append(out.Inhibits, share)
 	}
-	if signal := r.m.RoleSignal(decode.InhibitCode); signal != nil && r.has(decode.InhibitCode) {
-		limit, bounded := r.staleAfter(decode.InhibitCode)
+	if signal := r.M.RoleSignal(decode.InhibitCode); signal != nil && r.Has(decode.InhibitCode) {
+		limit, bounded := r.StaleAfter(decode.InhibitCode)
 		unknown := false
-		for _, g := range r.code.Segments(from, to, limit, bounded, r.now) {
+		for _, g := range r.Code.Segments(from, to, limit, bounded, r.Now) {
 			switch {
 			case g.State == analyze.Unknown:
 				unknown = true

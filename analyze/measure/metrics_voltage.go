@@ -1,4 +1,4 @@
-package onelog
+package measure
 
 import (
 	"cmp"
@@ -9,6 +9,14 @@ import (
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
+	"lull/pkg/units"
+)
+
+const (
+	// earliestLead is the longest lead.
+	earliestLead = 300 * bounds.Millisecond
+	// startReaches is how long after running a start's current may still be seen.
+	startReaches = 500 * bounds.Millisecond
 )
 
 // lead is how long before the crank onset the voltage windows reach: current
@@ -16,49 +24,49 @@ import (
 // late.
 func (w *windows) lead() int64 {
 	if w.from.From == decode.EngineSpeed {
-		return 300 * millisecond
+		return earliestLead
 	}
-	return 50 * millisecond
+	return 50 * bounds.Millisecond
 }
 
-func voltageBefore(r *recording, w *windows) analyze.MetricValue {
+func voltageBefore(r *Measurer, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return absent("%s", w.whyNoStart())
+		return Absent("%s", w.whyNoStart())
 	}
-	return r.medianOf(decode.BatteryVoltage, plain(w.from.Low-w.lead()-second, w.from.High-w.lead(), second, w.lostBefore))
+	return r.medianOf(decode.BatteryVoltage, plain(w.from.Low-w.lead()-bounds.Second, w.from.High-w.lead(), bounds.Second, w.lostBefore))
 }
 
-// startWindow is the window of voltage_min, and how long it is likeliest to be.
-func (w *windows) startWindow() (low, high, length int64) {
+// StartWindow is the window of voltage_min, and how long it is likeliest to be.
+func (w *windows) StartWindow() (low, high, length int64) {
 	after := int64(0)
 	if w.running != nil {
-		after = 500 * millisecond
+		after = startReaches
 	}
 	return w.from.Low - w.lead(), w.end.High + after, w.end.T + after - w.from.T + w.lead()
 }
 
 // startReach is the same; the voltage falls while the starter turns.
 func (w *windows) startReach() reach {
-	low, high, length := w.startWindow()
+	low, high, length := w.StartWindow()
 	return reach{low, high, length, bounds.Span{From: w.from.Low, To: w.end.High}, bounds.Span{From: w.from.High, To: w.end.Low}, w.lost()}
 }
 
-func voltageMin(r *recording, w *windows) analyze.MetricValue {
+func voltageMin(r *Measurer, w *windows) analyze.MetricValue {
 	return r.lowestWhileStarting(decode.BatteryVoltage, w)
 }
 
-func moduleSupplyMin(r *recording, w *windows) analyze.MetricValue {
+func moduleSupplyMin(r *Measurer, w *windows) analyze.MetricValue {
 	return r.lowestWhileStarting(decode.ModuleSupply, w)
 }
 
-func (r *recording) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
+func (r *Measurer) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return absent("%s", w.whyNoStart())
+		return Absent("%s", w.whyNoStart())
 	}
 	return r.extremeOf(role, w.startReach(), -1)
 }
 
-func voltageDip(r *recording, w *windows) analyze.MetricValue {
+func voltageDip(r *Measurer, w *windows) analyze.MetricValue {
 	before := voltageBefore(r, w)
 	if !before.HasSampling {
 		return before
@@ -76,23 +84,23 @@ func voltageDip(r *recording, w *windows) analyze.MetricValue {
 	}
 }
 
-func lowVoltageTime(r *recording, w *windows) analyze.MetricValue {
+func lowVoltageTime(r *Measurer, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return absent("%s", w.whyNoStart())
+		return Absent("%s", w.whyNoStart())
 	}
 	in := w.startReach()
 	low, high := in.low, in.high
 	if why, seldom := r.tooSeldom(decode.BatteryVoltage, in.length); seldom {
 		return why
 	}
-	points := r.tracks[decode.BatteryVoltage].All()
+	points := r.Tracks[decode.BatteryVoltage].All()
 	if len(series.Window(points, low, high)) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
-	limit := series.Crossing{Threshold: r.m.Settings.LowVoltage, Half: r.halfStep(decode.BatteryVoltage), AtIsAbove: true}
+	limit := series.Crossing{Threshold: r.M.Settings.LowVoltage, Half: r.HalfStep(decode.BatteryVoltage), AtIsAbove: true}
 	v := analyze.MetricValue{Sampling: bounds.Seconds(sampling(points, low, high)), HasSampling: true}
 	v.Value = timeBelow(series.Bracket(points, low, high), limit, low, high, func(from, to int64) bool {
-		return r.unseen(decode.BatteryVoltage, points, from, to) > 0
+		return r.Unseen(decode.BatteryVoltage, points, from, to) > 0
 	})
 	v.OpenBelow, v.OpenAbove = in.lost, in.lost
 	return r.hidden(v, decode.BatteryVoltage, enoughSamples, points, in, 1)
@@ -139,25 +147,28 @@ func timeBelow(points []series.Point, limit series.Crossing, low, high int64, un
 	return bounds.Value{Low: sure / 1e9, Best: best / 1e9, High: most / 1e9}
 }
 
-// holdsFor is how long a voltage must stay up to count as recovered.
-const holdsFor = 100 * millisecond
+// recoversWithin is how long after running the voltage may take to come back.
+const recoversWithin = 2 * bounds.Second
 
-func voltageRecovery(r *recording, w *windows) analyze.MetricValue {
+// holdsFor is how long a voltage must stay up to count as recovered.
+const holdsFor = 100 * bounds.Millisecond
+
+func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 	before := r.leaveOut(voltageBefore(r, w))
 	if before.Absent != "" {
 		return before
 	}
-	low, high, length := w.startWindow()
+	low, high, length := w.StartWindow()
 	if why, seldom := r.tooSeldom(decode.BatteryVoltage, length); seldom {
 		return why
 	}
-	points := r.tracks[decode.BatteryVoltage].All()
+	points := r.Tracks[decode.BatteryVoltage].All()
 	inside := series.Window(points, low, high)
 	if len(inside) == 0 {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
-	if away := r.unseen(decode.BatteryVoltage, points, low, high); away > 0 {
-		v := absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, lengthText(away))
+	if away := r.Unseen(decode.BatteryVoltage, points, low, high); away > 0 {
+		v := Absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, units.Length(away))
 		v.Unseen = bounds.Seconds(away)
 		return v
 	}
@@ -167,13 +178,13 @@ func voltageRecovery(r *recording, w *windows) analyze.MetricValue {
 			lowest = p
 		}
 	}
-	back := series.Crossing{Threshold: before.Best - 0.5, Half: r.halfStep(decode.BatteryVoltage), AtIsAbove: true}
+	back := series.Crossing{Threshold: before.Best - 0.5, Half: r.HalfStep(decode.BatteryVoltage), AtIsAbove: true}
 	if back.SideOf(lowest.V) >= 0 {
-		return absent("the voltage never fell 0.5 V below voltage_before")
+		return Absent("the voltage never fell 0.5 V below voltage_before")
 	}
-	until := w.end.High + settleAfterEnd
+	until := w.end.High + AfterEnd
 	if w.running != nil {
-		until = w.end.High + settleAfter
+		until = w.end.High + recoversWithin
 	}
 	// The true minimum lies between the samples around those that show it.
 	minimum := bounds.At(lowest.T)
@@ -198,30 +209,30 @@ func voltageRecovery(r *recording, w *windows) analyze.MetricValue {
 			v := bounds.Sub(*returned, minimum)
 			v.Low = max(v.Low, 0) // it comes back after the minimum
 			told := measured(v)
-			told.OpenBelow = before.OpenBelow || w.lost() || r.unseen(decode.BatteryVoltage, points, high, returned.High+holdsFor) > 0
+			told.OpenBelow = before.OpenBelow || w.lost() || r.Unseen(decode.BatteryVoltage, points, high, returned.High+holdsFor) > 0
 			told.OpenAbove = told.OpenBelow
 			return told
 		}
 	}
 	if w.running == nil {
-		return absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.whyNot())
+		return Absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.WhyNot())
 	}
-	return absent("the voltage did not come back to %.2f V for %s within %s after running", back.Threshold, lengthText(holdsFor), lengthText(settleAfter))
+	return Absent("the voltage did not come back to %.2f V for %s within %s after running", back.Threshold, units.Length(holdsFor), units.Length(recoversWithin))
 }
 
 // sourceResistance fits voltage against current while the last crank lasts. Of
 // the two the one that comes less often is taken at its own samples, the other
 // between the two samples around them: else one sample of the slower would count
 // as many, and the standard error would be too small.
-func sourceResistance(r *recording, w *windows) analyze.MetricValue {
+func sourceResistance(r *Measurer, w *windows) analyze.MetricValue {
 	if w.last == nil {
-		return absent(noCrank)
+		return Absent(noCrank)
 	}
 	low, high := w.last.Low, w.end.High
 	if w.running == nil && w.lastOff != 0 {
 		high = min(high, w.lastOff) // the starter was let go
 	}
-	amperes, volts := r.tracks[decode.BatteryCurrent].All(), r.tracks[decode.BatteryVoltage].All()
+	amperes, volts := r.Tracks[decode.BatteryCurrent].All(), r.Tracks[decode.BatteryVoltage].All()
 	var x, y []float64
 	if own := series.Window(amperes, low, high); len(own) <= len(series.Window(volts, low, high)) {
 		x, y = r.paired(own, volts, decode.BatteryVoltage)
@@ -230,7 +241,7 @@ func sourceResistance(r *recording, w *windows) analyze.MetricValue {
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
-		return absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
+		return Absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
 	}
 	v := fitted(slope*1000, standardError*1000)
 	v.OpenBelow, v.OpenAbove = w.lost(), w.lost()
@@ -239,10 +250,10 @@ func sourceResistance(r *recording, w *windows) analyze.MetricValue {
 
 // paired gives the values of the points, and those of another role at the same
 // moments, where it was seen on both sides.
-func (r *recording) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
+func (r *Measurer) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
 	for _, p := range points {
 		around := series.Bracket(other, p.T, p.T)
-		if len(around) == 0 || around[0].T > p.T || around[len(around)-1].T < p.T || r.unseen(role, around, around[0].T, around[len(around)-1].T) > 0 {
+		if len(around) == 0 || around[0].T > p.T || around[len(around)-1].T < p.T || r.Unseen(role, around, around[0].T, around[len(around)-1].T) > 0 {
 			continue
 		}
 		own = append(own, p.V)

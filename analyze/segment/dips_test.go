@@ -1,4 +1,4 @@
-package onelog
+package segment
 
 import (
 	"testing"
@@ -13,14 +13,14 @@ import (
 func dipsOf(d *dipFinder, volts ...float64) {
 	var k series.Track
 	for i, v := range volts {
-		k.Add(int64(i)*10*millisecond, v)
-		d.add(k.All())
+		k.Add(int64(i)*10*bounds.Millisecond, v)
+		d.Add(k.All())
 	}
 }
 
 func TestDips(t *testing.T) {
 	ms := func(low, best, high int64) bounds.Instant {
-		return bounds.Instant{Low: low * millisecond, T: best * millisecond, High: high * millisecond}
+		return bounds.Instant{Low: low * bounds.Millisecond, T: best * bounds.Millisecond, High: high * bounds.Millisecond}
 	}
 	slow := []float64{12, 11.91, 11.82, 11.73, 11.64, 11.55, 11.46, 11.37, 11.28, 11.19, 11.1}
 	tests := []struct {
@@ -55,7 +55,7 @@ func TestDipsLowForLongMayFallAgain(t *testing.T) {
 		volts = append(volts, 11)
 	}
 	dipsOf(&d, append(volts, 9)...)
-	if n := len(d.dips); n != 2 || d.dips[1].High != int64(len(volts))*10*millisecond {
+	if n := len(d.dips); n != 2 || d.dips[1].High != int64(len(volts))*10*bounds.Millisecond {
 		t.Errorf("%v", d.dips)
 	}
 }
@@ -67,14 +67,14 @@ func TestDipsAreKeptInBoundedMemory(t *testing.T) {
 		volts = append(volts, 12, 8)
 	}
 	dipsOf(&d, volts...)
-	last := int64(len(volts)-1) * 10 * millisecond
+	last := int64(len(volts)-1) * 10 * bounds.Millisecond
 	if len(d.dips) != dipsKept || d.dips[dipsKept-1].High != last {
 		t.Errorf("%d dips, the last %v", len(d.dips), d.dips[len(d.dips)-1])
 	}
-	if dip, ok := d.first(last-25*millisecond, last); !ok || dip.High != last-20*millisecond {
+	if dip, ok := d.first(last-25*bounds.Millisecond, last); !ok || dip.High != last-20*bounds.Millisecond {
 		t.Errorf("first %v, %v", dip, ok)
 	}
-	if dip, ok := d.first(0, second); ok {
+	if dip, ok := d.first(0, bounds.Second); ok {
 		t.Errorf("%v is of the forgotten ones", dip)
 	}
 	d.reset()
