@@ -27,6 +27,10 @@ type Result struct {
 	Gaps        []Gap
 	Findings    []Finding
 
+	// HiddenStarts are when, in ns, the engine came to run, outside of any episode, by a
+	// start that was not seen.
+	HiddenStarts []int64
+
 	Starter   Starter
 	Summary   Summary
 	Exercised Exercised

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/findings"
 	"lull/analyze/measure"
 	"lull/decode"
 )
@@ -27,7 +28,7 @@ func NewNewscast(r *Run) *Newscast { return &Newscast{r: r} }
 func (c *Newscast) Next() analyze.News {
 	r := c.r
 	var news analyze.News
-	ended := slices.Clone(r.done)
+	ended := slices.Clone(r.Done)
 	for _, e := range r.Pending {
 		if !e.Settled {
 			break // their order is that of the drive
@@ -43,18 +44,18 @@ func (c *Newscast) Next() analyze.News {
 		news.Episodes = append(news.Episodes, e)
 	}
 	r.numberStandstills()
-	var list findings
-	for ; c.judged < len(r.done); c.judged++ {
-		r.episodeFindings(r.done[c.judged], &list)
+	var list findings.Findings
+	for ; c.judged < len(r.Done); c.judged++ {
+		r.EpisodeFindings(r.Done[c.judged], &list)
 	}
 	c.silent(&list)
 	for ; c.standstills < len(r.result.Standstills); c.standstills++ {
 		s := &r.result.Standstills[c.standstills]
 		news.Standstills = append(news.Standstills, *s)
-		r.standstillFinding(s, &list)
+		r.StandstillFinding(s, &list)
 	}
 	for ; c.gaps < len(r.result.Gaps); c.gaps++ {
-		r.gapFinding(r.result.Gaps[c.gaps], &list)
+		r.GapFinding(r.result.Gaps[c.gaps], &list)
 	}
 	for _, f := range list {
 		news.Findings = append(news.Findings, f.Finding)
@@ -63,9 +64,9 @@ func (c *Newscast) Next() analyze.News {
 }
 
 // silent tells of modules that fell silent in an episode that is measured.
-func (c *Newscast) silent(list *findings) {
+func (c *Newscast) silent(list *findings.Findings) {
 	r := c.r
-	r.assignSilences()
+	r.AssignSilences()
 	for len(c.silences) < len(r.result.Silences) {
 		c.silences = append(c.silences, false)
 	}
@@ -77,7 +78,7 @@ func (c *Newscast) silent(list *findings) {
 		}
 	}
 	for _, n := range slices.Sorted(maps.Keys(fresh)) {
-		r.silentTogether(r.done[n-1], fresh[n], list)
+		r.SilentTogether(r.Done[n-1], fresh[n], list)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"lull/analyze"
 	"lull/analyze/conditions"
 	"lull/analyze/feed"
+	"lull/analyze/findings"
 	"lull/analyze/measure"
 	"lull/analyze/segment"
 	"lull/analyze/series"
@@ -20,6 +21,7 @@ type Run struct {
 	*feed.Recording
 	*segment.Segmenter
 	measure.Measurer
+	*findings.Finder
 	decoder *decode.Decoder
 
 	started  bool
@@ -35,22 +37,19 @@ type Run struct {
 	counter    counter
 	hours, way odometer
 	extents    []analyze.Extent // of what conditions read
-	plausible  plausible
 
 	result   analyze.Result
-	silentIn []int              // the part of the log that each of result.Silences lies in
-	done     []*segment.Episode // handed out, in order
-	finished []*segment.Crank   // measured, in the order of their measuring
+	finished []*segment.Crank // measured, in the order of their measuring
 }
 
 // use is what one of the map's signals is read for.
 type use struct {
 	role      decode.Role
-	converts  bool           // to the role's unit
-	condition bool           // it concerns conditions: what stands below
-	signal    *decode.Signal // of the map
-	track     *series.Track  // of the role
-	tested    *tested        // of the role
+	converts  bool             // to the role's unit
+	condition bool             // it concerns conditions: what stands below
+	signal    *decode.Signal   // of the map
+	track     *series.Track    // of the role
+	tested    *findings.Tested // of the role
 
 	request, inhibit bool            // a condition reads it
 	watched          *feed.Watched   // nil: not watched
@@ -67,12 +66,13 @@ func (r *Run) wanted(signal int) bool {
 func NewRun(m *decode.Map) *Run {
 	rec := feed.NewRecording(m)
 	r := &Run{Recording: rec, decoder: decode.NewDecoder(m), uses: make([]use, len(m.Signals))}
+	r.Finder = findings.New(rec, &r.result)
 	r.Segmenter, r.Measurer = segment.NewSegmenter(rec, &r.result, measure.Before()), measure.Measurer{Recording: rec}
 	for i := range r.uses {
 		r.uses[i] = use{
 			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.Watched[i],
 			converts: m.Signals[i].ToRole != decode.Conversion{},
-			track:    &r.Tracks[m.Signals[i].Role], tested: &r.plausible.roles[m.Signals[i].Role],
+			track:    &r.Tracks[m.Signals[i].Role], tested: &r.Plausible.Roles[m.Signals[i].Role],
 			request: r.Requests.Uses(i), inhibit: r.Inhibits.Uses(i),
 		}
 	}
@@ -86,7 +86,6 @@ func NewRun(m *decode.Map) *Run {
 	}
 	r.hours, r.way = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.decoder.Only(r.wanted)
-	r.plausible = newPlausible(m)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
 }
@@ -101,8 +100,8 @@ func (r *Run) Push(f *decode.Frame) {
 	if len(matched) == 0 {
 		return // as if passed over
 	}
-	if len(r.plausible.frames) < keptFrames {
-		r.plausible.keep(r.M, f, matched)
+	if len(r.Plausible.Frames) < findings.KeptFrames {
+		r.Plausible.Keep(r.M, f, matched)
 	}
 	if !r.Streams.Usual(f, now, matched) {
 		if silence, ended := r.Streams.Seen(f, now, matched); ended {
@@ -209,10 +208,10 @@ func (r *Run) sample(s *decode.Sample) {
 			}
 		}
 		u.track.Add(s.Time, value)
-		u.tested.add(value)
+		u.tested.Add(value)
 		switch u.role {
 		case decode.EngineSpeed:
-			r.plausible.command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
+			r.Plausible.Command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
 			r.hours.run(r.Recording, series.Point{T: s.Time, V: value})
 			r.EngineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
@@ -284,7 +283,7 @@ func (r *Run) cut(outcome analyze.Outcome) {
 // silent takes a silence that ended.
 func (r *Run) silent(s analyze.Silence) {
 	r.result.Silences = append(r.result.Silences, s)
-	r.silentIn = append(r.silentIn, r.Part)
+	r.SilentIn = append(r.SilentIn, r.Part)
 }
 
 // forget starts anew after time ran back: no sample before bounds one after.

@@ -33,8 +33,8 @@ func (r *Run) settle(force bool) {
 	for len(r.Pending) > 0 && r.Pending[0].Done {
 		e := r.Pending[0]
 		r.Pending = r.Pending[1:]
-		e.N = len(r.done) + 1
-		r.done = append(r.done, e)
+		e.N = len(r.Done) + 1
+		r.Done = append(r.Done, e)
 		e.RunDown, e.Leaves = nil, nil
 	}
 	r.settleCranks(force)
@@ -161,16 +161,16 @@ func (r *Run) Finish(info decode.Info) *analyze.Result {
 	out.Frames = r.frames
 	out.Start, out.Span = r.zero, end
 	out.HasTime = r.started && info.Stamps != decode.StampsNone
-	for _, e := range r.done {
+	for _, e := range r.Done {
 		out.Episodes = append(out.Episodes, e.Episode)
 	}
 	r.numberStandstills()
 	out.Starts = r.starts()
-	r.assignSilences()
+	r.AssignSilences()
 	out.Starter = r.account(out.Starts)
 	r.summarize()
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
-	out.Findings = r.findings()
+	out.Findings = r.Finder.All()
 	result := *out // by itself, since a part of the Run would keep all of it
 	return &result
 }
@@ -193,7 +193,7 @@ func (r *Run) numberOf(e *segment.Episode) int {
 		return e.N
 	}
 	if i := slices.Index(r.Pending, e); i >= 0 {
-		return len(r.done) + 1 + i
+		return len(r.Done) + 1 + i
 	}
 	return 0
 }

@@ -233,7 +233,7 @@ func (r *Segmenter) running(rise bounds.Instant) {
 			}
 		}
 		if !started && r.Starter.Unseen(rise.Low-r.Patience, rise.High) > 0 {
-			r.HiddenStarts = append(r.HiddenStarts, rise.T)
+			r.result.HiddenStarts = append(r.result.HiddenStarts, rise.T)
 		}
 		return
 	}

@@ -49,9 +49,6 @@ type Segmenter struct {
 	Stand     *standstill
 	standWait []*standstill // ended, waiting for the episodes in them
 	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped
-	// HiddenStarts are when the engine came to run, outside of any episode, by a start
-	// that was not seen.
-	HiddenStarts []int64
 }
 
 func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Segmenter {

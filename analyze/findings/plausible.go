@@ -1,4 +1,4 @@
-package onelog
+package findings
 
 import (
 	"cmp"
@@ -47,8 +47,8 @@ const (
 	implausibleShare = 0.01
 	// leastSamples are needed to doubt it.
 	leastSamples = 20
-	// keptFrames is how many frames of roles are kept to try other readings on.
-	keptFrames = 10_000
+	// KeptFrames is how many frames of roles are kept to try other readings on.
+	KeptFrames = 10_000
 	// commandedRun is for how long in all the engine has to run on against its stop
 	// command, and restedAlone for how long to rest without it, with the key on, for
 	// the command to be doubted.
@@ -60,34 +60,34 @@ const (
 
 // plausible watches whether the roles' values can be what the map says.
 type plausible struct {
-	roles  [decode.RoleCount]tested
-	frames []decode.Frame // the first ones whose entry has a role
+	Roles  [decode.RoleCount]Tested
+	Frames []decode.Frame // the first ones whose entry has a role
 	// The stop command against the engine speed: ns for which the engine ran or
 	// rested while it was on or off, but for those with the key off.
 	onRun, onRest, offRest int64
 	last                   int64
 }
 
-// tested counts a role's samples.
-type tested struct {
+// Tested counts a role's samples.
+type Tested struct {
 	seen, beyond int64
 	min, max     float64
 	judged       bool // the quantity has limits
 	quantity
 }
 
-func newPlausible(m *decode.Map) plausible {
+func NewPlausible(m *decode.Map) plausible {
 	var p plausible
-	for role := range p.roles {
-		k := &p.roles[role]
+	for role := range p.Roles {
+		k := &p.Roles[role]
 		k.quantity, k.judged = quantityOf(decode.Role(role), m.Settings.SystemVoltage)
 		k.min, k.max = math.Inf(1), math.Inf(-1)
 	}
 	return p
 }
 
-// add takes a value in the role's unit.
-func (k *tested) add(v float64) {
+// Add takes a value in the role's unit.
+func (k *Tested) Add(v float64) {
 	k.seen++
 	if v < k.min {
 		k.min = v
@@ -100,23 +100,23 @@ func (k *tested) add(v float64) {
 	}
 }
 
-// keep keeps a frame to try other readings on.
-func (p *plausible) keep(m *decode.Map, f *decode.Frame, entries []int) {
+// Keep keeps a frame to try other readings on.
+func (p *plausible) Keep(m *decode.Map, f *decode.Frame, entries []int) {
 	for _, e := range entries {
 		if m.Entries[e].Polled() {
 			continue
 		}
 		for _, signal := range m.Entries[e].Signals {
 			if m.Signals[signal].Role != decode.NoRole {
-				p.frames = append(p.frames, *f)
+				p.Frames = append(p.Frames, *f)
 				return
 			}
 		}
 	}
 }
 
-// command takes the time of a sample of the engine speed.
-func (p *plausible) command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
+// Command takes the time of a sample of the engine speed.
+func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
 	took := min(now-p.last, bounds.Second/2)
 	p.last = now
 	if !stop.Seen || took <= 0 || ignition.Seen && !ignition.On {
@@ -133,9 +133,9 @@ func (p *plausible) command(now int64, stop, ignition *series.Switched, e *segme
 }
 
 // plausibleFindings tells of roles whose values cannot be what the map says.
-func (r *Run) plausibleFindings(list *findings) {
+func (r *Finder) plausibleFindings(list *Findings) {
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
-		k, signal := &r.plausible.roles[role], r.M.RoleSignal(role)
+		k, signal := &r.Plausible.Roles[role], r.M.RoleSignal(role)
 		if signal == nil || k.seen < leastSamples {
 			continue
 		}
@@ -155,7 +155,7 @@ func (r *Run) plausibleFindings(list *findings) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, "%s cannot be the %s that the map says: it %s; %s",
 			signal.Name, spokenRole(role), what, r.likelyCause(role, signal))
 	}
-	p, signal := &r.plausible, r.M.RoleSignal(decode.StopCommand)
+	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
 	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
 			"%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
@@ -165,12 +165,12 @@ func (r *Run) plausibleFindings(list *findings) {
 
 // ranAndRested tells whether the engine was surely seen in both states, or, of the
 // engine speed itself, should have been.
-func (r *Run) ranAndRested(role decode.Role) bool {
+func (r *Finder) ranAndRested(role decode.Role) bool {
 	if role == decode.EngineSpeed {
 		return r.Starter.Changed
 	}
-	speed := &r.plausible.roles[decode.EngineSpeed]
-	return speed.min < r.Engine.Rest.Threshold && speed.max > r.Engine.Run.Threshold
+	speed := &r.Plausible.Roles[decode.EngineSpeed]
+	return speed.min < r.M.Settings.RestSpeed && speed.max > r.M.Settings.RunningSpeed
 }
 
 func roleText(role decode.Role, v float64) string {
@@ -218,8 +218,8 @@ func neighbours(s *decode.Signal) []reading {
 // likelyCause tries the neighbouring readings on the frames kept. Of those that fit
 // it names the smoothest, and of several as smooth the one nearest to what is
 // usual; factors, which are all as smooth, it names together.
-func (r *Run) likelyCause(role decode.Role, s *decode.Signal) string {
-	q := &r.plausible.roles[role].quantity
+func (r *Finder) likelyCause(role decode.Role, s *decode.Signal) string {
+	q := &r.Plausible.Roles[role].quantity
 	type fit struct {
 		reading
 		fitness
@@ -249,7 +249,7 @@ func (r *Run) likelyCause(role decode.Role, s *decode.Signal) string {
 }
 
 // readings reads the kept frames anew, in the role's unit.
-func (r *Run) readings(n reading, s *decode.Signal) []float64 {
+func (r *Finder) readings(n reading, s *decode.Signal) []float64 {
 	entry := r.M.Entries[s.Entry]
 	entry.Signals = []int{0}
 	n.signal.Entry, n.signal.When = 0, nil
@@ -257,8 +257,8 @@ func (r *Run) readings(n reading, s *decode.Signal) []float64 {
 	d := decode.NewDecoder(m)
 	offset := s.Scale.Offset
 	var values []float64
-	for i := range r.plausible.frames {
-		for _, sample := range d.Decode(&r.plausible.frames[i]) {
+	for i := range r.Plausible.Frames {
+		for _, sample := range d.Decode(&r.Plausible.Frames[i]) {
 			v := s.ToRole.Apply((sample.Value-offset)*n.factor + offset)
 			if sample.Valid && v-v == 0 {
 				values = append(values, v)

@@ -1,4 +1,4 @@
-package onelog
+package findings
 
 import (
 	"cmp"
@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/feed"
+	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/units"
@@ -22,6 +24,19 @@ var findingOrder = []string{
 	analyze.CodeLimitBorderline, analyze.CodeNoRestartRequest, analyze.CodeCannotTell, analyze.CodeDipUndersampled, analyze.CodeCounterReset, analyze.CodeGap, analyze.CodeLogDamaged,
 }
 
+// Finder looks for what a reader should look at in what was found of a log.
+type Finder struct {
+	*feed.Recording
+	result    *analyze.Result
+	Done      []*segment.Episode // handed out, in order
+	SilentIn  []int              // the part of the log that each of result.Silences lies in
+	Plausible plausible
+}
+
+func New(r *feed.Recording, result *analyze.Result) *Finder {
+	return &Finder{Recording: r, result: result, Plausible: NewPlausible(r.M)}
+}
+
 // aroundStart is how far before the crank onset and after running a silence
 // counts as one that the start made.
 const (
@@ -29,14 +44,14 @@ const (
 	silenceAfter  = 2 * bounds.Second
 )
 
-// assignSilences finds the episode that each silence overlaps.
-func (r *Run) assignSilences() {
+// AssignSilences finds the episode that each silence overlaps.
+func (r *Finder) AssignSilences() {
 	for i := range r.result.Silences {
 		s := &r.result.Silences[i]
 		end := r.silenceEnd(s)
-		for _, e := range r.done {
+		for _, e := range r.Done {
 			from := e.WindowStart()
-			if from == nil || e.Part != r.silentIn[i] {
+			if from == nil || e.Part != r.SilentIn[i] {
 				continue
 			}
 			until := e.WindowEnd().High
@@ -52,7 +67,7 @@ func (r *Run) assignSilences() {
 }
 
 // silenceEnd is when a silence ended: its duration leaves the gaps in it out.
-func (r *Run) silenceEnd(s *analyze.Silence) int64 {
+func (r *Finder) silenceEnd(s *analyze.Silence) int64 {
 	end := s.Start + s.Duration
 	for _, g := range r.result.Gaps {
 		if g.Start >= s.Start && g.Start < end {
@@ -76,10 +91,10 @@ func (r *Run) silenceEnd(s *analyze.Silence) int64 {
 //
 // A broken limit on the voltage and a module that fell silent stay apart: one is
 // measured, and that it brought about the other cannot be known from a log.
-func (r *Run) findings() []analyze.Finding {
-	var list findings
-	for _, e := range r.done {
-		r.episodeFindings(e, &list)
+func (r *Finder) All() []analyze.Finding {
+	var list Findings
+	for _, e := range r.Done {
+		r.EpisodeFindings(e, &list)
 		r.silenceFindings(e, &list)
 	}
 	r.plausibleFindings(&list)
@@ -105,11 +120,11 @@ type found struct {
 	at int64
 }
 
-type findings []found
+type Findings []found
 
 // add takes a finding; evidence names episodes, standstills or starts and is never
 // nil.
-func (list *findings) add(code string, severity analyze.Severity, at int64, evidence []string, format string, args ...any) {
+func (list *Findings) add(code string, severity analyze.Severity, at int64, evidence []string, format string, args ...any) {
 	*list = append(*list, found{analyze.Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence}, at})
 }
 

@@ -1,4 +1,4 @@
-package onelog
+package findings
 
 import (
 	"fmt"
@@ -34,7 +34,7 @@ const finest = 0.001
 // distance from the limit can never straddle it; those of a duration are as wide as
 // the periods of the signals at its two ends. What the true value is nobody knows: the
 // distance is the best value's.
-func (r *Run) deciding(e *segment.Episode, v analyze.MetricValue, limit decode.Limit) string {
+func (r *Finder) deciding(e *segment.Episode, v analyze.MetricValue, limit decode.Limit) string {
 	distance := math.Inf(1)
 	if limit.HasMin && v.Low < limit.Min {
 		distance = math.Abs(v.Best - limit.Min)
@@ -85,7 +85,7 @@ func neededPeriod(distance float64, ends ...edge) float64 {
 }
 
 // edgeOf says how wide an instant of an episode is.
-func (r *Run) edgeOf(e *segment.Episode, end string) edge {
+func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
 	of := func(event analyze.Event) edge {
 		if !decode.Roles[event.From].Switch {
 			return edge{derived: event.From}

@@ -1,4 +1,4 @@
-package onelog
+package findings
 
 import (
 	"fmt"
@@ -12,13 +12,13 @@ import (
 	"lull/pkg/units"
 )
 
-func (r *Run) standstillFindings(list *findings) {
+func (r *Finder) standstillFindings(list *Findings) {
 	for i := range r.result.Standstills {
-		r.standstillFinding(&r.result.Standstills[i], list)
+		r.StandstillFinding(&r.result.Standstills[i], list)
 	}
 }
 
-func (r *Run) standstillFinding(s *analyze.Standstill, list *findings) {
+func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 	where, names := evidence("standstill", s.N)
 	if s.Unexplained {
 		reason := "no mapped inhibit explains it"
@@ -41,7 +41,7 @@ func (r *Run) standstillFinding(s *analyze.Standstill, list *findings) {
 
 // measuredText lists what was measured for every inhibit of a standstill, and what
 // the car itself said.
-func (r *Run) measuredText(s *analyze.Standstill) string {
+func (r *Finder) measuredText(s *analyze.Standstill) string {
 	var parts []string
 	for _, h := range s.Inhibits {
 		name := r.M.Inhibits[h.Condition].Name
@@ -68,7 +68,7 @@ func (r *Run) measuredText(s *analyze.Standstill) string {
 }
 
 // doubted quotes the inhibits, and the car's own code, that cannot be told.
-func (r *Run) doubted(names []string) string {
+func (r *Finder) doubted(names []string) string {
 	texts := make([]string, len(names))
 	for i, name := range names {
 		texts[i] = strconv.Quote(name)
@@ -77,7 +77,7 @@ func (r *Run) doubted(names []string) string {
 }
 
 // whyDoubted says why.
-func (r *Run) whyDoubted(names []string) string {
+func (r *Finder) whyDoubted(names []string) string {
 	var unknown []*decode.Condition
 	for i := range r.M.Inhibits {
 		if slices.Contains(names, r.M.Inhibits[i].Name) {
@@ -98,12 +98,12 @@ func quoted(list []*decode.Condition) string {
 	return spoken(texts, "or")
 }
 
-func (r *Run) logFindings(list *findings) {
-	out := &r.result
+func (r *Finder) logFindings(list *Findings) {
+	out := r.result
 	r.accountFindings(list)
 	if period, known := r.voltagePeriod(); known && period > 21*bounds.Millisecond {
 		var dipped []string
-		for _, e := range r.done {
+		for _, e := range r.Done {
 			if v := e.Metric("voltage_min"); v.Key != "" && v.Absent == "" {
 				dipped = append(dipped, "episode "+strconv.Itoa(e.N))
 			}
@@ -129,17 +129,17 @@ func (r *Run) logFindings(list *findings) {
 			list.add(analyze.CodeGap, analyze.Note, g.Start, []string{}, "%d further gaps", len(out.Gaps)-i)
 			break
 		}
-		r.gapFinding(g, list)
+		r.GapFinding(g, list)
 	}
 }
 
-func (r *Run) gapFinding(g analyze.Gap, list *findings) {
+func (r *Finder) GapFinding(g analyze.Gap, list *Findings) {
 	list.add(analyze.CodeGap, analyze.Note, g.Start, []string{}, "the recording has a gap of %.2f s at %.2f s", bounds.Seconds(g.End-g.Start), bounds.Seconds(g.Start))
 }
 
 // accountFindings tells of a counter of starter operations that was reset, or that
 // did not step with the operations seen.
-func (r *Run) accountFindings(list *findings) {
+func (r *Finder) accountFindings(list *Findings) {
 	s := &r.result.Starter
 	if s.Absent != "" {
 		return
@@ -163,7 +163,7 @@ func (r *Run) accountFindings(list *findings) {
 
 // whatHidesStarts says where starts may lie that the counter has and the log does
 // not show.
-func (r *Run) whatHidesStarts(seen float64) string {
+func (r *Finder) whatHidesStarts(seen float64) string {
 	if r.result.Starter.Step <= seen {
 		return ""
 	}
@@ -203,7 +203,7 @@ func dippedStarts(starts []analyze.Start) []string {
 }
 
 // voltagePeriod is the period of the battery voltage's frame, as learned.
-func (r *Run) voltagePeriod() (int64, bool) {
+func (r *Finder) voltagePeriod() (int64, bool) {
 	if !r.Has(decode.BatteryVoltage) {
 		return 0, false
 	}

@@ -1,4 +1,4 @@
-package onelog
+package findings
 
 import (
 	"cmp"
@@ -25,7 +25,7 @@ var limitFamily = map[string]string{
 // holdsTries are the metrics that hold every try to start in them.
 var holdsTries = []string{"restart_latency", "take_off_delay", "engine_off"}
 
-func (r *Run) episodeFindings(e *segment.Episode, list *findings) {
+func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
 	where, names := evidence("episode", e.N)
 	at := e.Stop.T
 	retried := len(e.Operations) > 1 || e.Outcome == analyze.NoStart
@@ -73,7 +73,7 @@ func broken(e *segment.Episode, family string, retried bool) []string {
 
 // failure tells of an engine that stalled or did not start at once. late are the
 // limits that were broken by that.
-func (r *Run) failure(e *segment.Episode, late []string, list *findings) {
+func (r *Finder) failure(e *segment.Episode, late []string, list *Findings) {
 	where, names := evidence("episode", e.N)
 	text := ""
 	switch {
@@ -113,7 +113,7 @@ func tries(n int) string {
 
 // unasked tells of a restart that no request explains. Where some could not be told,
 // that is what to say.
-func (r *Run) unasked(e *segment.Episode, list *findings) {
+func (r *Finder) unasked(e *segment.Episode, list *Findings) {
 	if e.Request != nil || e.Running == nil || len(r.M.Requests) == 0 || e.Outcome == analyze.Stalled {
 		return
 	}
@@ -134,8 +134,8 @@ func (r *Run) unasked(e *segment.Episode, list *findings) {
 }
 
 // startFindings tells of retries of a key start, and of starts that were not seen.
-func (r *Run) startFindings(list *findings) {
-	for _, t := range r.HiddenStarts {
+func (r *Finder) startFindings(list *Findings) {
+	for _, t := range r.result.HiddenStarts {
 		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
 	}
 	for _, s := range r.result.Starts {
@@ -151,18 +151,18 @@ const mostSilent = 4
 
 // silenceFindings tells of what fell silent around an episode's start, together
 // what was silent at the same time.
-func (r *Run) silenceFindings(e *segment.Episode, list *findings) {
+func (r *Finder) silenceFindings(e *segment.Episode, list *Findings) {
 	var silent []analyze.Silence
 	for _, s := range r.result.Silences {
 		if s.Episode == e.N {
 			silent = append(silent, s)
 		}
 	}
-	r.silentTogether(e, silent, list)
+	r.SilentTogether(e, silent, list)
 }
 
-// silentTogether tells of an episode's silences, in groups of those that touch.
-func (r *Run) silentTogether(e *segment.Episode, silent []analyze.Silence, list *findings) {
+// SilentTogether tells of an episode's silences, in groups of those that touch.
+func (r *Finder) SilentTogether(e *segment.Episode, silent []analyze.Silence, list *Findings) {
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.Start, b.Start) })
 	for len(silent) > 0 {
 		n, end := 1, r.silenceEnd(&silent[0])
@@ -175,7 +175,7 @@ func (r *Run) silentTogether(e *segment.Episode, silent []analyze.Silence, list 
 	}
 }
 
-func (r *Run) silenceFinding(e *segment.Episode, silent []analyze.Silence, end int64, list *findings) {
+func (r *Finder) silenceFinding(e *segment.Episode, silent []analyze.Silence, end int64, list *Findings) {
 	where, names := evidence("episode", e.N)
 	start := silent[0].Start
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.ID, b.ID) })
