@@ -1,6 +1,8 @@
 package analyze
 
 import (
+	"strconv"
+
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -24,6 +26,10 @@ type Result struct {
 	Silences    []Silence
 	Gaps        []Gap
 	Findings    []Finding
+
+	// HiddenStarts are when, in ns, the engine came to run, outside of any episode, by a
+	// start that was not seen.
+	HiddenStarts []int64
 
 	Starter   Starter
 	Summary   Summary
@@ -119,7 +125,7 @@ type MetricValue struct {
 // each other, so it is never below 0, though the difference of two wide instants may
 // reach below; documents and verdicts keep that difference.
 func (v MetricValue) Told() MetricValue {
-	if _, listed := MetricByKey(v.Key); listed && v.Unit == "s" {
+	if v.Unit == "s" && v.Key != "stop_delay" {
 		v.Low, v.Best, v.High = max(v.Low, 0), max(v.Best, 0), max(v.High, 0)
 	}
 	return v
@@ -237,6 +243,14 @@ const (
 	Note      Severity = "note"
 )
 
+// Weight orders severities: attention before notes.
+func (s Severity) Weight() int {
+	if s == Attention {
+		return 0
+	}
+	return 1
+}
+
 // Finding is one thing that the reader should look at.
 type Finding struct {
 	Code     string
@@ -272,3 +286,20 @@ type Summary struct {
 	EngineOff                                                      float64 // s
 	FuelSaved                                                      float64 // mL
 }
+
+// Total is something added up over a log, or the reason why it is not known.
+type Total struct {
+	Value  float64
+	Absent string // empty where there is a value
+}
+
+// CodeName is a value of the car's own inhibit code in words: its label, else its
+// number.
+func CodeName(s *decode.Signal, raw int64) string {
+	if label := s.LabelOf(raw); label != "" {
+		return label
+	}
+	return "code " + strconv.FormatInt(raw, 10)
+}
+
+func (s *Starter) Operations() int { return s.Key + s.Restart + s.Retry }

@@ -14,6 +14,14 @@ func Counted(n int64, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
+// Pick is the word for one, or for many.
+func Pick(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
 // ByReason sums up how often each reason was met, the commonest first, equals in
 // the order of their numbers: "too long: 3; odd digits: 1". name gives the words of
 // a reason.

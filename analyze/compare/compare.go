@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/stats"
 )
@@ -79,7 +80,7 @@ type Sample struct {
 // value, which all verdicts but Missing say; PHolm is 1 where the verdict is
 // TooFew, as such a metric is no member of the family.
 type Metric struct {
-	analyze.Metric
+	measure.Metric
 	Before, After Sample
 	Shift         stats.Shift // after - before
 	P, PHolm      float64
@@ -222,7 +223,7 @@ func groupNames(by By, before, after Side) []string {
 
 func newGroup(name string, before, after picked, whole bool) Group {
 	g := Group{Name: name, Before: len(before.episodes), After: len(after.episodes)}
-	for _, m := range analyze.Metrics {
+	for _, m := range measure.Metrics {
 		k := newMetric(m, values(before, m.Key), values(after, m.Key))
 		if k.Before.N+k.After.N > 0 {
 			g.Metrics = append(g.Metrics, k)
@@ -251,7 +252,7 @@ func newSample(values []float64) Sample {
 	return s
 }
 
-func newMetric(m analyze.Metric, before, after []float64) Metric {
+func newMetric(m measure.Metric, before, after []float64) Metric {
 	k := Metric{Metric: m, Before: newSample(before), After: newSample(after), PHolm: 1}
 	shift, ok := stats.HodgesLehmann(before, after, Confidence)
 	test, tested := stats.RankSum(before, after)

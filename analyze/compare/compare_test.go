@@ -12,6 +12,7 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/measure"
 	"lull/decode"
 )
 
@@ -36,7 +37,7 @@ func side(m *decode.Map, name, metric string, values ...float64) compare.Side {
 	r := &analyze.Result{EngineSpeedSeen: true, HasTime: true, Start: int64(len(name)) * 1e18 / 10, Span: int64(len(values)) * 1e9, Frames: int64(len(values)), Info: decode.Info{Stamps: decode.StampsAbsolute}}
 	for i, v := range values {
 		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}, AtStop: []analyze.Reading{{Value: 80 + float64(i), Seen: true}, {Value: 70, Seen: true}}}
-		for _, k := range analyze.Metrics {
+		for _, k := range measure.Metrics {
 			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: "not measured here"}
 			if k.Key == metric {
 				x.Absent, x.Best, x.Low, x.High = "", v, v, v

@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/decode"
 	"lull/decode/sigmap"
 )
@@ -68,7 +69,7 @@ func newTrial(t *testing.T, c *course, seed uint64) *trial {
 }
 
 func (x *trial) analyse(log []*seen) *analyze.Result {
-	run := analyze.NewRun(x.m)
+	run := onelog.NewRun(x.m)
 	for i := range log {
 		run.Push(&log[i].frame)
 	}

@@ -8,12 +8,13 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/decode"
 )
 
 // traced reads a drive a second time for some windows.
 func traced(f found, windows []analyze.Window) []analyze.Traces {
-	t := analyze.NewTracer(f.m, f.result, windows)
+	t := trace.New(f.m, f.result, windows)
 	f.drive.Play(func(frame *decode.Frame) { t.Push(frame) })
 	return t.Finish()
 }
@@ -120,7 +121,7 @@ func TestWindowsBelongToTheirStretchOfTheLog(t *testing.T) {
 		{Part: 2, From: 10e9, To: 12e9, Columns: 100, Roles: []decode.Role{decode.EngineSpeed}, Conditions: true},
 		{Part: analyze.AllParts, To: f.result.Span, Columns: 100, Roles: []decode.Role{decode.EngineSpeed}},
 	}
-	twice := analyze.NewTracer(f.m, f.result, windows)
+	twice := trace.New(f.m, f.result, windows)
 	for range 2 {
 		f.drive.Play(func(frame *decode.Frame) { twice.Push(frame) })
 	}
@@ -152,7 +153,7 @@ func TestWindowsBelongToTheirStretchOfTheLog(t *testing.T) {
 func TestPassingOverFramesChangesNoTrace(t *testing.T) {
 	f := analyse(t, scenario.Drives()[0])
 	windows := []analyze.Window{{From: 20e9, To: 30e9, Columns: 200, Roles: []decode.Role{decode.EngineSpeed, decode.BatteryVoltage}, Conditions: true}}
-	tracer := analyze.NewTracer(f.m, f.result, windows)
+	tracer := trace.New(f.m, f.result, windows)
 	filter := decode.NewFilter(f.m)
 	passed := 0
 	f.drive.Play(func(frame *decode.Frame) {

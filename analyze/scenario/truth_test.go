@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -29,7 +30,7 @@ func analyse(t *testing.T, d scenario.Drive) found {
 		t.Errorf("%s: %v", d.Map, err)
 		return found{drive: d}
 	}
-	run := analyze.NewRun(m)
+	run := onelog.NewRun(m)
 	truth := d.Play(func(f *decode.Frame) { run.Push(f) })
 	return found{d, m, truth, run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6})}
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/cmd/lull/internal/output"
 	"lull/decode"
 	"lull/pkg/source"
@@ -174,7 +175,7 @@ func (j *job) tellTwice(logs []analyze.Log) {
 }
 
 func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*output.Log, error) {
-	run := analyze.NewRun(j.m)
+	run := onelog.NewRun(j.m)
 	f, err := j.scan(ctx, in, visitor{
 		frame:  func(f *decode.Frame, _ logReader) error { run.Push(f); return nil },
 		passed: run.Pass,

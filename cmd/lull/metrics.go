@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze"
+	measurements "lull/analyze/measure" // measure is a function here
 	"lull/cmd/lull/internal/output"
 )
 
@@ -28,11 +28,11 @@ func newMetrics(c *console) *cobra.Command {
 		return emit(c, flags.out, func(w io.Writer) error {
 			switch format {
 			case formatJSON:
-				return output.WriteMetricsJSON(w, analyze.Metrics)
+				return output.WriteMetricsJSON(w, measurements.Metrics)
 			case formatMarkdown:
-				return output.WriteMetricsMarkdown(w, analyze.Metrics)
+				return output.WriteMetricsMarkdown(w, measurements.Metrics)
 			}
-			return output.WriteMetricsTable(w, analyze.Metrics, c.style())
+			return output.WriteMetricsTable(w, measurements.Metrics, c.style())
 		})
 	}
 	return cmd

@@ -21,7 +21,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/serve"
 	"lull/decode"
@@ -67,7 +67,7 @@ func TestLiveAndOfflineAreTheSame(t *testing.T) {
 			t.Fatal(err)
 		}
 		got := r.report.Logs[0].Result
-		run := analyze.NewRun(m)
+		run := onelog.NewRun(m)
 		reader := candump.NewReader(bytes.NewReader(log.Bytes()), candump.Options{})
 		for reader.Scan() {
 			run.Push(reader.Frame())

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/watch"
 	"lull/decode"
@@ -70,8 +71,8 @@ type recorder struct {
 
 // analysis is what there is with a map alone.
 type analysis struct {
-	episodes *analyze.Run
-	cast     *analyze.Newscast
+	episodes *onelog.Run
+	cast     *onelog.Newscast
 	newsDue  int64
 	found    analyze.Result // episodes that were shown
 	stood    int            // standstills that were
@@ -89,8 +90,8 @@ func newRecorder(c *console, flags *recordFlags, m *decode.Map, path string, fil
 	r.watch = watch.New(m, func(bus string) int64 { return r.rates[bus] }, r.began)
 	if m != nil {
 		r.report = &output.Report{Version: version(), Map: m}
-		r.episodes = analyze.NewRun(m)
-		r.cast = analyze.NewNewscast(r.episodes)
+		r.episodes = onelog.NewRun(m)
+		r.cast = onelog.NewNewscast(r.episodes)
 	}
 	return r
 }

@@ -10,6 +10,7 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
@@ -156,7 +157,7 @@ func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window
 		if in.Name != l.Name {
 			continue
 		}
-		t := analyze.NewTracer(j.m, l.Result, windows)
+		t := trace.New(j.m, l.Result, windows)
 		_, err := j.scan(ctx, in, visitor{
 			frame:  func(f *decode.Frame, _ logReader) error { t.Push(f); return nil },
 			passed: t.Pass,

@@ -94,7 +94,7 @@ func (r *Report) head(l *Log) logHead {
 			StarterOperations: res.Summary.StarterOperations,
 			EngineOff:         finite(res.Summary.EngineOff), FuelSaved: finite(res.Summary.FuelSaved),
 		},
-		Starter:   starter(res.Starter),
+		Starter:   starterOf(res.Starter),
 		Exercised: r.exercised(res.Exercised),
 	}
 	if res.HasTime {
@@ -116,7 +116,7 @@ func remark(res *analyze.Result, m decode.Remark) remarkJSON {
 	return j
 }
 
-func starter(s analyze.Starter) starterJSON {
+func starterOf(s analyze.Starter) starterJSON {
 	j := starterJSON{Operations: operationsJSON{Key: s.Key, Restart: s.Restart, Retry: s.Retry}}
 	if s.Absent != "" {
 		a := absentJSON{s.Absent}

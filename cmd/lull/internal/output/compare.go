@@ -7,6 +7,7 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/stats"
 )
@@ -291,6 +292,6 @@ func alikeText(c compare.Condition) string {
 
 // unitOf is the unit of a metric.
 func unitOf(key string) string {
-	m, _ := analyze.MetricByKey(key)
+	m, _ := measure.MetricByKey(key)
 	return m.Unit
 }

@@ -6,7 +6,7 @@ import (
 	"io"
 	"strings"
 
-	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 )
 
@@ -26,15 +26,15 @@ type metricInfoJSON struct {
 
 // WriteMetricsJSON writes the list of metrics; `better` is null where neither
 // side is better.
-func WriteMetricsJSON(w io.Writer, list []analyze.Metric) error {
-	return writeIndented(w, metricListJSON{Format: 1, Metrics: each(list, func(m analyze.Metric) metricInfoJSON {
+func WriteMetricsJSON(w io.Writer, list []measure.Metric) error {
+	return writeIndented(w, metricListJSON{Format: 1, Metrics: each(list, func(m measure.Metric) metricInfoJSON {
 		return metricInfoJSON{Key: m.Key, Unit: m.Unit, Window: m.Window, Better: orNull(m.Better), Needs: each(m.Needs, decode.Role.String), Text: m.Text}
 	})})
 }
 
 // WriteMetricsTable writes the list of metrics for a person: a line of facts and
 // the text below it where the output is narrow, one table where it is not.
-func WriteMetricsTable(w io.Writer, list []analyze.Metric, style Style) error {
+func WriteMetricsTable(w io.Writer, list []measure.Metric, style Style) error {
 	var b bytes.Buffer
 	if style.Width >= 140 {
 		columns := metricColumnsOf(list)
@@ -64,14 +64,14 @@ func WriteMetricsTable(w io.Writer, list []analyze.Metric, style Style) error {
 }
 
 // WriteMetricsMarkdown writes the list of metrics as one Markdown table.
-func WriteMetricsMarkdown(w io.Writer, list []analyze.Metric) error {
+func WriteMetricsMarkdown(w io.Writer, list []measure.Metric) error {
 	var b bytes.Buffer
 	markdownGrid(&b, metricColumnsOf(list))
 	_, err := w.Write(b.Bytes())
 	return err
 }
 
-func metricColumnsOf(list []analyze.Metric) []column {
+func metricColumnsOf(list []measure.Metric) []column {
 	columns := []column{{title: "metric"}, {title: "unit"}, {title: "better"}, {title: "what it is"}, {title: "window"}, {title: "needs"}}
 	for _, m := range list {
 		for i, text := range []string{m.Key, m.Unit, m.Better, m.Text, m.Window, needs(m)} {
@@ -85,6 +85,6 @@ func metricColumnsOf(list []analyze.Metric) []column {
 }
 
 // needs lists the roles that a metric cannot do without.
-func needs(m analyze.Metric) string {
+func needs(m measure.Metric) string {
 	return strings.Join(each(m.Needs, decode.Role.String), ", ")
 }

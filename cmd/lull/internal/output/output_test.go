@@ -18,6 +18,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -422,7 +423,7 @@ func TestEveryFormatPassesOnTheFaultOfItsWriter(t *testing.T) {
 		"csv":      func() error { return r.WriteCSV(full{}, Episodes) },
 		"markdown": func() error { return r.WriteMarkdown(full{}, Standstills) },
 		"map":      func() error { return WriteMapBits(full{}, sampleMap(), Style{Width: 80}) },
-		"metrics":  func() error { return WriteMetricsTable(full{}, analyze.Metrics, Style{Width: 80}) },
+		"metrics":  func() error { return WriteMetricsTable(full{}, measure.Metrics, Style{Width: 80}) },
 		"grid":     func() error { return writeGrid(full{}, r.standstillColumns(r.Logs[0].Result), Style{Width: 80}) },
 	} {
 		if err := write(); !errors.Is(err, io.ErrShortWrite) {

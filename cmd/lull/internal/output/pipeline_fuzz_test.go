@@ -7,7 +7,7 @@ import (
 	"io"
 	"testing"
 
-	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/decode"
 	"lull/decode/candump"
@@ -50,7 +50,7 @@ func FuzzAnyLogGivesValidDocuments(f *testing.F) {
 // documentsAreValid analyses a log and holds all documents against their schemas.
 func documentsAreValid(t *testing.T, m *decode.Map, log []byte) {
 	t.Helper()
-	run := analyze.NewRun(m)
+	run := onelog.NewRun(m)
 	r := candump.NewReader(bytes.NewReader(log), candump.Options{})
 	for r.Scan() {
 		run.Push(r.Frame())

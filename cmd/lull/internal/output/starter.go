@@ -8,13 +8,14 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/starter"
 	"lull/pkg/bounds"
 )
 
 // StarterReport is what lull starter found: one map, and the account of all logs.
 type StarterReport struct {
 	Report
-	Account *analyze.StarterAccount
+	Account *starter.Account
 }
 
 // NewStarterReport makes the account of a report's logs and puts them in its order.
@@ -23,7 +24,7 @@ func NewStarterReport(r *Report) *StarterReport {
 	for _, l := range r.Logs {
 		byName[l.Name] = l
 	}
-	s := &StarterReport{Report: Report{Version: r.Version, Map: r.Map}, Account: analyze.AccountStarter(r.Map, SideOf(r).Logs)}
+	s := &StarterReport{Report: Report{Version: r.Version, Map: r.Map}, Account: starter.New(r.Map, SideOf(r).Logs)}
 	for _, l := range s.Account.Logs {
 		s.Logs = append(s.Logs, byName[l.Name])
 	}
@@ -105,7 +106,7 @@ func total(t analyze.Total) any {
 }
 
 // rate is the figure, and its interval.
-func rate(r analyze.Rate) (value, interval any) {
+func rate(r starter.Rate) (value, interval any) {
 	if r.Absent == "" && (number(r.Value) == nil || number(r.High) == nil) {
 		r.Absent = notFinite
 	}
@@ -115,7 +116,7 @@ func rate(r analyze.Rate) (value, interval any) {
 	return r.Value, rangeJSON{r.Low, r.High}
 }
 
-func left(l analyze.StarterLeft) any {
+func left(l starter.Left) any {
 	if l.Operations.Absent != "" || number(l.Operations.Value) == nil {
 		return total(l.Operations)
 	}
@@ -131,14 +132,14 @@ func (s *StarterReport) WriteJSON(w io.Writer) error {
 		Map:    mapJSON{Name: s.Map.Name, SHA256: s.Map.SHA256, Vehicle: s.Map.Vehicle},
 		Logs: each(s.Logs, func(l Log) starterLog {
 			return starterLog{
-				Name: l.Name, Start: startText(l.Result), Starter: starter(l.Result.Starter),
+				Name: l.Name, Start: startText(l.Result), Starter: starterOf(l.Result.Starter),
 				EngineHours: total(l.Result.EngineHours), Km: total(l.Result.Distance),
 			}
 		}),
 		Double:     each(a.Double, func(name string) string { return name }),
 		Operations: operationsJSON{Key: a.Key, Restart: a.Restart, Retry: a.Retry},
 		Unrecorded: finite(a.Unrecorded),
-		Resets: each(a.Resets, func(r analyze.StarterReset) resetJSON {
+		Resets: each(a.Resets, func(r starter.Reset) resetJSON {
 			j := resetJSON{After: r.After, Before: r.Before, From: finite(r.From), To: finite(r.To)}
 			if r.After == r.Before {
 				j.T = number(bounds.Seconds(r.Time))
@@ -153,7 +154,7 @@ func (s *StarterReport) WriteJSON(w io.Writer) error {
 	if v, ok := d.HandOn.(float64); ok {
 		d.HandOn = valueJSON{v}
 	}
-	d.Interval.Method, d.Interval.Confidence = intervalMethod, analyze.StarterConfidence
+	d.Interval.Method, d.Interval.Confidence = intervalMethod, starter.Confidence
 	d.PerHour, d.Interval.PerHour = rate(a.PerHour)
 	d.PerKm, d.Interval.PerKm = rate(a.PerKm)
 	return writeIndented(w, d)
@@ -172,7 +173,7 @@ func (s *StarterReport) WriteTable(w io.Writer, style Style) error {
 	s.writeFindings(&b, s.Account.Findings, style)
 	fmt.Fprintf(&b, "\n%s\n%s\n",
 		Wrap(fmt.Sprintf("Intervals: exact Poisson, %.0f %%, as if operations came by chance at one rate: true of everyday driving, not of a test that stops on purpose. "+
-			"All figures: --format json.", 100*analyze.StarterConfidence), style.Width, ""),
+			"All figures: --format json.", 100*starter.Confidence), style.Width, ""),
 		Wrap(starterCaution+" "+Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err
@@ -242,7 +243,7 @@ func (s *StarterReport) handOnSentence() string {
 func (s *StarterReport) rateSentence() string {
 	var parts, missing []string
 	for _, r := range []struct {
-		rate analyze.Rate
+		rate starter.Rate
 		unit string
 	}{{s.Account.PerHour, "an engine hour"}, {s.Account.PerKm, "a km"}} {
 		if r.rate.Absent != "" {

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 )
 
@@ -353,7 +354,7 @@ func TestFieldBitsRunAsTheBusSendsThem(t *testing.T) {
 }
 
 func TestMetricsAreExplainedInEveryFormat(t *testing.T) {
-	list := []analyze.Metric{
+	list := []measure.Metric{
 		{Key: "restart_latency", Unit: "s", Better: "lower", Window: "restart request to running", Needs: []decode.Role{decode.EngineSpeed}, Text: "what the driver waits for"},
 		{Key: "flare", Unit: "rpm", Window: "2 s after running", Text: "the overshoot | after a start"},
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -175,7 +176,7 @@ func (r *Report) episodeSheet() []sheetColumn {
 		{"request_by", "", "driver or system", 0}, {"cranks", "", "times that the starter turned the engine", 0},
 		{"running", "s", "the engine runs" + fromFirstFrame, 0},
 	}
-	for _, m := range analyze.Metrics {
+	for _, m := range measure.Metrics {
 		columns = append(columns, sheetColumn{m.Key, m.Unit, m.Text + "; " + m.Window, 0},
 			sheetColumn{m.Key + "_low", m.Unit, "the least that it can be", 0}, sheetColumn{m.Key + "_high", m.Unit, "the most that it can be", 0})
 	}

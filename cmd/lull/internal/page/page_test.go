@@ -15,9 +15,10 @@ import (
 	"strings"
 	"testing"
 
-	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/markup"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
@@ -42,10 +43,10 @@ func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 			change(m)
 		}
 		s.Map = m
-		run := analyze.NewRun(m)
+		run := onelog.NewRun(m)
 		d.Play(func(f *decode.Frame) { run.Push(f) })
 		res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"}})
-		tracer := analyze.NewTracer(m, res, page.Windows(res))
+		tracer := trace.New(m, res, page.Windows(res))
 		d.Play(func(f *decode.Frame) { tracer.Push(f) })
 		s.Logs = append(s.Logs, output.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
 		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
@@ -215,9 +216,9 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	res := analyze.NewRun(m).Finish(decode.Info{})
+	res := onelog.NewRun(m).Finish(decode.Info{})
 	s := page.Side{Report: &output.Report{Map: m, Logs: []output.Log{{Name: "empty.log", Result: res}}}}
-	s.Traces = append(s.Traces, page.TracesOf(res, analyze.NewTracer(m, res, page.Windows(res)).Finish()))
+	s.Traces = append(s.Traces, page.TracesOf(res, trace.New(m, res, page.Windows(res)).Finish()))
 	r := &page.Report{After: s, Before: &s, Comparison: compared(&s, &s)}
 	for _, want := range []string{"No episode.", "No standstill.", "Nothing measured is there on both sides."} {
 		if !strings.Contains(written(t, r.WriteHTML), want) {

@@ -7,6 +7,7 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/measure"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
@@ -313,7 +314,7 @@ func (r *Report) measured() []Section {
 	var limits []Item
 	for _, l := range r.After.Map.Limits {
 		unit := ""
-		if m, ok := analyze.MetricByKey(l.Metric); ok {
+		if m, ok := measure.MetricByKey(l.Metric); ok {
 			unit = m.Unit
 		}
 		limits = append(limits, Item{Term: output.Spoken(l.Metric), Text: output.LimitWords(l, unit)})
@@ -336,7 +337,7 @@ func mapText(m *decode.Map) string {
 
 func definitions() []Item {
 	var list []Item
-	for _, m := range analyze.Metrics {
+	for _, m := range measure.Metrics {
 		text := m.Text + " (" + m.Unit + "); " + m.Window
 		if m.Better != "" {
 			text += "; " + m.Better + " is better"

@@ -15,7 +15,9 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
@@ -32,7 +34,7 @@ func drawn(t *testing.T, d scenario.Drive, width float64, change func(*decode.Ma
 	if change != nil {
 		change(m)
 	}
-	run := analyze.NewRun(m)
+	run := onelog.NewRun(m)
 	d.Play(func(f *decode.Frame) { run.Push(f) })
 	res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute})
 	windows := []analyze.Window{picture.DriveWindow(res)}
@@ -41,7 +43,7 @@ func drawn(t *testing.T, d scenario.Drive, width float64, change func(*decode.Ma
 		from = append(from, len(windows))
 		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	tracer := analyze.NewTracer(m, res, windows)
+	tracer := trace.New(m, res, windows)
 	d.Play(func(f *decode.Frame) { tracer.Push(f) })
 	traces := tracer.Finish()
 	var episodes []picture.Drawing
@@ -242,7 +244,7 @@ func TestGapsAndWhatIsUnknownAreShown(t *testing.T) {
 	e := &res.Episodes[0]
 	res.Gaps = append(res.Gaps, analyze.Gap{Start: e.Stop.T - 4e8, End: e.Stop.T + 3e8})
 	windows := picture.EpisodeWindows(e, res)
-	traces := analyze.NewTracer(m, res, windows).Finish() // of a log that holds nothing
+	traces := trace.New(m, res, windows).Finish() // of a log that holds nothing
 	d := picture.Episode(m, res, e, traces, picture.Wide)
 	onItsSheet(t, "nothing seen", &d)
 	for _, label := range []string{"no recording", "slanting lines: not known"} {

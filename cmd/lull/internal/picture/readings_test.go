@@ -5,7 +5,9 @@ import (
 	"testing"
 
 	"lull/analyze"
+	"lull/analyze/onelog"
 	"lull/analyze/scenario"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/picture"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -107,14 +109,14 @@ func traced(t *testing.T, d scenario.Drive) (*decode.Map, *analyze.Result, [][]a
 	if err != nil {
 		t.Fatal(err)
 	}
-	run := analyze.NewRun(m)
+	run := onelog.NewRun(m)
 	d.Play(func(f *decode.Frame) { run.Push(f) })
 	res := run.Finish(decode.Info{})
 	var windows []analyze.Window
 	for i := range res.Episodes {
 		windows = append(windows, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	tracer := analyze.NewTracer(m, res, windows)
+	tracer := trace.New(m, res, windows)
 	d.Play(func(f *decode.Frame) { tracer.Push(f) })
 	all := tracer.Finish()
 	list := make([][]analyze.Traces, len(res.Episodes))

@@ -18,8 +18,9 @@ import (
 	"time"
 	"unicode"
 
-	"lull/analyze"
 	"lull/analyze/compare"
+	"lull/analyze/onelog"
+	"lull/analyze/trace"
 	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
@@ -79,7 +80,7 @@ func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func
 			hash = file.SHA256()
 			return r.Info(), errors.Join(r.Err(), ctx.Err())
 		}
-		run := analyze.NewRun(m)
+		run := onelog.NewRun(m)
 		info, err := read(func(f *decode.Frame) { run.Push(f) })
 		if err != nil {
 			return nil, nil, err
@@ -89,7 +90,7 @@ func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func
 		}
 		told(0.5)
 		result := run.Finish(info)
-		tracer := analyze.NewTracer(m, result, page.Windows(result))
+		tracer := trace.New(m, result, page.Windows(result))
 		if _, err := read(func(f *decode.Frame) { tracer.Push(f) }); err != nil {
 			return nil, nil, err
 		}

@@ -1,0 +1,36 @@
+package feed
+
+import (
+	"lull/analyze/series"
+	"lull/pkg/stats"
+)
+
+// WindowTally counts the values of one signal since a standstill began, the
+// newest of them apart, since the stop onset is known only after the fact.
+type WindowTally struct {
+	settled stats.Tally
+	recent  []series.Point
+}
+
+func (w *WindowTally) Add(p series.Point) { w.recent = append(w.recent, p) }
+
+// SettleBefore counts what lies before the moment for good.
+func (w *WindowTally) SettleBefore(moment int64) {
+	n := 0
+	for n < len(w.recent) && w.recent[n].T < moment {
+		w.settled.Add(w.recent[n].V)
+		n++
+	}
+	w.recent = w.recent[:copy(w.recent, w.recent[n:])]
+}
+
+// Median of what lies at or before the moment.
+func (w *WindowTally) Median(until int64) (float64, bool) {
+	var more []float64
+	for _, p := range w.recent {
+		if p.T <= until {
+			more = append(more, p.V)
+		}
+	}
+	return w.settled.Median(more)
+}

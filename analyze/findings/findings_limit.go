@@ -1,0 +1,116 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"lull/analyze"
+	"lull/analyze/segment"
+	"lull/decode"
+	"lull/pkg/bounds"
+)
+
+// edge is one of the two instants that a duration lies between.
+type edge struct {
+	sampled bool        // as wide as the period of its signal
+	fixed   float64     // else how wide it is whatever the sampling, in s
+	derived decode.Role // read off this signal, as no other tells: NoRole where it is not
+}
+
+// durationEnds names the instants that a duration lies between.
+var durationEnds = map[string][2]string{
+	"run_down": {"stop", "rest"}, "stop_duration": {"rest", "crank"}, "engine_off": {"stop", "running"},
+	"restart_latency": {"request", "running"}, "request_to_crank": {"request", "crank"}, "crank_to_run": {"last crank", "running"},
+	"take_off_delay": {"request", "leaving"},
+}
+
+// finest is the shortest sampling that a bus could be asked for.
+const finest = 0.001
+
+// deciding says what would tell on which side of a limit a value lies that straddles
+// it. The true value lies anywhere in low..high, so bounds that are no wider than its
+// distance from the limit can never straddle it; those of a duration are as wide as
+// the periods of the signals at its two ends. What the true value is nobody knows: the
+// distance is the best value's.
+func (r *Finder) deciding(e *segment.Episode, v analyze.MetricValue, limit decode.Limit) string {
+	distance := math.Inf(1)
+	if limit.HasMin && v.Low < limit.Min {
+		distance = math.Abs(v.Best - limit.Min)
+	}
+	if limit.HasMax && v.High > limit.Max {
+		distance = min(distance, math.Abs(v.Best-limit.Max))
+	}
+	const hopeless = "it lies too near for any sampling of a bus to decide"
+	if distance == 0 {
+		return hopeless
+	}
+	if v.HasStandardError {
+		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", distance, v.Unit, v.Best, v.Unit)
+	}
+	if ends, ok := durationEnds[v.Key]; ok {
+		from, to := r.edgeOf(e, ends[0]), r.edgeOf(e, ends[1])
+		if role := max(from.derived, to.derived); role != decode.NoRole {
+			return fmt.Sprintf("no sampling narrows an onset that is read off the %s; the car's own command on the bus and in the map would", spokenRole(role))
+		}
+		period := neededPeriod(distance, from, to)
+		if period < finest {
+			return hopeless
+		}
+		return fmt.Sprintf("it needs samples at least every %.0f ms to be decided, if the likeliest value is right", math.Floor(period*1000+1e-6))
+	}
+	times := math.Ceil((v.High-v.Low)/distance - 1e-9)
+	if times > 1000 {
+		return hopeless
+	}
+	return fmt.Sprintf("it needs samples about %.0f times as often to be decided, if the likeliest value is right", max(2, times))
+}
+
+// neededPeriod is the period in s that the signals at both ends of a duration must
+// have, so that its bounds are no wider than the distance; negative where what no
+// sampling narrows is wider than that.
+func neededPeriod(distance float64, ends ...edge) float64 {
+	sampled := 0.0
+	for _, end := range ends {
+		distance -= end.fixed
+		if end.sampled {
+			sampled++
+		}
+	}
+	if sampled == 0 || distance <= 0 {
+		return -1
+	}
+	return distance / sampled
+}
+
+// edgeOf says how wide an instant of an episode is.
+func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
+	of := func(event analyze.Event) edge {
+		if !decode.Roles[event.From].Switch {
+			return edge{derived: event.From}
+		}
+		if delay := r.EventDelay(event.From); delay >= 0 {
+			return edge{fixed: bounds.Seconds(delay)}
+		}
+		return edge{sampled: true}
+	}
+	switch end {
+	case "stop":
+		return of(e.Stop)
+	case "crank":
+		return of(e.Operations[0].Event)
+	case "last crank":
+		return of(e.Operations[len(e.Operations)-1].Event)
+	case "request":
+		onChange := slices.ContainsFunc(r.M.Requests[e.Request.Condition].Expr.Signals(), func(signal int) bool {
+			return r.M.Entries[r.M.Signals[signal].Entry].OnChange
+		})
+		if onChange {
+			return edge{fixed: r.M.Settings.EventDelay.Seconds()}
+		}
+	}
+	return edge{sampled: true}
+}
+
+func spokenRole(role decode.Role) string { return strings.ReplaceAll(role.String(), "_", " ") }

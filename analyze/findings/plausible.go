@@ -1,0 +1,305 @@
+package findings
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"lull/analyze"
+	"lull/analyze/segment"
+	"lull/analyze/series"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+// quantity is what values of a role can be. The voltages are those that ISO 16750-2
+// has equipment of a 12 V and a 24 V system live through, from memory: 3 V and 6 V
+// while the engine is cranked, 24 V and 36 V by a jump start and a failing
+// regulator, with some room. The others are common practice, no source.
+type quantity struct {
+	low, high float64
+	// usualLow to usualHigh is where the median of what is not near 0 lies, nearer to
+	// usual as a rule: it tells which of several explanations is likely.
+	usualLow, usual, usualHigh float64
+	why                        string // with "which": what the limit is of
+	moves                      bool   // it cannot stay the same where the engine both ran and rested
+}
+
+func quantityOf(role decode.Role, systemVoltage float64) (quantity, bool) {
+	switch role {
+	case decode.EngineSpeed:
+		return quantity{0, 8000, 500, 900, 3000, "which no such engine turns", true}, true
+	case decode.VehicleSpeed:
+		return quantity{-50, 300, 3, 40, 130, "which no such car drives", false}, true
+	case decode.BatteryVoltage, decode.ModuleSupply:
+		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3,
+			fmt.Sprintf("which a system of %g V does not have", systemVoltage), true}, true
+	}
+	return quantity{}, false
+}
+
+const (
+	// implausibleShare is the share of samples beyond what the quantity can be from
+	// which on the map is doubted; fewer are disturbed frames.
+	implausibleShare = 0.01
+	// leastSamples are needed to doubt it.
+	leastSamples = 20
+	// KeptFrames is how many frames of roles are kept to try other readings on.
+	KeptFrames = 10_000
+	// commandedRun is for how long in all the engine has to run on against its stop
+	// command, and restedAlone for how long to rest without it, with the key on, for
+	// the command to be doubted.
+	commandedRun = 5 * bounds.Second
+	restedAlone  = 3 * bounds.Second
+	// roughest is the mean step of a quantity against all that it moves through.
+	roughest = 0.05
+)
+
+// plausible watches whether the roles' values can be what the map says.
+type plausible struct {
+	Roles  [decode.RoleCount]Tested
+	Frames []decode.Frame // the first ones whose entry has a role
+	// The stop command against the engine speed: ns for which the engine ran or
+	// rested while it was on or off, but for those with the key off.
+	onRun, onRest, offRest int64
+	last                   int64
+}
+
+// Tested counts a role's samples.
+type Tested struct {
+	seen, beyond int64
+	min, max     float64
+	judged       bool // the quantity has limits
+	quantity
+}
+
+func NewPlausible(m *decode.Map) plausible {
+	var p plausible
+	for role := range p.Roles {
+		k := &p.Roles[role]
+		k.quantity, k.judged = quantityOf(decode.Role(role), m.Settings.SystemVoltage)
+		k.min, k.max = math.Inf(1), math.Inf(-1)
+	}
+	return p
+}
+
+// Add takes a value in the role's unit.
+func (k *Tested) Add(v float64) {
+	k.seen++
+	if v < k.min {
+		k.min = v
+	}
+	if v > k.max {
+		k.max = v
+	}
+	if k.judged && (v < k.low || v > k.high) {
+		k.beyond++
+	}
+}
+
+// Keep keeps a frame to try other readings on.
+func (p *plausible) Keep(m *decode.Map, f *decode.Frame, entries []int) {
+	for _, e := range entries {
+		if m.Entries[e].Polled() {
+			continue
+		}
+		for _, signal := range m.Entries[e].Signals {
+			if m.Signals[signal].Role != decode.NoRole {
+				p.Frames = append(p.Frames, *f)
+				return
+			}
+		}
+	}
+}
+
+// Command takes the time of a sample of the engine speed.
+func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
+	took := min(now-p.last, bounds.Second/2)
+	p.last = now
+	if !stop.Seen || took <= 0 || ignition.Seen && !ignition.On {
+		return
+	}
+	switch {
+	case stop.On && e.Run.Side > 0:
+		p.onRun += took
+	case stop.On && e.Rest.Side < 0:
+		p.onRest += took
+	case !stop.On && e.Rest.Side < 0:
+		p.offRest += took
+	}
+}
+
+// plausibleFindings tells of roles whose values cannot be what the map says.
+func (r *Finder) plausibleFindings(list *Findings) {
+	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
+		k, signal := &r.Plausible.Roles[role], r.M.RoleSignal(role)
+		if signal == nil || k.seen < leastSamples {
+			continue
+		}
+		what := ""
+		switch {
+		case k.judged && float64(k.beyond) > implausibleShare*float64(k.seen):
+			end := k.max
+			if k.low-k.min > k.max-k.high {
+				end = k.min
+			}
+			what = fmt.Sprintf("reads %s, %s", roleText(role, end), k.why)
+		case k.judged && k.moves && k.min == k.max && r.ranAndRested(role):
+			what = fmt.Sprintf("reads %s throughout, although the engine both ran and rested", roleText(role, k.min))
+		default:
+			continue
+		}
+		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, "%s cannot be the %s that the map says: it %s; %s",
+			signal.Name, spokenRole(role), what, r.likelyCause(role, signal))
+	}
+	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
+	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
+		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
+			"%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
+			signal.Name, float64(p.onRun)/float64(bounds.Second), float64(p.offRest)/float64(bounds.Second))
+	}
+}
+
+// ranAndRested tells whether the engine was surely seen in both states, or, of the
+// engine speed itself, should have been.
+func (r *Finder) ranAndRested(role decode.Role) bool {
+	if role == decode.EngineSpeed {
+		return r.Starter.Changed
+	}
+	speed := &r.Plausible.Roles[decode.EngineSpeed]
+	return speed.min < r.M.Settings.RestSpeed && speed.max > r.M.Settings.RunningSpeed
+}
+
+func roleText(role decode.Role, v float64) string {
+	return fmt.Sprintf("%.5g %s", v, decode.Roles[role].Unit)
+}
+
+// reading is another way to read a signal.
+type reading struct {
+	signal decode.Signal
+	factor float64 // of the value but for its offset, after decoding
+	text   string
+}
+
+// neighbours are the readings that a slip in the map leads to: the other byte
+// order, a wrong factor, a wrong start.
+func neighbours(s *decode.Signal) []reading {
+	var list []reading
+	add := func(start int, bigEndian bool, factor float64, format string, args ...any) {
+		other := *s
+		other.Start, other.BigEndian = start, bigEndian
+		if start < 0 {
+			return
+		}
+		list = append(list, reading{other, factor, fmt.Sprintf(format, args...)})
+	}
+	order, end := "big", s.Start/8*8+7 // a big-endian field begins with its highest bit
+	if s.BigEndian {
+		order, end = "little", s.Start/8*8
+	}
+	if s.Length > 1 {
+		add(s.Start, !s.BigEndian, 1, "order: %s", order)
+		add(end, !s.BigEndian, 1, "order: %s and start: %d", order, end)
+	}
+	for _, k := range []float64{2, 4, 8, 10} {
+		add(s.Start, s.BigEndian, 1/k, "a factor divided by %g", k)
+		add(s.Start, s.BigEndian, k, "a factor times %g", k)
+	}
+	for d := 1; d <= 8; d++ {
+		add(s.Start-d, s.BigEndian, 1, "start: %d", s.Start-d)
+		add(s.Start+d, s.BigEndian, 1, "start: %d", s.Start+d)
+	}
+	return list
+}
+
+// likelyCause tries the neighbouring readings on the frames kept. Of those that fit
+// it names the smoothest, and of several as smooth the one nearest to what is
+// usual; factors, which are all as smooth, it names together.
+func (r *Finder) likelyCause(role decode.Role, s *decode.Signal) string {
+	q := &r.Plausible.Roles[role].quantity
+	type fit struct {
+		reading
+		fitness
+	}
+	var fits []fit
+	for _, n := range neighbours(s) {
+		if how, ok := q.fit(r.readings(n, s)); ok {
+			fits = append(fits, fit{n, how})
+		}
+	}
+	if len(fits) == 0 {
+		return "check its start, length, order and factor against where they come from"
+	}
+	smoothest := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.roughness, b.roughness) }).roughness
+	fits = slices.DeleteFunc(fits, func(f fit) bool { return f.roughness > smoothest*(1+1e-6) })
+	var factors []string
+	for _, f := range fits {
+		if f.factor != 1 {
+			factors = append(factors, strings.TrimPrefix(f.text, "a factor "))
+		}
+	}
+	if len(factors) == len(fits) && len(fits) > 1 {
+		return "with a factor " + spoken(factors, "or") + " it could be one, so that may be the mistake"
+	}
+	best := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.unusual, b.unusual) })
+	return fmt.Sprintf("with %s it would read %s to %s, so that may be the mistake", best.text, roleText(role, best.low), roleText(role, best.high))
+}
+
+// readings reads the kept frames anew, in the role's unit.
+func (r *Finder) readings(n reading, s *decode.Signal) []float64 {
+	entry := r.M.Entries[s.Entry]
+	entry.Signals = []int{0}
+	n.signal.Entry, n.signal.When = 0, nil
+	m := &decode.Map{Entries: []decode.Entry{entry}, Signals: []decode.Signal{n.signal}, Settings: r.M.Settings}
+	d := decode.NewDecoder(m)
+	offset := s.Scale.Offset
+	var values []float64
+	for i := range r.Plausible.Frames {
+		for _, sample := range d.Decode(&r.Plausible.Frames[i]) {
+			v := s.ToRole.Apply((sample.Value-offset)*n.factor + offset)
+			if sample.Valid && v-v == 0 {
+				values = append(values, v)
+			}
+		}
+	}
+	return values
+}
+
+// fitness says how well values are a quantity: roughness is the mean step against
+// all that they move through, unusual how far their median is from the usual one.
+type fitness struct {
+	low, high          float64
+	roughness, unusual float64
+}
+
+// fit tells whether values may be the quantity: all within what it can be, the
+// median of what is not near 0 where it usually lies, and going on from one to the
+// next as a quantity of a car does.
+func (q *quantity) fit(values []float64) (f fitness, ok bool) {
+	if len(values) < leastSamples {
+		return f, false
+	}
+	f.low, f.high = slices.Min(values), slices.Max(values)
+	if f.low < q.low || f.high > q.high || f.low == f.high {
+		return f, false
+	}
+	steps, above := 0.0, []float64(nil)
+	for i, v := range values {
+		if i > 0 {
+			steps += math.Abs(v - values[i-1])
+		}
+		if v > q.usualLow/2 {
+			above = append(above, v)
+		}
+	}
+	f.roughness = steps / float64(len(values)-1) / (f.high - f.low)
+	middle, ok := stats.Median(above)
+	if !ok || f.roughness > roughest && f.high-f.low > (q.usualHigh-q.usualLow)/4 {
+		return f, false
+	}
+	f.unusual = math.Abs(math.Log(middle / q.usual))
+	return f, middle >= q.usualLow && middle <= q.usualHigh
+}

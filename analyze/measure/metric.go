@@ -1,0 +1,232 @@
+package measure
+
+import (
+	"fmt"
+
+	"lull/analyze"
+	"lull/analyze/feed"
+	"lull/analyze/segment"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/units"
+)
+
+// Metric describes one measurement. The table Metrics computes, documents and
+// prints each of them; a new metric is one entry there, its key in
+// decode.MetricKeys, a test and a line in the documentation.
+type Metric struct {
+	Key    string
+	Unit   string
+	Better string // "higher", "lower", or "" where neither is better
+	Window string // from, to, or the window it is taken from
+	Needs  []decode.Role
+	Text   string
+
+	// Before is how far before the stop onset, or the crank, its samples may be asked
+	// for, and After how long after running: from them follows how much of the past is
+	// kept, and when an episode can be measured. ns.
+	Before, After int64
+
+	// of measures it. The needed roles are known to have been seen.
+	of func(r *Measurer, w *windows) analyze.MetricValue
+	// Late metrics wait until the vehicle leaves the standstill.
+	Late bool
+	// Start tells that it is given for every starter operation too.
+	Start bool
+}
+
+// Before is the longest look back of all metrics.
+func Before() int64 {
+	var longest int64
+	for i := range Metrics {
+		longest = max(longest, Metrics[i].Before)
+	}
+	return longest
+}
+
+// After is the longest look ahead of those metrics that do not wait for the vehicle to
+// leave.
+func After() int64 {
+	var longest int64
+	for i := range Metrics {
+		if !Metrics[i].Late {
+			longest = max(longest, Metrics[i].After)
+		}
+	}
+	return longest
+}
+
+// AfterEnd is the look ahead where the engine did not come to run.
+const AfterEnd = bounds.Second / 2
+
+// Measurer measures episodes and starts by what was recorded.
+type Measurer struct{ *feed.Recording }
+
+// windows is what a metric is measured over: an episode, or one starter operation
+// outside of any.
+type windows struct {
+	episode *segment.Episode // nil for a start
+	first   *analyze.Event   // first crank
+	last    *analyze.Event   // last crank
+	lastOff int64            // when the last crank's starter was seen off; 0 unknown
+	from    *analyze.Event   // what the windows start from: the first crank, else the decision
+	running *bounds.Instant
+	end     bounds.Instant // running, else where it was given up
+	// What tells these instants was not seen whole. Before: a crank may lie before
+	// from, or its instant is wide. After: the same of the last crank and running.
+	lostBefore, lostAfter bool
+}
+
+// lost tells whether the windows may not be where they seem to be.
+func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
+
+// Lose finds out what of the instants was not seen.
+func (r *Measurer) Lose(w *windows) *windows {
+	if w.from == nil {
+		return w
+	}
+	since, first, until := *w.from, w.from.High, w.from.High
+	if w.episode != nil {
+		since = *w.episode.WhenDecided()
+	}
+	if w.last != nil {
+		until = w.last.High
+	} else {
+		first = w.end.High // none was seen
+	}
+	unseen := func(from, to int64) bool {
+		if r.Has(decode.StarterCommand) {
+			return r.Starter.Unseen(from, to) > 0
+		}
+		return r.EngineUnseen(from, to) > 0
+	}
+	w.lostBefore = unseen(since.Low, first) || since.From == decode.StopCommand && w.first == nil && r.Stop.Unseen(since.Low, since.High) > 0
+	w.lostAfter = unseen(until, w.end.High) || r.EngineUnseen(w.end.Low, w.end.High) > 0
+	return w
+}
+
+// MetricByKey finds a metric.
+func MetricByKey(key string) (Metric, bool) {
+	for _, m := range Metrics {
+		if m.Key == key {
+			return m, true
+		}
+	}
+	return Metric{}, false
+}
+
+func Absent(format string, args ...any) analyze.MetricValue {
+	return analyze.MetricValue{Absent: fmt.Sprintf(format, args...)}
+}
+
+func measured(v bounds.Value) analyze.MetricValue { return analyze.MetricValue{Value: v} }
+
+// sampled is a median or extreme with the longest time between its samples.
+func sampled(v float64, sampling int64) analyze.MetricValue {
+	return analyze.MetricValue{Value: bounds.Exactly(v), Sampling: bounds.Seconds(sampling), HasSampling: true}
+}
+
+// fitted is a figure of a least-squares fit.
+func fitted(v, standardError float64) analyze.MetricValue {
+	return analyze.MetricValue{
+		Value:         bounds.Value{Low: v - standardError, Best: v, High: v + standardError},
+		StandardError: standardError, HasStandardError: true,
+	}
+}
+
+// Take measures one metric, or says why not.
+func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
+	v := analyze.MetricValue{}
+	for _, role := range m.Needs {
+		if !r.Has(role) {
+			v = Absent("%s", r.Missing(role))
+			break
+		}
+	}
+	if v.Absent == "" {
+		v = m.of(r, w)
+	}
+	v.Key, v.Unit = m.Key, m.Unit
+	return r.leaveOut(v)
+}
+
+// WindowsOf is an episode as the metrics see it.
+func WindowsOf(e *segment.Episode) *windows {
+	w := &windows{episode: e, first: e.FirstCrank(), from: e.WindowStart(), running: e.Running, end: e.WindowEnd()}
+	if n := len(e.Operations); n > 0 {
+		w.last, w.lastOff = &e.Operations[n-1].Event, e.Operations[n-1].Off
+	}
+	return w
+}
+
+// windows is a single starter operation as the metrics see it.
+func WindowsOfStart(c *segment.Crank) *windows {
+	w := &windows{first: &c.Event, last: &c.Event, lastOff: c.Off, from: &c.Event, running: c.Running}
+	if c.Running != nil {
+		w.end = *c.Running
+	} else {
+		w.end = bounds.At(c.End)
+	}
+	return w
+}
+
+const (
+	noCrank    = "no crank was seen"
+	noRunning  = "the engine did not run again within this episode"
+	noRest     = "the engine did not come to rest"
+	noDecision = "no decision to restart was seen"
+)
+
+// WhyNot says why an episode has no restart.
+func (w *windows) WhyNot() string {
+	if w.episode == nil {
+		return "the engine did not run after this start"
+	}
+	switch w.episode.Outcome {
+	case analyze.Aborted:
+		return "the stop was called off: the engine ran on"
+	case analyze.InGap:
+		return "the restart lies in a gap of the recording"
+	case analyze.LogEnd:
+		return "the log ends before the engine ran again"
+	case analyze.NoStart:
+		return "the engine did not start"
+	case analyze.IgnitionOff:
+		return "the ignition was switched off before the engine ran again"
+	}
+	return noRunning
+}
+
+// whyNoStart says why an episode has no crank and no decision.
+func (w *windows) whyNoStart() string {
+	if w.running != nil {
+		return noCrank
+	}
+	return w.WhyNot()
+}
+
+// noRequest says why there is no request.
+func (r *Measurer) noRequest(w *windows) string {
+	e := w.episode
+	switch {
+	case len(r.M.Requests) == 0:
+		return "the map names no restart_requests"
+	case e.WhenDecided() == nil:
+		return noDecision
+	case len(e.UnknownAsked) > 0:
+		return "no mapped restart request was seen before the decision, and not all could be: " + WhyUnasked(r.Recording, e)
+	}
+	return "no mapped restart request became true before the decision"
+}
+
+// WhyUnasked says why requests that may have asked for a restart were not seen.
+func WhyUnasked(r *feed.Recording, e *segment.Episode) string {
+	if gap := r.Streams.Gaps.Within(e.Stop.Low, e.WindowEnd().High); gap > 0 {
+		return "the recording has a gap of " + units.Length(gap) + " in this episode"
+	}
+	var unknown []*decode.Condition
+	for _, i := range e.UnknownAsked {
+		unknown = append(unknown, &r.M.Requests[i])
+	}
+	return r.WhyUnknown(unknown...)
+}

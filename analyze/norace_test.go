@@ -1,5 +1,0 @@
-//go:build !race
-
-package analyze_test
-
-const raceDetector = false

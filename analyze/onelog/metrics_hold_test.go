@@ -1,0 +1,35 @@
+package onelog_test
+
+import "testing"
+
+func TestLongestRestKeepsItsLowestPressure(t *testing.T) {
+	long := restartBench().ends("640s").with(
+		lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0 620.105s=0 620.205s=240 620.605s=240 620.705s=840"},
+		lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 620.005s=0"},
+		lane{name: "starter", sent: "10ms", curve: "0s=0 620.105s=1 620.655s=0"},
+		lane{name: "brake", sent: "20ms", curve: "0s=0 5s=1 619.89s=0"},
+		lane{name: "pressure", sent: "50ms", curve: "0s=500 300s=380 300.5s=400 619.8s=400 620.6s=500"})
+	brief := restartBench().ends("25s").with(
+		lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0 15.105s=0 15.205s=240 15.605s=240 15.705s=840"},
+		lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 15.005s=0"},
+		lane{name: "starter", sent: "10ms", curve: "0s=0 15.105s=1 15.655s=0"},
+		lane{name: "brake", sent: "20ms", curve: "0s=0 5s=1 14.89s=0"},
+		lane{name: "pressure", sent: "50ms", curve: "0s=500 12s=400 15.6s=500"})
+	short := restartBench()
+	checkCases(t, []metricCase{
+		{"the lowest long ago", long, `
+			hold_pressure_min: 380 kPa every 0.05
+			speed_at_request: 0 rpm
+			speed_at_crank: 6 rpm [0 12]`},
+		{"the lowest while the last samples were forgotten", long.with(lane{name: "pressure", sent: "50ms", curve: "0s=500 613.7s=400 613.7s=370 613.8s=370 613.8s=400 619.8s=400 620.6s=500"}), `
+			hold_pressure_min: 370 kPa every 0.05`},
+		{"only samples from before the rest were forgotten", brief, `
+			hold_pressure_min: 400 kPa every 0.05`},
+		{"a pause long ago", long.with(lane{name: "pressure", sent: "50ms", curve: "0s=500 300s=380 300.5s=400", silent: "400.01s 403.01s"}), `
+			hold_pressure_min: 380 kPa every 3.05`},
+		{"a slow signal is bounded from before the rest", short.with(lane{name: "pressure", sent: "3s+2.5s", curve: "0s=500"}), `
+			hold_pressure_min: 500 kPa every 3`},
+		{"never within the rest", short.with(lane{name: "pressure", sent: "30s+5s", curve: "0s=500"}), `
+			hold_pressure_min: absent: no sample of hold_pressure lies in the 9.79 s window`},
+	})
+}

@@ -1,0 +1,98 @@
+package onelog_test
+
+import (
+	"testing"
+)
+
+func TestMeasurementsOfAPlainRestart(t *testing.T) {
+	r := restartBench().run(t)
+	e := onlyEpisode(t, r)
+	if e.Outcome != "restarted" {
+		t.Errorf("outcome %s", e.Outcome)
+	}
+	checkMetrics(t, e.Metrics, `
+		run_down: 0.865 s [0.85 0.88]
+		stop_duration: 9.235 s [9.22 9.25]
+		engine_off: 10.64333 s [10.63 10.65]
+		restart_latency: 0.7583333 s [0.74 0.77]
+		request_to_crank: 0.215 s [0.2 0.23]
+		crank_to_run: 0.5433333 s [0.53 0.55]
+		speed_at_request: 0 rpm
+		speed_at_crank: 6 rpm [0 12]
+		crank_speed: 240 rpm every 0.01
+		flare: 1237.75 rpm every 0.01
+		voltage_before: 12.6 V every 0.01
+		voltage_min: 8.05 V every 0.01
+		voltage_dip: 4.55 V every 0.01
+		low_voltage_time: 0.1584066 s [0.15 0.17] every 0.01
+		voltage_recovery: 0.5907143 s [0.58 0.61]
+		module_supply_min: 11.014 V every 0.02
+		source_resistance: 10 mohm error 0
+		take_off_delay: 1.372857 s [1.36 1.4]
+		fuel_saved: 2.660833 mL [2.6575 2.6625]
+	`)
+}
+
+// A bench, what is changed of it, and the measurements that follow.
+type metricCase struct {
+	name  string
+	bench bench
+	want  string
+}
+
+func checkCases(t *testing.T, cases []metricCase) {
+	t.Helper()
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			checkMetrics(t, onlyEpisode(t, c.bench.run(t)).Metrics, c.want)
+		})
+	}
+}
+
+func TestMeasurementsThatLackARoleSayWhich(t *testing.T) {
+	b := restartBench()
+	b.lanes = b.lanes[:2]
+	b.extra = ""
+	checkMetrics(t, onlyEpisode(t, b.run(t)).Metrics, `
+		run_down: 0.865 s [0.85 0.88]
+		stop_duration: 9.2475 s [9.22 9.26]
+		restart_latency: absent: the map names no restart_requests
+		request_to_crank: absent: the map names no restart_requests
+		speed_at_request: absent: the map names no restart_requests
+		voltage_before: absent: no signal has the role battery_voltage
+		voltage_min: absent: no signal has the role battery_voltage
+		voltage_dip: absent: no signal has the role battery_voltage
+		low_voltage_time: absent: no signal has the role battery_voltage
+		voltage_recovery: absent: no signal has the role battery_voltage
+		module_supply_min: absent: no signal has the role module_supply
+		source_resistance: absent: no signal has the role battery_voltage
+		hold_pressure_min: absent: no signal has the role hold_pressure
+		take_off_delay: absent: no signal has the role vehicle_speed
+		take_off_shock: absent: no signal has the role vehicle_speed
+		fuel_saved: 1.773889 mL [1.771667 1.775]
+	`)
+	// What is mapped but never comes is as if it were not mapped.
+	never := "-1s 100s"
+	b = restartBench().with(lane{name: "amperes", sent: "10ms", curve: "0s=0", silent: never},
+		lane{name: "pressure", sent: "10ms", curve: "0s=0", silent: never})
+	checkMetrics(t, onlyEpisode(t, b.run(t)).Metrics, `
+		source_resistance: absent: amperes, which has the role battery_current, was never seen in this log
+		hold_pressure_min: absent: pressure, which has the role hold_pressure, was never seen in this log
+	`)
+}
+
+// Current flows before the engine turns: where the crank onset is taken from the
+// engine speed, a dip that began 200 ms before it is still in the window.
+func TestWindowReachesFurtherBackWhereTheSpeedTellsTheCrank(t *testing.T) {
+	early := lane{name: "volts", sent: "10ms", curve: "0s=12.6 19.905s=12.6 19.905s=8 19.955s=11 20.755s=14"}
+	checkCases(t, []metricCase{
+		{"crank from the starter command", restartBench().with(early), `
+			speed_at_crank: 6 rpm [0 12]
+			voltage_before: 12.6 V every 0.01
+			voltage_min: 11.356 V every 0.01`},
+		{"crank from the engine speed", restartBench().with(early).without("starter"), `
+			speed_at_crank: 30 rpm [0 36]
+			voltage_before: 12.6 V every 0.01
+			voltage_min: 8.3 V every 0.01`},
+	})
+}

@@ -1,0 +1,113 @@
+package onelog
+
+import (
+	"maps"
+	"slices"
+
+	"lull/analyze"
+	"lull/analyze/findings"
+	"lull/analyze/measure"
+	"lull/decode"
+)
+
+// Newscast asks a Run for its news again and again. It changes nothing in the Run:
+// the Result is the same with and without it.
+type Newscast struct {
+	r                             *Run
+	episodes, standstills, judged int // handed out
+	silences                      []bool
+	gaps                          int
+}
+
+// NewNewscast begins to ask; everything found before is news.
+func NewNewscast(r *Run) *Newscast { return &Newscast{r: r} }
+
+// Next gives the news. It may be called between any two calls of Push and Pass, and
+// after Finish for what the log's end brought. It costs time in proportion to the
+// episodes and silences so far: some ten times a second is enough.
+func (c *Newscast) Next() analyze.News {
+	r := c.r
+	var news analyze.News
+	ended := slices.Clone(r.Done)
+	for _, e := range r.Pending {
+		if !e.Settled {
+			break // their order is that of the drive
+		}
+		ended = append(ended, e)
+	}
+	for ; c.episodes < len(ended); c.episodes++ {
+		e := ended[c.episodes].Episode
+		e.N = c.episodes + 1
+		if !ended[c.episodes].Done {
+			r.judgeEarly(&e)
+		}
+		news.Episodes = append(news.Episodes, e)
+	}
+	r.numberStandstills()
+	var list findings.Findings
+	for ; c.judged < len(r.Done); c.judged++ {
+		r.EpisodeFindings(r.Done[c.judged], &list)
+	}
+	c.silent(&list)
+	for ; c.standstills < len(r.result.Standstills); c.standstills++ {
+		s := &r.result.Standstills[c.standstills]
+		news.Standstills = append(news.Standstills, *s)
+		r.StandstillFinding(s, &list)
+	}
+	for ; c.gaps < len(r.result.Gaps); c.gaps++ {
+		r.GapFinding(r.result.Gaps[c.gaps], &list)
+	}
+	for _, f := range list {
+		news.Findings = append(news.Findings, f.Finding)
+	}
+	return news
+}
+
+// silent tells of modules that fell silent in an episode that is measured.
+func (c *Newscast) silent(list *findings.Findings) {
+	r := c.r
+	r.AssignSilences()
+	for len(c.silences) < len(r.result.Silences) {
+		c.silences = append(c.silences, false)
+	}
+	fresh := map[int][]analyze.Silence{} // by episode
+	for i, s := range r.result.Silences {
+		if s.Episode != 0 && !c.silences[i] {
+			c.silences[i] = true
+			fresh[s.Episode] = append(fresh[s.Episode], s)
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(fresh)) {
+		r.SilentTogether(r.Done[n-1], fresh[n], list)
+	}
+}
+
+// judgeEarly judges the limits on what is measured of an episode that still waits
+// for its take-off.
+func (r *Run) judgeEarly(e *analyze.Episode) {
+	e.Metrics = slices.Clone(e.Metrics)
+	for i := range measure.Metrics {
+		if measure.Metrics[i].Late {
+			e.Metrics[i] = measure.Absent("not measured yet")
+			e.Metrics[i].Key, e.Metrics[i].Unit = measure.Metrics[i].Key, measure.Metrics[i].Unit
+		}
+	}
+	e.Limits = r.Limits(e)
+}
+
+// Status tells what the car does.
+func (r *Run) Status() analyze.Status {
+	s := analyze.Status{Now: r.Now, Engine: r.Engine.Runs(), Measuring: len(r.Pending)}
+	if o := r.Open; o != nil {
+		stop := o.Stop.Instant
+		s.Stop, s.Rests = &stop, o.Rest != nil
+	}
+	switch {
+	case r.Stand != nil:
+		start := r.Stand.Start
+		s.Stands, s.Standing = analyze.True, &start
+	case r.Has(decode.VehicleSpeed):
+		s.Stands = analyze.False
+	}
+	return s
+}

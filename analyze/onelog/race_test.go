@@ -1,0 +1,5 @@
+//go:build race
+
+package onelog_test
+
+const raceDetector = true

@@ -1,0 +1,257 @@
+package segment
+
+import (
+	"slices"
+
+	"lull/analyze"
+	"lull/analyze/conditions"
+	"lull/analyze/feed"
+	"lull/analyze/series"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/stats"
+)
+
+const (
+	// awaited bounds how long memory is held for a switch's frame that stays away,
+	// and for an engine that turns below running_speed and neither rests nor runs.
+	awaited = 60 * bounds.Second
+	// maxRequests bounds the requests that are remembered while an engine that was
+	// told to stop runs on for hours.
+	maxRequests = 1 << 12
+)
+
+// IdleBefore is how long before a stop onset the fuel rate of the idling engine is
+// taken from, where the standstill before it is too short.
+const IdleBefore = 5 * bounds.Second
+
+// Segmenter finds episodes, standstills and starter operations in what is recorded,
+// and holds those that are open or wait for their last samples.
+type Segmenter struct {
+	*feed.Recording
+	result *analyze.Result // standstills are handed out to it
+
+	// Settings as nanoseconds.
+	hold, Window, Patience, minStandstill int64
+	// lookBack is how much before a stop onset may be asked for, in ns.
+	lookBack int64
+
+	Engine       Engine
+	ignitionFall *bounds.Instant // the last one
+	standX       series.Crossing
+	Dips         dipFinder
+	RequestLog   []analyze.Request
+	truths       []conditions.TruthLog // of each inhibit
+
+	Open      *Episode   // stopped, and nothing ended it yet
+	Pending   []*Episode // closed, in order, waiting for their last samples
+	Cranks    []*Crank   // all not yet settled, in order
+	Stand     *standstill
+	standWait []*standstill // ended, waiting for the episodes in them
+	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped
+}
+
+func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Segmenter {
+	set := r.M.Settings
+	s := &Segmenter{
+		Recording: r, result: result, lookBack: lookBack,
+		hold:          int64(set.RunningHold),
+		Window:        int64(set.RequestWindow),
+		Patience:      int64(set.NoStartAfter),
+		minStandstill: int64(set.MinStandstill),
+		truths:        make([]conditions.TruthLog, len(r.M.Inhibits)),
+	}
+	s.Engine.Run = series.Crossing{Threshold: set.RunningSpeed, Half: r.HalfStep(decode.EngineSpeed), AtIsAbove: true}
+	s.Engine.Rest = series.Crossing{Threshold: set.RestSpeed, Half: r.HalfStep(decode.EngineSpeed)}
+	s.standX = series.Crossing{Threshold: set.StandstillSpeed, Half: r.HalfStep(decode.VehicleSpeed)}
+	return s
+}
+
+// Gap takes a time without any frame.
+func (r *Segmenter) Gap(gap analyze.Gap) {
+	if r.Open != nil {
+		r.Open.GapInside = true
+	}
+	if r.Stand != nil && gap.End-gap.Start >= r.minStandstill {
+		// The vehicle may have been elsewhere meanwhile.
+		r.EndStandstill(bounds.At(gap.Start), true)
+		r.standX.Reset()
+	}
+}
+
+// Forget starts anew after time ran back, when all that was open is closed.
+func (r *Segmenter) Forget() {
+	r.ignitionFall = nil
+	r.Engine.reset()
+	r.standX.Reset()
+	r.Dips.reset()
+	r.RequestLog = r.RequestLog[:0]
+	r.Cranks = r.Cranks[:0]
+	r.Drain()
+	for i := range r.truths {
+		r.truths[i] = conditions.TruthLog{}
+	}
+}
+
+// Drain takes what the conditions found: requests go to the log of requests,
+// inhibits to their history of truth.
+func (r *Segmenter) Drain() {
+	for _, t := range r.Requests.Drain() {
+		if t.To == analyze.True && t.Known == analyze.False {
+			r.RequestLog = append(r.RequestLog, analyze.Request{Instant: t.At, Condition: t.Condition})
+		}
+	}
+	for _, t := range r.Inhibits.Drain() {
+		from := t.At.T
+		if t.From == analyze.Unknown {
+			// Its instant reaches back to the last sample before, into time of which
+			// nothing is known.
+			from = t.At.High
+		}
+		r.truths[t.Condition].Add(from, t.To)
+	}
+}
+
+// keepFrom is the earliest moment that something open may still ask samples
+// for.
+func (r *Segmenter) keepFrom() int64 {
+	back := max(r.lookBack, r.Window) + 2*bounds.Second
+	keep := r.Now - back
+	if fall, falling := r.falling(); falling {
+		keep = min(keep, fall-back)
+	}
+	if o := r.Open; o != nil {
+		keep = min(keep, r.keepFor(o))
+	}
+	for _, e := range r.Pending {
+		if !e.Settled {
+			keep = min(keep, r.keepFor(e))
+		}
+		if e.Leave != nil {
+			keep = min(keep, e.Leave.Low-bounds.Second)
+		}
+	}
+	for _, c := range r.Cranks {
+		keep = min(keep, c.Low-3*bounds.Second)
+	}
+	return keep
+}
+
+// falling gives the last fall below running_speed where it may still turn out to
+// be a stop.
+func (r *Segmenter) falling() (int64, bool) {
+	e := &r.Engine
+	return min(e.fall.Low, e.since), e.fallen && r.Now-e.fall.High < awaited
+}
+
+// notSeenSince is the earliest moment from which on a switch, as far as its
+// frames told by now, may have changed.
+func (r *Segmenter) notSeenSince(switches ...*series.Switched) int64 {
+	from := r.Now
+	for _, s := range switches {
+		if s.Seen && s.Delay < 0 {
+			from = min(from, s.Last)
+		}
+	}
+	return max(from, r.Now-awaited)
+}
+
+// reach is how far before a decision, and before a stop onset, samples may be
+// asked for.
+func (r *Segmenter) reach() int64 { return max(3*bounds.Second, r.Window+bounds.Second) }
+
+// keepFor is the same for one episode. While the engine rests only what may
+// precede the restart is kept.
+func (r *Segmenter) keepFor(e *Episode) int64 {
+	if e.RunDown == nil {
+		// Some engines run on for hours in spite of a stop command.
+		from := max(e.Stop.Low, r.Now-awaited)
+		if d := e.WhenDecided(); d != nil {
+			from = min(from, max(d.Low, e.Stop.Low))
+		}
+		return from - r.reach()
+	}
+	from := r.notSeenSince(&r.Stop, &r.Starter)
+	if k := &r.Tracks[decode.EngineSpeed]; k.Seen {
+		from = min(from, max(k.Last.T, r.Now-awaited))
+	}
+	if d := e.WhenDecided(); d != nil {
+		from = min(from, d.Low)
+	}
+	if r.Engine.off != nil {
+		from = min(from, r.Engine.off.Low)
+	}
+	if e.Running != nil {
+		from = min(from, e.Running.Low)
+	}
+	return from - r.reach()
+}
+
+// Trim forgets what nothing can ask for any more, so that memory does not grow
+// with the log.
+func (r *Segmenter) Trim() {
+	if o := r.Open; o != nil && o.RunDown == nil && o.Rest != nil && r.Now > o.Rest.High+bounds.Second {
+		down := series.Window(r.Tracks[decode.EngineSpeed].All(), o.Stop.Low-r.reach(), o.Rest.High+bounds.Second)
+		o.RunDown = slices.Clone(down)
+	}
+	keep := r.keepFrom()
+	for role := range r.Tracks {
+		forgotten := r.Tracks[role].Trim(keep)
+		if decode.Role(role) != decode.HoldPressure {
+			continue
+		}
+		if len(forgotten) == 0 {
+			continue
+		}
+		limit := r.Hole(decode.HoldPressure)
+		if r.Open != nil {
+			r.Open.holdOn(forgotten, limit)
+		}
+		for _, e := range r.Pending {
+			if !e.Settled {
+				e.holdOn(forgotten, limit)
+			}
+		}
+	}
+	for _, k := range r.Watched {
+		k.Trim(keep)
+	}
+	r.settleTallies()
+
+	r.RequestLog = slices.DeleteFunc(r.RequestLog, func(q analyze.Request) bool {
+		asks := func(e *Episode) bool { return e.mayAsk(q) }
+		return q.High < keep && !(r.Open != nil && asks(r.Open)) && !slices.ContainsFunc(r.Pending, asks)
+	})
+	if n := len(r.RequestLog) - maxRequests; n > 0 {
+		r.RequestLog = slices.Delete(r.RequestLog, 0, n)
+	}
+	needed := keep
+	if r.Stand != nil {
+		needed = min(needed, r.Stand.Start.T)
+	}
+	for _, s := range r.standWait {
+		needed = min(needed, s.Start.T)
+	}
+	for i := range r.truths {
+		r.truths[i].Trim(needed)
+	}
+	r.Code.Trim(needed)
+}
+
+// idleRate is what the engine burnt per hour before the stop: over the
+// standstill where there is a second of it, else over the five seconds before,
+// else as set.
+func (r *Segmenter) idleRate(stop bounds.Instant) float64 {
+	if r.Has(decode.FuelRate) {
+		if s := r.Stand; s != nil && stop.T-s.Start.T >= bounds.Second {
+			if rate, ok := s.Fuel.Median(stop.T); ok {
+				return rate
+			}
+		}
+		before := series.Window(r.Tracks[decode.FuelRate].All(), stop.T-IdleBefore, stop.T)
+		if rate, ok := stats.Median(series.ValuesOf(before)); ok {
+			return rate
+		}
+	}
+	return r.M.Settings.IdleFuelRate
+}

@@ -1,0 +1,92 @@
+package series
+
+import "lull/pkg/bounds"
+
+// Crossing finds where a continuous signal crosses a threshold. A sample nearer
+// to the threshold than half the signal's step does not tell its side.
+type Crossing struct {
+	Threshold float64
+	Half      float64
+	// AtIsAbove says to which side a value equal to the threshold belongs, where
+	// the signal has no step.
+	AtIsAbove bool
+
+	Side           int8 // -1 below, +1 above, 0 not known yet
+	below, above   Point
+	Previous       Point
+	Any            bool
+	notLower       int64 // latest sample that is not lower than the one before it
+	notHigher      int64 // latest sample that is not higher than the one before it
+	BeforeNotLower int64 // the same two without the newest sample
+	BeforeNotHigh  int64
+}
+
+// Slack keeps a sample at just half a step from falling on the wrong side of a
+// comparison of floats.
+const Slack = 1 - 1e-9
+
+// Add takes the next sample. edge is +1 for a rising crossing, -1 for a falling
+// one, with its instant.
+func (c *Crossing) Add(t int64, v float64) (edge int8, when bounds.Instant) {
+	c.BeforeNotLower, c.BeforeNotHigh = c.notLower, c.notHigher
+	if !c.Any || v >= c.Previous.V {
+		c.notLower = t
+	}
+	if !c.Any || v <= c.Previous.V {
+		c.notHigher = t
+	}
+	if !c.Any {
+		c.BeforeNotLower, c.BeforeNotHigh = t, t
+	}
+	c.Any, c.Previous = true, Point{t, v}
+
+	was, side := c.Side, c.SideOf(v)
+	switch {
+	case side > 0:
+		c.Side, c.above = side, Point{t, v}
+		if was < 0 {
+			return 1, crossed(c.below, c.above, c.Threshold)
+		}
+	case side < 0:
+		c.Side, c.below = side, Point{t, v}
+		if was > 0 {
+			return -1, crossed(c.above, c.below, c.Threshold)
+		}
+	}
+	return 0, bounds.Instant{}
+}
+
+// SideOf tells on which side of the threshold a value surely lies: -1 below, +1
+// above, 0 where the signal's step leaves it open.
+func (c *Crossing) SideOf(v float64) int8 {
+	distance := v - c.Threshold
+	switch {
+	case max(distance, -distance) < c.Half*Slack:
+		return 0
+	case distance > 0 || distance == 0 && c.AtIsAbove:
+		return 1
+	}
+	return -1
+}
+
+func (c *Crossing) Reset() {
+	*c = Crossing{Threshold: c.Threshold, Half: c.Half, AtIsAbove: c.AtIsAbove}
+}
+
+// crossed is the instant at which the line from a to b meets the threshold.
+func crossed(a, b Point, threshold float64) bounds.Instant {
+	low, high := min(a.T, b.T), max(a.T, b.T)
+	t := low + (high-low)/2
+	if b.V != a.V {
+		share := (threshold - a.V) / (b.V - a.V)
+		t = low + int64(share*float64(high-low)+0.5)
+	}
+	return bounds.Instant{Low: low, T: min(max(t, low), high), High: high}
+}
+
+// Onset widens a crossing of the engine speed back to where the speed began to
+// move: what set it moving lies there.
+func Onset(when bounds.Instant, since int64) bounds.Instant {
+	when.Low = min(when.Low, since)
+	return when
+}

@@ -1,0 +1,68 @@
+package series
+
+import (
+	"lull/analyze/streams"
+	"lull/pkg/bounds"
+)
+
+// Switched follows a signal that is on or off.
+type Switched struct {
+	Seen, On bool
+	Changed  bool // since it was first seen
+	Last     int64
+	// Delay is how long before the frame an event may lie on a frame sent on
+	// change; negative on a cyclic frame.
+	Delay int64
+	// Events tells that a frame comes only when something changed, so that the
+	// first one shows a change too.
+	Events bool
+	// Streams knows of gaps, and how long the signal may stay away; nil: nothing does.
+	Streams *streams.Streams
+	Signal  int
+	Pauses  streams.Pauses
+}
+
+// Add takes the next sample. edge is +1 where it turned on, -1 off.
+func (s *Switched) Add(t int64, on bool) (edge int8, when bounds.Instant) {
+	known, was, last := s.Seen, s.On, s.Last
+	if known {
+		s.Pauses.Add(last, t, s.Streams, s.Signal)
+	}
+	s.Seen, s.On, s.Last = true, on, t
+	switch {
+	case !known && s.Events:
+		last = t - s.Delay
+	case !known || was == on:
+		return 0, bounds.Instant{}
+	}
+	s.Changed = true
+	when = Changed(last, t, s.Delay, s.Streams, s.Signal)
+	if on {
+		return 1, when
+	}
+	return -1, when
+}
+
+func (s *Switched) Reset() {
+	*s = Switched{Delay: s.Delay, Events: s.Events, Streams: s.Streams, Signal: s.Signal}
+}
+
+// Changed is the instant of a switch's change between the sample before and the
+// one that shows it. On a frame sent on change, where delay is not negative, it lies
+// shortly before the one that shows it, unless a frame was lost: in a gap of the
+// recording, or where even repeats stayed away.
+func Changed(before, shows, delay int64, s *streams.Streams, signal int) bounds.Instant {
+	low := min(before, shows)
+	if delay >= 0 && shows-low < s.Absence(signal) {
+		low = max(low, min(shows-delay, s.Gaps.First(low, shows)))
+	}
+	return bounds.Midway(low, shows)
+}
+
+// Unseen is how much of from..to the switch was not seen, in ns.
+func (s *Switched) Unseen(from, to int64) int64 {
+	if !s.Seen {
+		return 0
+	}
+	return s.Pauses.Unseen(from, to, s.Last, s.Streams, s.Signal)
+}

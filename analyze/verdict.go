@@ -1,0 +1,48 @@
+package analyze
+
+import "lull/decode"
+
+// Metric gives one of an episode's values by its key.
+func (e *Episode) Metric(key string) MetricValue {
+	for _, v := range e.Metrics {
+		if v.Key == key {
+			return v
+		}
+	}
+	return MetricValue{}
+}
+
+// Worst is the worst verdict on an episode by the map's limits, and how many limits
+// have it; empty where none is judged. A limit on what was not seen is Unseen, also
+// where the metric is absent for it.
+func (e *Episode) Worst(m *decode.Map) (worst Verdict, count int) {
+	counts := map[Verdict]int{Unseen: len(e.Unjudged(m))}
+	for _, l := range e.Limits {
+		if l.Verdict != Unseen {
+			counts[l.Verdict]++
+		}
+	}
+	for _, v := range []Verdict{Outside, Borderline, Unseen, Inside} {
+		if counts[v] > 0 {
+			return v, counts[v]
+		}
+	}
+	return "", 0
+}
+
+// Unjudged lists the metrics whose limit could not be judged, as not enough of the
+// signal was seen.
+func (e *Episode) Unjudged(m *decode.Map) []string {
+	var keys []string
+	for _, l := range e.Limits {
+		if l.Verdict == Unseen {
+			keys = append(keys, l.Limit.Metric)
+		}
+	}
+	for _, limit := range m.Limits {
+		if v := e.Metric(limit.Metric); v.Absent != "" && v.Unseen > 0 {
+			keys = append(keys, limit.Metric)
+		}
+	}
+	return keys
+}
