@@ -5,9 +5,9 @@ import (
 	"strings"
 	"time"
 
-	"github.com/mattn/go-runewidth"
+	"lull/cmd/lull/internal/words"
 
-	"lull/cmd/lull/internal/output"
+	"github.com/mattn/go-runewidth"
 )
 
 const (
@@ -36,13 +36,13 @@ func newTerminal(c *console, quiet bool, lines *screen, now time.Time) *terminal
 	return t
 }
 
-func (t *terminal) tell(n output.News) {
+func (t *terminal) tell(n words.News) {
 	switch n.Kind {
-	case output.NewsEpisode, output.NewsStandstill:
+	case words.NewsEpisode, words.NewsStandstill:
 		t.screen.line(n.Line())
-	case output.NewsAttention, output.NewsNote:
+	case words.NewsAttention, words.NewsNote:
 		t.screen.line(string(n.Kind) + ": " + n.Line())
-	case output.NewsFailure:
+	case words.NewsFailure:
 		t.screen.note(n.Line())
 	default:
 		if !t.quiet {
@@ -51,7 +51,7 @@ func (t *terminal) tell(n output.News) {
 	}
 }
 
-func (t *terminal) look(now time.Time, state func() output.LiveState) {
+func (t *terminal) look(now time.Time, state func() words.LiveState) {
 	every := statusEvery
 	if t.drawn {
 		every = blockEvery
@@ -71,7 +71,7 @@ func (t *terminal) look(now time.Time, state func() output.LiveState) {
 func (t *terminal) close() { t.screen.close() }
 
 // statusParts says in a few phrases how a recording stands.
-func statusParts(s *output.LiveState) []string {
+func statusParts(s *words.LiveState) []string {
 	var parts []string
 	for i := range s.Buses {
 		parts = append(parts, s.Buses[i].Line())
@@ -87,7 +87,7 @@ func statusParts(s *output.LiveState) []string {
 
 // block is what is drawn anew: the state, and each signal's last value and age, in
 // as many columns as there is room for.
-func (t *terminal) block(s *output.LiveState) []string {
+func (t *terminal) block(s *words.LiveState) []string {
 	width := max(20, t.width-1)
 	var lines []string
 	for _, text := range statusParts(s) {
@@ -117,7 +117,7 @@ func (t *terminal) block(s *output.LiveState) []string {
 }
 
 // signalText is one signal's name, value and age.
-func signalText(s *output.LiveSignal) string {
+func signalText(s *words.LiveSignal) string {
 	text := s.Name + " " + s.Value
 	if s.Age != "" {
 		text += " (" + s.Age + ")"

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze/compare"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
@@ -140,11 +142,11 @@ func tellApart(before, after *job) {
 // nothingToCompare says which side has nothing that the other one could be held
 // against: neither an episode nor a standstill in which the engine could have been
 // stopped.
-func nothingToCompare(before, after *output.Report) error {
+func nothingToCompare(before, after *words.Report) error {
 	var sides, names []string
 	for _, s := range []struct {
 		name string
-		*output.Report
+		*words.Report
 	}{{"before", before}, {"after", after}} {
 		found := 0
 		for i := range s.Logs {
@@ -165,24 +167,24 @@ func nothingToCompare(before, after *output.Report) error {
 		hint: "drive so that the engine stops, and record again"}
 }
 
-func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, file string) error {
+func writeComparison(w io.Writer, c *console, r *words.CompareReport, format, file string) error {
 	switch format {
 	case formatJSON:
-		return r.WriteJSON(w)
+		return document.WriteComparisonJSON(w, r)
 	case formatCSV:
-		return r.WriteCSV(w)
+		return document.WriteComparisonCSV(w, r)
 	case formatMarkdown:
-		return r.WriteMarkdown(w)
+		return table.WriteComparisonMarkdown(w, r)
 	}
-	return r.WriteTable(w, c.styleFor(file))
+	return table.WriteComparison(w, r, c.styleFor(file))
 }
 
 // compared holds the side after against the one before.
-func compared(before, after *output.Report, by compare.By) (*output.CompareReport, error) {
+func compared(before, after *words.Report, by compare.By) (*words.CompareReport, error) {
 	if before.Map.SHA256 == after.Map.SHA256 {
 		after.Map = before.Map
 	}
-	sideBefore, sideAfter := output.SideOf(before), output.SideOf(after)
+	sideBefore, sideAfter := words.SideOf(before), words.SideOf(after)
 	if name, other, twice := compare.SameLog(sideBefore, sideAfter); twice {
 		what := "is on both sides"
 		if other != name {
@@ -190,5 +192,5 @@ func compared(before, after *output.Report, by compare.By) (*output.CompareRepor
 		}
 		return nil, &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
 	}
-	return &output.CompareReport{Version: version(), Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
+	return &words.CompareReport{Version: version(), Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
 }

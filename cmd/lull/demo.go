@@ -14,7 +14,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
@@ -84,9 +85,9 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 	if quiet {
 		return nil
 	}
-	fmt.Fprintf(c.err, "%s holds:\n", output.Visible(folder))
+	fmt.Fprintf(c.err, "%s holds:\n", words.Visible(folder))
 	for _, f := range files {
-		fmt.Fprintf(c.err, "%s\n", output.WrapHanging(f.Title, c.width, fmt.Sprintf("  %-28s ", f.Name), strings.Repeat(" ", 31)))
+		fmt.Fprintf(c.err, "%s\n", table.WrapHanging(f.Title, c.width, fmt.Sprintf("  %-28s ", f.Name), strings.Repeat(" ", 31)))
 	}
 	fmt.Fprintln(c.err)
 	return nil
@@ -108,7 +109,7 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 			fmt.Fprintln(c.out)
 		}
 		flags := logFlags{outFlags: outFlags{formats: resultFormats}}
-		if err := measure(cmd, c, &flags, []string{f}, output.Episodes); err != nil {
+		if err := measure(cmd, c, &flags, []string{f}, words.Episodes); err != nil {
 			return err
 		}
 	}

@@ -9,7 +9,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze/census"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -71,11 +73,11 @@ func newFrames(c *console) *cobra.Command {
 		err = emit(c, flags.out, func(w io.Writer) error {
 			switch format {
 			case formatCSV:
-				return frames.WriteCSV(w)
+				return document.WriteFramesCSV(w, frames)
 			case formatJSON:
-				return frames.WriteJSON(w)
+				return document.WriteFramesJSON(w, frames)
 			}
-			return frames.WriteTable(w, c.styleFor(flags.out))
+			return table.WriteFrames(w, frames, c.styleFor(flags.out))
 		})
 		if err == nil && failed {
 			err = errReported
@@ -136,8 +138,8 @@ func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, er
 
 // frames counts every log that can be read and names the others on standard
 // error; failed tells that there were such. Where none is left it is an error.
-func (j *job) frames(ctx context.Context, bitrate float64) (r *output.Frames, failed bool, err error) {
-	r, failed = &output.Frames{Bitrate: bitrate, Several: len(j.inputs) > 1}, j.failed
+func (j *job) frames(ctx context.Context, bitrate float64) (r *words.Frames, failed bool, err error) {
+	r, failed = &words.Frames{Bitrate: bitrate, Several: len(j.inputs) > 1}, j.failed
 	for _, in := range j.inputs {
 		counter := census.New(census.Options{Bus: j.bus, Bits: bitrate > 0})
 		f, err := j.scan(ctx, in, visitor{frame: func(f *decode.Frame, _ logReader) error {
@@ -154,7 +156,7 @@ func (j *job) frames(ctx context.Context, bitrate float64) (r *output.Frames, fa
 			failed = j.leftOut(in, err) || failed
 			continue
 		}
-		r.Logs = append(r.Logs, output.FramesLog{Name: in.Name, Result: counter.Result(f.info)})
+		r.Logs = append(r.Logs, words.FramesLog{Name: in.Name, Result: counter.Result(f.info)})
 	}
 	if len(r.Logs) == 0 {
 		return nil, true, j.nothing()

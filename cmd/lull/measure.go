@@ -10,7 +10,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -44,7 +46,7 @@ func newEpisodes(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return measure(cmd, c, &flags, args, output.Episodes)
+		return measure(cmd, c, &flags, args, words.Episodes)
 	}
 	return cmd
 }
@@ -66,13 +68,13 @@ func newStandstills(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return measure(cmd, c, &flags, args, output.Standstills)
+		return measure(cmd, c, &flags, args, words.Standstills)
 	}
 	return cmd
 }
 
 // measure is the main job: read the logs, analyse each, write the result.
-func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind output.Kind) error {
+func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind words.Kind) error {
 	format, err := flags.chooseFor(c)
 	if err != nil {
 		return err
@@ -86,7 +88,7 @@ func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kin
 	if err != nil {
 		return err
 	}
-	if kind == output.Standstills && j.m.RoleSignal(decode.VehicleSpeed) == nil {
+	if kind == words.Standstills && j.m.RoleSignal(decode.VehicleSpeed) == nil {
 		j.remark(j.m.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
 	}
 	if err := emit(c, flags.out, func(w io.Writer) error { return write(w, c, report, kind, format, flags.out) }); err != nil {
@@ -101,27 +103,27 @@ func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kin
 	return nil
 }
 
-func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, file string) error {
+func write(w io.Writer, c *console, r *words.Report, kind words.Kind, format, file string) error {
 	switch format {
 	case formatCSV:
-		return r.WriteCSV(w, kind)
+		return document.WriteCSV(w, r, kind)
 	case formatJSON:
-		return r.WriteJSON(w, kind)
+		return document.WriteJSON(w, r, kind)
 	case formatNDJSON:
-		return r.WriteNDJSON(w, kind)
+		return document.WriteNDJSON(w, r, kind)
 	case formatMarkdown:
-		return r.WriteMarkdown(w, kind)
+		return table.WriteMarkdown(w, r, kind)
 	case formatXLSX:
-		return r.WriteXLSX(w, kind)
+		return document.WriteXLSX(w, r, kind)
 	}
-	return r.WriteTable(w, kind, c.styleFor(file))
+	return table.Write(w, r, kind, c.styleFor(file))
 }
 
 // analyse measures every log that can be read and names the others on standard
 // error; failed tells that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
 // shows the engine speed, it is an error.
-func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, failed bool, err error) {
-	r, failed = &output.Report{Version: version(), Map: j.m}, j.failed
+func (j *job) analyse(ctx context.Context, sha256 bool) (r *words.Report, failed bool, err error) {
+	r, failed = &words.Report{Version: version(), Map: j.m}, j.failed
 	var blind []error // logs in which the engine speed was never seen
 	for _, in := range j.inputs {
 		log, err := j.analyseOne(ctx, in, sha256)
@@ -151,12 +153,12 @@ func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, faile
 		}
 	}
 	if len(blind) == len(r.Logs) {
-		if slices.ContainsFunc(r.Logs, func(l output.Log) bool { return l.Result.Info.Accepted > 0 }) {
+		if slices.ContainsFunc(r.Logs, func(l words.Log) bool { return l.Result.Info.Accepted > 0 }) {
 			return nil, true, errBlind
 		}
 		return nil, true, errReported
 	}
-	j.tellTwice(output.SideOf(r).Logs)
+	j.tellTwice(words.SideOf(r).Logs)
 	return r, failed, nil
 }
 
@@ -173,7 +175,7 @@ func (j *job) tellTwice(logs []analyze.Log) {
 	}
 }
 
-func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*output.Log, error) {
+func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*words.Log, error) {
 	run := analyze.NewRun(j.m)
 	f, err := j.scan(ctx, in, visitor{
 		frame:  func(f *decode.Frame, _ logReader) error { run.Push(f); return nil },
@@ -191,11 +193,11 @@ func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*ou
 		return nil, &failure{where: in.Name, what: "its lines have no time stamps, so nothing in it can be measured",
 			hint: "record with candump -l or candump -t a"}
 	}
-	return &output.Log{Name: in.Name, SHA256: f.sha256, Bytes: f.bytes, Result: run.Finish(f.info)}, nil
+	return &words.Log{Name: in.Name, SHA256: f.sha256, Bytes: f.bytes, Result: run.Finish(f.info)}, nil
 }
 
 // blindness says why a log tells nothing of the engine.
-func (j *job) blindness(log *output.Log) error {
+func (j *job) blindness(log *words.Log) error {
 	info := &log.Result.Info
 	if err := unusable(log.Name, info); err != nil {
 		return err
@@ -208,10 +210,10 @@ func (j *job) blindness(log *output.Log) error {
 	}
 	f := &failure{where: log.Name,
 		what: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
-		hint: fmt.Sprintf("check the map; this log has the interfaces %s", output.Interfaces(info))}
+		hint: fmt.Sprintf("check the map; this log has the interfaces %s", words.Interfaces(info))}
 	if slices.Contains(j.missingBuses(info), entry.Bus) || entry.Bus == " " {
 		f.what = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(j.missingBuses(info), ", "))
-		f.hint = "this log has " + output.Interfaces(info)
+		f.hint = "this log has " + words.Interfaces(info)
 		if entry.Bus == " " {
 			f.what = fmt.Sprintf("the map has the engine speed on another interface than %s", j.bus)
 		}
@@ -224,7 +226,7 @@ func (j *job) blindness(log *output.Log) error {
 	return f
 }
 
-func broken(r *output.Report) bool {
+func broken(r *words.Report) bool {
 	for i := range r.Logs {
 		for k := range r.Logs[i].Result.Episodes {
 			for _, v := range r.Logs[i].Result.Episodes[k].Limits {

@@ -6,7 +6,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
 )
 
 func newMetrics(c *console) *cobra.Command {
@@ -28,11 +29,11 @@ func newMetrics(c *console) *cobra.Command {
 		return emit(c, flags.out, func(w io.Writer) error {
 			switch format {
 			case formatJSON:
-				return output.WriteMetricsJSON(w, analyze.Metrics)
+				return document.WriteMetricsJSON(w, analyze.Metrics)
 			case formatMarkdown:
-				return output.WriteMetricsMarkdown(w, analyze.Metrics)
+				return table.WriteMetricsMarkdown(w, analyze.Metrics)
 			}
-			return output.WriteMetricsTable(w, analyze.Metrics, c.style())
+			return table.WriteMetrics(w, analyze.Metrics, c.style())
 		})
 	}
 	return cmd

@@ -5,7 +5,7 @@ import (
 	"io"
 	"time"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 )
 
 // measured is what progress needs to know of the bytes being read.
@@ -32,7 +32,7 @@ const (
 )
 
 func newProgress(c *console, quiet bool, name string, source measured) *progress {
-	p := &progress{name: output.Visible(name), source: source, now: time.Now}
+	p := &progress{name: words.Visible(name), source: source, now: time.Now}
 	if c.errTerminal && !quiet {
 		p.w = c.err
 	}

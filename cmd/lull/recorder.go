@@ -10,8 +10,9 @@ import (
 	"time"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/watch"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
@@ -45,7 +46,7 @@ type recorder struct {
 	now     func() time.Time
 	free    func(folder string) (int64, error)
 	shown   []audience
-	report  *output.Report
+	report  *words.Report
 	folder  string // whose disk the log lies on; "" where it is no file
 
 	sources []live.Address
@@ -88,7 +89,7 @@ func newRecorder(c *console, flags *recordFlags, m *decode.Map, path string, fil
 	r.info.Stamps, r.info.StampDigits = decode.StampsAbsolute, 6
 	r.watch = watch.New(m, func(bus string) int64 { return r.rates[bus] }, r.began)
 	if m != nil {
-		r.report = &output.Report{Version: version(), Map: m}
+		r.report = &words.Report{Version: version(), Map: m}
 		r.episodes = analyze.NewRun(m)
 		r.cast = analyze.NewNewscast(r.episodes)
 	}
@@ -119,7 +120,7 @@ func (r *recorder) setUp() {
 }
 
 // tell shows everybody what there is to say once.
-func (r *recorder) tell(news output.News) {
+func (r *recorder) tell(news words.News) {
 	for _, a := range r.shown {
 		a.tell(news)
 	}
@@ -128,16 +129,16 @@ func (r *recorder) tell(news output.News) {
 // remark says something of the recording; warn what needs a hand; fail that it is
 // not what it was meant to be.
 func (r *recorder) remark(format string, args ...any) {
-	r.tell(output.News{Kind: output.NewsRemark, Text: fmt.Sprintf(format, args...)})
+	r.tell(words.News{Kind: words.NewsRemark, Text: fmt.Sprintf(format, args...)})
 }
 
 func (r *recorder) warn(format string, args ...any) {
-	r.tell(output.News{Kind: output.NewsWarning, Tone: output.Bad, Text: fmt.Sprintf(format, args...)})
+	r.tell(words.News{Kind: words.NewsWarning, Tone: words.Bad, Text: fmt.Sprintf(format, args...)})
 }
 
 func (r *recorder) fail(text string) {
 	r.failed = true
-	r.tell(output.News{Kind: output.NewsFailure, Tone: output.Bad, Text: text})
+	r.tell(words.News{Kind: words.NewsFailure, Tone: words.Bad, Text: text})
 }
 
 // run records until all sources ended, the log cannot be written, or the user ends
@@ -223,8 +224,8 @@ func (r *recorder) show(news analyze.News) {
 	}
 	r.stood += len(news.Standstills)
 	for i := range news.Findings {
-		n := output.FindingNews(&news.Findings[i])
-		if n.Kind == output.NewsAttention {
+		n := words.FindingNews(&news.Findings[i])
+		if n.Kind == words.NewsAttention {
 			r.attended++
 		}
 		r.tell(n)
@@ -313,7 +314,7 @@ func (r *recorder) look() {
 		}
 	}
 	for _, a := range r.shown {
-		a.look(now, func() output.LiveState { return r.state(now) })
+		a.look(now, func() words.LiveState { return r.state(now) })
 	}
 }
 
@@ -373,7 +374,7 @@ func (r *recorder) finish() error {
 		a.close()
 	}
 	if result != nil {
-		r.report.Logs = []output.Log{{Name: filepath.Base(r.path), Result: result}}
+		r.report.Logs = []words.Log{{Name: filepath.Base(r.path), Result: result}}
 		if err := r.summarise(); err != nil && !r.failed { // a reader that left hides no fault
 			return err
 		}
@@ -395,5 +396,5 @@ func (r *recorder) summarise() error {
 		w, style.Colour, style.Unicode = r.c.err, false, false
 	}
 	fmt.Fprintln(w)
-	return r.report.WriteTable(w, output.Episodes, style)
+	return table.Write(w, r.report, words.Episodes, style)
 }

@@ -10,8 +10,8 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -151,7 +151,7 @@ func pictured(ctx context.Context, j *job) (*page.Side, bool, error) {
 }
 
 // trace reads a measured log again for the samples in some windows.
-func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window) ([]analyze.Traces, error) {
+func (j *job) trace(ctx context.Context, l *words.Log, windows []analyze.Window) ([]analyze.Traces, error) {
 	for _, in := range j.inputs {
 		if in.Name != l.Name {
 			continue

@@ -6,7 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -46,7 +47,7 @@ func newSamples(c *console) *cobra.Command {
 		}
 		failed := false
 		err = emit(c, flags.out, func(w io.Writer) error {
-			failed, err = j.samples(cmd, output.NewSampleWriter(w, j.m, format == formatNDJSON), wanted)
+			failed, err = j.samples(cmd, document.NewSampleWriter(w, j.m, format == formatNDJSON), wanted)
 			return err
 		})
 		if err == nil && failed {
@@ -79,7 +80,7 @@ func pick(m *decode.Map, names []string) ([]bool, error) {
 
 // samples streams all logs. A log that cannot be read is named and left out; a
 // fault of the output ends it all.
-func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool) (failed bool, err error) {
+func (j *job) samples(cmd *cobra.Command, w *document.SampleWriter, wanted []bool) (failed bool, err error) {
 	failed = j.failed
 	read := 0
 	for _, in := range j.inputs {
@@ -121,7 +122,7 @@ func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool)
 		read++
 		j.remarks(in.Name, &f.info)
 		if count == 0 {
-			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+output.Interfaces(&f.info))
+			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+words.Interfaces(&f.info))
 		}
 	}
 	if read == 0 {

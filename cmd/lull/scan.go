@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/capture"
 	"lull/pkg/source"
@@ -235,7 +235,7 @@ func (j *job) remarks(name string, info *decode.Info) {
 		j.remark(where, r.Text)
 	}
 	for _, bus := range j.missingBuses(info) {
-		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, output.Interfaces(info)))
+		j.remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, words.Interfaces(info)))
 	}
 }
 

@@ -21,9 +21,9 @@ import (
 
 	"lull/analyze/compare"
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
@@ -89,7 +89,7 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 		debug.SetMemoryLimit(memoryAim)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
-		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
+		Compare: func(before, after *words.Report) (*words.CompareReport, error) {
 			return compared(before, after, compare.ByNothing)
 		}}
 	if flags.mapPath != "" {

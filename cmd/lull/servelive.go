@@ -5,8 +5,8 @@ import (
 	"path/filepath"
 	"time"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
 	"lull/decode/sigmap"
 )
@@ -29,9 +29,9 @@ type onPage struct {
 	mapName  string
 }
 
-func (p *onPage) tell(n output.News) { p.live.Tell(n) }
+func (p *onPage) tell(n words.News) { p.live.Tell(n) }
 
-func (p *onPage) look(now time.Time, state func() output.LiveState) {
+func (p *onPage) look(now time.Time, state func() words.LiveState) {
 	if now.Sub(p.last) >= pageEvery {
 		p.last = now
 		p.live.Show(state())

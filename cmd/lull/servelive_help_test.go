@@ -21,8 +21,8 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
 )
 
@@ -92,7 +92,7 @@ type told struct {
 	end    string // the event that ended it
 }
 
-func (s *told) lines(kinds ...output.NewsKind) (list []string) {
+func (s *told) lines(kinds ...words.NewsKind) (list []string) {
 	for _, n := range s.news {
 		if slices.Contains(kinds, n.Kind) {
 			list = append(list, n.Line())

@@ -19,9 +19,9 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/watch"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -58,7 +58,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 	for name, s := range map[string]*told{"from the beginning": first, "from the middle": <-middle, "after the end": <-p.stream(t)} {
 		var heads []string
 		for _, n := range s.news {
-			if n.Kind == output.NewsEpisode {
+			if n.Kind == words.NewsEpisode {
 				heads = append(heads, n.Head)
 			}
 		}
@@ -69,7 +69,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 			t.Errorf("%s, against from the beginning:\n%s", name, diff)
 		}
 		last := s.states[len(s.states)-1]
-		if last.Episodes != len(want) || last.Standstills != standstills || last.Standstills != len(s.lines(output.NewsStandstill)) || last.Attention != len(s.lines(output.NewsAttention)) {
+		if last.Episodes != len(want) || last.Standstills != standstills || last.Standstills != len(s.lines(words.NewsStandstill)) || last.Attention != len(s.lines(words.NewsAttention)) {
 			t.Errorf("%s: %d episodes, %d standstills, %d findings in the state, of %d, %d", name, last.Episodes, last.Standstills, last.Attention, len(want), standstills)
 		}
 	}
@@ -82,7 +82,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 			shown = append(shown, strings.TrimSpace(line))
 		}
 	}
-	if diff := cmp.Diff(first.lines(output.NewsEpisode), shown); diff != "" {
+	if diff := cmp.Diff(first.lines(words.NewsEpisode), shown); diff != "" {
 		t.Errorf("page and terminal:\n%s", diff)
 	}
 	running, stopped := false, false
@@ -129,8 +129,8 @@ func TestBrowsersCostNoFrame(t *testing.T) {
 	}
 	read := p.stream(t)
 	close(begin)
-	if s := <-read; s.end != "ended" || !strings.Contains(strings.Join(s.lines(output.NewsRemark), "\n"), fmt.Sprintf("%d frames", frames)) {
-		t.Errorf("%s: %q", s.end, s.lines(output.NewsRemark))
+	if s := <-read; s.end != "ended" || !strings.Contains(strings.Join(s.lines(words.NewsRemark), "\n"), fmt.Sprintf("%d frames", frames)) {
+		t.Errorf("%s: %q", s.end, s.lines(words.NewsRemark))
 	}
 	if err := p.stop(); err != nil {
 		t.Error(err)
@@ -174,7 +174,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 	stream := p.stream(t)
 	close(begin)
 	s := <-stream
-	remarks := strings.Join(s.lines(output.NewsRemark), "\n")
+	remarks := strings.Join(s.lines(words.NewsRemark), "\n")
 	if strings.Count(remarks, "went away (the connection broke off)") != 1 || strings.Count(remarks, ": recording into ") != 2 || s.end != "ended" {
 		t.Errorf("%s: %s", s.end, remarks)
 	}
@@ -243,8 +243,8 @@ func TestAnInterruptEndsARecordingOnThePage(t *testing.T) {
 		t.Fatalf("%v %v", logs, err)
 	}
 	heads, _, _ := measuredEpisodes(t, logs[0])
-	if s := <-stream; s.end != "gone" || len(s.lines(output.NewsEpisode)) != len(heads) {
-		t.Errorf("the stream ended with %q after %d episodes of %d", s.end, len(s.lines(output.NewsEpisode)), len(heads))
+	if s := <-stream; s.end != "gone" || len(s.lines(words.NewsEpisode)) != len(heads) {
+		t.Errorf("the stream ended with %q after %d episodes of %d", s.end, len(s.lines(words.NewsEpisode)), len(heads))
 	}
 	if got, err := os.ReadFile(logs[0]); err != nil || !bytes.Equal(got, log) {
 		t.Errorf("the log is not the drive: %d bytes of %d, %v", len(got), len(log), err)
@@ -325,7 +325,7 @@ func TestALackIsShownWhileItLasts(t *testing.T) {
 	}
 	now = now.Add(20 * time.Second) // of the map much did not come, which stays worth a look
 	r.look()
-	if diff := cmp.Diff([]output.NewsKind{output.NewsRemark, output.NewsWarning}, slices.Compact(kinds.list)); diff != "" {
+	if diff := cmp.Diff([]words.NewsKind{words.NewsRemark, words.NewsWarning}, slices.Compact(kinds.list)); diff != "" {
 		t.Error(diff)
 	}
 	terminalOf(r).close()
@@ -335,8 +335,8 @@ func TestALackIsShownWhileItLasts(t *testing.T) {
 }
 
 // kindsOnly is shown a recording and keeps of what kinds the news were.
-type kindsOnly struct{ list []output.NewsKind }
+type kindsOnly struct{ list []words.NewsKind }
 
-func (k *kindsOnly) tell(n output.News)                      { k.list = append(k.list, n.Kind) }
-func (k *kindsOnly) look(time.Time, func() output.LiveState) {}
-func (k *kindsOnly) close()                                  {}
+func (k *kindsOnly) tell(n words.News)                      { k.list = append(k.list, n.Kind) }
+func (k *kindsOnly) look(time.Time, func() words.LiveState) {}
+func (k *kindsOnly) close()                                 {}

@@ -6,7 +6,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
@@ -57,12 +59,12 @@ func newStarter(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		report := output.NewStarterReport(r)
+		report := words.NewStarterReport(r)
 		if err := emit(c, flags.out, func(w io.Writer) error {
 			if format == formatJSON {
-				return report.WriteJSON(w)
+				return document.WriteStarterJSON(w, report)
 			}
-			return report.WriteTable(w, c.styleFor(flags.out))
+			return table.WriteStarter(w, report, c.styleFor(flags.out))
 		}); err != nil {
 			return err
 		}

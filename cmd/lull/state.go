@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -12,13 +12,13 @@ import (
 const silentAfter = 2 * time.Second
 
 // state is how the recording stands.
-func (r *recorder) state(now time.Time) output.LiveState {
-	s := output.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
+func (r *recorder) state(now time.Time) words.LiveState {
+	s := words.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
 	for _, text := range r.away {
-		s.Lacks = append(s.Lacks, output.Visible(text))
+		s.Lacks = append(s.Lacks, words.Visible(text))
 	}
 	if text := r.watch.Lack(now, r.whole); text != "" {
-		s.Lacks = append(s.Lacks, output.Visible(text))
+		s.Lacks = append(s.Lacks, words.Visible(text))
 	}
 	silence := r.watch.Silent(now)
 	for _, b := range r.watch.Buses() {
@@ -26,7 +26,7 @@ func (r *recorder) state(now time.Time) output.LiveState {
 		if silence > silentAfter {
 			rate, load = 0, 0
 		}
-		bus := output.LiveBus{Name: output.Visible(b.Name), Rate: fmt.Sprintf("%d frames/s", rate)}
+		bus := words.LiveBus{Name: words.Visible(b.Name), Rate: fmt.Sprintf("%d frames/s", rate)}
 		if b.Bitrate > 0 {
 			bus.Load = fmt.Sprintf("load %.0f %%", 100*load)
 		}
@@ -39,7 +39,7 @@ func (r *recorder) state(now time.Time) output.LiveState {
 		s.Silent = fmt.Sprintf("no frame for %.0f s", silence.Seconds())
 	}
 	if r.episodes != nil {
-		s.Car = output.CarText(r.episodes.Status())
+		s.Car = words.CarText(r.episodes.Status())
 	}
 	s.File = bytesText(r.info.Bytes) + " recorded"
 	if r.folder != "" && r.room > 0 {
@@ -47,9 +47,9 @@ func (r *recorder) state(now time.Time) output.LiveState {
 	}
 	for i := range r.watch.Signals() {
 		signal, seen := &r.m.Signals[i], &r.watch.Signals()[i]
-		one := output.LiveSignal{Name: output.Visible(signal.Name), Value: output.NotSeen}
+		one := words.LiveSignal{Name: words.Visible(signal.Name), Value: words.NotSeen}
 		if seen.Seen {
-			one.Value = output.ValueText(signal, &seen.Sample)
+			one.Value = words.ValueText(signal, &seen.Sample)
 			one.Age = fmt.Sprintf("%.1f s", r.watch.Age(seen, now).Seconds())
 		}
 		s.Signals = append(s.Signals, one)

@@ -6,7 +6,7 @@ import (
 	"io"
 	"strings"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/sigmap"
 )
 
@@ -94,7 +94,7 @@ func report(w io.Writer, err error) int {
 
 // say prints one line of its own on standard error.
 func say(w io.Writer, text string) {
-	fmt.Fprintf(w, "lull: %s\n", output.Visible(text))
+	fmt.Fprintf(w, "lull: %s\n", words.Visible(text))
 }
 
 // suggestion words the hint for a name that is not known, out of those that are

@@ -9,8 +9,8 @@ import (
 	"strings"
 	"sync"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/words"
 )
 
 //go:embed *.html.tmpl
@@ -26,11 +26,7 @@ func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 // are read when they are first used: most commands write no page.
 var templates = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("").Funcs(template.FuncMap{
-		"svg":   svg,
-		"right": func(g *output.Grid, i int) bool { return g.Right[i] },
-		// rank is that of a column, for the style sheet, which hides those of the
-		// highest where a page is narrow.
-		"rank": func(g *output.Grid, i int) int { return g.Ranks[i] },
+		"svg":  svg,
 		"join": func(list ...string) string { return strings.Join(list, "") },
 	}).ParseFS(templateFiles, "*.html.tmpl"))
 })
@@ -66,5 +62,5 @@ func (r *Report) title() string {
 	if name == "" {
 		name = r.After.Map.Name
 	}
-	return "Idle stops: " + output.Visible(name)
+	return "Idle stops: " + words.Visible(name)
 }

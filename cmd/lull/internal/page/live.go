@@ -6,7 +6,7 @@ import (
 	"io"
 	"slices"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -35,7 +35,7 @@ type Live struct {
 	Vehicle    string
 	MapName    string   // of the map that it is measured by; "": none yet
 	Signals    []string // the names of the map's signals, by index
-	State      output.LiveState
+	State      words.LiveState
 	News       []LiveNews // in the order in which it came
 	Last       int64      // the number of the last of them
 	Ended      bool
@@ -45,7 +45,7 @@ type Live struct {
 // LiveNews is a line for who watches, with a number that counts up and the time of
 // day at which it was told.
 type LiveNews struct {
-	output.News
+	words.News
 	ID int64  `json:"id"`
 	At string `json:"at"`
 }
@@ -53,7 +53,7 @@ type LiveNews struct {
 // OfRecording tells whether it is about the recording rather than the drive.
 func (n LiveNews) OfRecording() bool {
 	switch n.Kind {
-	case output.NewsWarning, output.NewsRemark, output.NewsFailure:
+	case words.NewsWarning, words.NewsRemark, words.NewsFailure:
 		return true
 	}
 	return false
@@ -62,9 +62,9 @@ func (n LiveNews) OfRecording() bool {
 // list is the list of the page that the news stands in. The script has the same.
 func (n LiveNews) list() string {
 	switch n.Kind {
-	case output.NewsAttention, output.NewsWarning, output.NewsFailure:
+	case words.NewsAttention, words.NewsWarning, words.NewsFailure:
 		return "attention"
-	case output.NewsRemark:
+	case words.NewsRemark:
 		return "said"
 	}
 	return "found"
@@ -72,12 +72,12 @@ func (n LiveNews) list() string {
 
 // LiveState is how a recording stands, as the script is told.
 type LiveState struct {
-	output.LiveState
+	words.LiveState
 	Headline string `json:"headline"`
 }
 
 // LiveStateOf puts a state into the words that the script is told.
-func LiveStateOf(s *output.LiveState) LiveState { return LiveState{*s, s.Headline()} }
+func LiveStateOf(s *words.LiveState) LiveState { return LiveState{*s, s.Headline()} }
 
 // liveList is a list of news, the newest first.
 type liveList struct {

@@ -10,11 +10,11 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/cmd/lull/internal/markup"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 )
 
-var newsKinds = []output.NewsKind{output.NewsEpisode, output.NewsStandstill, output.NewsAttention, output.NewsNote, output.NewsWarning, output.NewsRemark, output.NewsFailure}
+var newsKinds = []words.NewsKind{words.NewsEpisode, words.NewsStandstill, words.NewsAttention, words.NewsNote, words.NewsWarning, words.NewsRemark, words.NewsFailure}
 
 // sections of a recording's page, by their names: the lines in sight and those that
 // are folded away.
@@ -41,9 +41,9 @@ func TestARecordingsPageShowsTheLatestFirst(t *testing.T) {
 	p := page.Live{File: "drive.log"}
 	for n := range int64(9) {
 		p.News = append(p.News,
-			page.LiveNews{ID: 3*n + 1, At: fmt.Sprint("10:00:0", n), News: output.News{Kind: output.NewsEpisode, Tone: output.Good, Head: fmt.Sprint("episode ", n), Text: "told"}},
-			page.LiveNews{ID: 3*n + 2, At: "x", News: output.News{Kind: output.NewsAttention, Tone: output.Bad, Text: fmt.Sprint("finding ", n)}},
-			page.LiveNews{ID: 3*n + 3, At: "y", News: output.News{Kind: output.NewsRemark, Text: fmt.Sprint("remark ", n)}})
+			page.LiveNews{ID: 3*n + 1, At: fmt.Sprint("10:00:0", n), News: words.News{Kind: words.NewsEpisode, Tone: words.Good, Head: fmt.Sprint("episode ", n), Text: "told"}},
+			page.LiveNews{ID: 3*n + 2, At: "x", News: words.News{Kind: words.NewsAttention, Tone: words.Bad, Text: fmt.Sprint("finding ", n)}},
+			page.LiveNews{ID: 3*n + 3, At: "y", News: words.News{Kind: words.NewsRemark, Text: fmt.Sprint("remark ", n)}})
 	}
 	count := func(from, to int, format string) (list []string) {
 		for n := from; n >= to; n-- {
@@ -77,7 +77,7 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 		if want == "" {
 			want = "found"
 		}
-		p := page.Live{News: []page.LiveNews{{News: output.News{Kind: kind, Text: "x"}}}}
+		p := page.Live{News: []page.LiveNews{{News: words.News{Kind: kind, Text: "x"}}}}
 		for name, lines := range listsOf(t, written(t, p.Write)) {
 			if (len(lines[0]) == 1) != (name == want) {
 				t.Errorf("%s: %d lines in %s, by the script in %s", kind, len(lines[0]), name, want)
@@ -88,8 +88,8 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 
 // The script finds in a state what it puts on the page, under the names that it uses.
 func TestTheScriptReadsWhatIsSent(t *testing.T) {
-	state := page.LiveStateOf(&output.LiveState{
-		Buses: []output.LiveBus{{}}, Lacks: []string{""}, Signals: []output.LiveSignal{{}},
+	state := page.LiveStateOf(&words.LiveState{
+		Buses: []words.LiveBus{{}}, Lacks: []string{""}, Signals: []words.LiveSignal{{}},
 	})
 	news := page.LiveNews{}
 	for letter, sent := range map[string]any{"s": state, "b": state.Buses[0], "signal": state.Signals[0], "n": news} {
@@ -121,8 +121,8 @@ func TestTheScriptPutsNothingButTextIntoThePage(t *testing.T) {
 }
 
 func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
-	state := output.LiveState{Buses: []output.LiveBus{{Name: "can0", Rate: "205 frames/s", Load: "load 31 %"}}, Car: "engine running", Lacks: []string{"can1 is waited for"},
-		Signals: []output.LiveSignal{{Value: "700 rpm", Age: "0.1 s"}, {Value: output.NotSeen}}, File: "3 MB recorded", Episodes: 2, Standstills: 1}
+	state := words.LiveState{Buses: []words.LiveBus{{Name: "can0", Rate: "205 frames/s", Load: "load 31 %"}}, Car: "engine running", Lacks: []string{"can1 is waited for"},
+		Signals: []words.LiveSignal{{Value: "700 rpm", Age: "0.1 s"}, {Value: words.NotSeen}}, File: "3 MB recorded", Episodes: 2, Standstills: 1}
 	signals := []string{"speed", "door & hood"}
 	for name, c := range map[string]struct {
 		page page.Live

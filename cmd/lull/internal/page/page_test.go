@@ -19,8 +19,8 @@ import (
 	"lull/analyze/compare"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/markup"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 )
@@ -29,7 +29,7 @@ import (
 // change may alter the map.
 func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 	t.Helper()
-	s := &page.Side{Report: &output.Report{Version: "1.0"}}
+	s := &page.Side{Report: &words.Report{Version: "1.0"}}
 	for _, d := range scenario.Drives() {
 		if !slices.Contains(names, strings.TrimSuffix(d.Name, ".log")) {
 			continue
@@ -47,7 +47,7 @@ func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 		res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"}})
 		tracer := analyze.NewTracer(m, res, page.Windows(res))
 		d.Play(func(f *decode.Frame) { tracer.Push(f) })
-		s.Logs = append(s.Logs, output.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
+		s.Logs = append(s.Logs, words.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
 		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
 	}
 	if len(s.Logs) != len(names) {
@@ -56,9 +56,9 @@ func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 	return s
 }
 
-func compared(before, after *page.Side) *output.CompareReport {
-	return &output.CompareReport{Before: before.Map, After: after.Map,
-		Comparison: compare.New(output.SideOf(before.Report), output.SideOf(after.Report), compare.ByNothing)}
+func compared(before, after *page.Side) *words.CompareReport {
+	return &words.CompareReport{Before: before.Map, After: after.Map,
+		Comparison: compare.New(words.SideOf(before.Report), words.SideOf(after.Report), compare.ByNothing)}
 }
 
 func written(t testing.TB, write func(io.Writer) error) string {
@@ -216,7 +216,7 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 		t.Fatal(err)
 	}
 	res := analyze.NewRun(m).Finish(decode.Info{})
-	s := page.Side{Report: &output.Report{Map: m, Logs: []output.Log{{Name: "empty.log", Result: res}}}}
+	s := page.Side{Report: &words.Report{Map: m, Logs: []words.Log{{Name: "empty.log", Result: res}}}}
 	s.Traces = append(s.Traces, page.TracesOf(res, analyze.NewTracer(m, res, page.Windows(res)).Finish()))
 	r := &page.Report{After: s, Before: &s, Comparison: compared(&s, &s)}
 	for _, want := range []string{"No episode.", "No standstill.", "Nothing measured is there on both sides."} {
@@ -233,7 +233,7 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 // episodes; this measures the making of the file, without the reading.
 func BenchmarkReport(b *testing.B) {
 	s := side(b, nil, "slow-to-go-before")
-	hour := page.Side{Report: &output.Report{Map: s.Map}}
+	hour := page.Side{Report: &words.Report{Map: s.Map}}
 	for i := range 7 {
 		l := s.Logs[0]
 		l.Name = fmt.Sprint(i, l.Name)

@@ -7,8 +7,9 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/compare"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -47,7 +48,7 @@ func (r *Report) Sections() []Section {
 
 // harmless writes out, in all text, characters that act instead of being shown.
 func (s *Section) harmless() {
-	clean := func(text *string) { *text = output.VisibleBlock(*text) }
+	clean := func(text *string) { *text = words.VisibleBlock(*text) }
 	clean(&s.Title)
 	for i := range s.Blocks {
 		b := &s.Blocks[i]
@@ -59,8 +60,8 @@ func (s *Section) harmless() {
 		if b.Grid == nil {
 			continue
 		}
-		for k := range b.Grid.Titles {
-			clean(&b.Grid.Titles[k])
+		for k := range b.Grid.Columns {
+			clean(&b.Grid.Columns[k].Title)
 		}
 		for _, row := range b.Grid.Rows {
 			for k := range row {
@@ -103,7 +104,7 @@ func (r *Report) answer() Section {
 func (side *Side) log(i int, named bool, prefix string) []Section {
 	suffix := ""
 	if named {
-		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
+		suffix = ", " + prefix + words.Visible(side.Logs[i].Name)
 	}
 	list := []Section{side.drive(i, suffix), side.table(i, suffix)}
 	for k := range side.Logs[i].Result.Episodes {
@@ -116,16 +117,16 @@ func (side *Side) log(i int, named bool, prefix string) []Section {
 func (side *Side) drive(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "The drive" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, paragraph(side.Headline(l)))
+	s.Blocks = append(s.Blocks, paragraph(l.Headline()))
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Drive(side.Map, l.Result, side.Traces[i].Drive, width)
 	}))
-	if texts := side.FindingTexts(l); len(texts) > 0 {
+	if texts := words.FindingLines(l.Result.Findings); len(texts) > 0 {
 		var items []Item
 		for _, f := range texts {
 			v := Item{Term: string(f.Severity), Text: f.Text}
 			if f.Severity == analyze.Attention {
-				v.Tone = output.Bad
+				v.Tone = words.Bad
 			}
 			items = append(items, v)
 		}
@@ -135,7 +136,7 @@ func (side *Side) drive(i int, suffix string) Section {
 }
 
 // gridOr is a table of n rows, or what is said where there is none.
-func gridOr(n int, grid func() output.Grid, none string) Block {
+func gridOr(n int, grid func() table.Grid, none string) Block {
 	if n == 0 {
 		return paragraph(none)
 	}
@@ -147,7 +148,7 @@ func gridOr(n int, grid func() output.Grid, none string) Block {
 func (side *Side) table(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Episodes" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() output.Grid { return side.EpisodeGrid(l) }, "No episode."))
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() table.Grid { return table.EpisodeGrid(side.Report, l.Result) }, "No episode."))
 	return s
 }
 
@@ -155,7 +156,7 @@ func (side *Side) table(i int, suffix string) Section {
 func (side *Side) standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() output.Grid { return side.StandstillGrid(l) }, "No standstill."))
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() table.Grid { return table.StandstillGrid(side.Report, l.Result) }, "No standstill."))
 	if refusals := side.Refusals(l); len(refusals) > 0 {
 		var items []Item
 		for _, text := range refusals {
@@ -171,26 +172,26 @@ func (side *Side) standstills(i int, suffix string) Section {
 func (side *Side) episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
-	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, output.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
+	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
 	s.Blocks = append(s.Blocks, Block{List: story(side.Map, e)})
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Episode(side.Map, l.Result, e, side.Traces[i].Episodes[k], width)
 	}))
-	g := output.Grid{Titles: []string{"measured", "value", "limit"}, Right: []bool{false, false, false}, Ranks: []int{0, 1, 2}}
+	g := table.Grid{Columns: []table.Column{{Title: "measured"}, {Title: "value", Rank: 1}, {Title: "limit", Rank: 2}}}
 	var missing []string
 	for _, m := range e.Metrics {
-		text, ok := output.MetricText(m)
+		text, ok := words.MetricText(m)
 		if !ok {
-			missing = append(missing, output.Spoken(m.Key)+": "+text)
+			missing = append(missing, words.Spoken(m.Key)+": "+text)
 			continue
 		}
-		verdict := output.Cell{}
+		verdict := words.Word{}
 		for _, v := range e.Limits {
 			if v.Limit.Metric == m.Key {
-				verdict.Text, verdict.Tone = output.LimitText(v, m.Unit)
+				verdict = words.LimitWord(v, m.Unit)
 			}
 		}
-		g.Rows = append(g.Rows, []output.Cell{{Text: output.Spoken(m.Key)}, {Text: text}, verdict})
+		g.Rows = append(g.Rows, []words.Word{{Text: words.Spoken(m.Key)}, {Text: text}, verdict})
 	}
 	if len(g.Rows) > 0 {
 		s.Blocks = append(s.Blocks, Block{Grid: &g})
@@ -199,7 +200,7 @@ func (side *Side) episode(i, k int, suffix string) Section {
 		s.Blocks = append(s.Blocks, paragraph("Not measured: "+strings.Join(missing, "; ")+"."))
 	}
 	for _, note := range e.Notes {
-		s.Blocks = append(s.Blocks, paragraph("Note: "+output.Visible(note)))
+		s.Blocks = append(s.Blocks, paragraph("Note: "+words.Visible(note)))
 	}
 	return s
 }
@@ -218,7 +219,12 @@ func (r *Report) changes() (changed, figures *Section) {
 
 // comparedFigures are the tables of a comparison, and how they came about.
 func (r *Report) comparedFigures() []Block {
-	metrics, rates := r.Comparison.MetricGrid(), r.Comparison.RateGrid()
+	var all compare.Group
+	for i := range r.Comparison.Groups {
+		g := &r.Comparison.Groups[i]
+		all.Metrics, all.Rates = append(all.Metrics, g.Metrics...), append(all.Rates, g.Rates...)
+	}
+	metrics, rates := table.MetricGrid(all.Metrics), table.RateGrid(all.Rates)
 	blocks := []Block{{Grid: &metrics}}
 	if len(rates.Rows) > 0 {
 		blocks = append(blocks, Block{Grid: &rates})
@@ -230,7 +236,7 @@ func (r *Report) comparedFigures() []Block {
 	if len(items) > 0 {
 		blocks = append(blocks, Block{List: items})
 	}
-	return append(blocks, paragraph(output.CompareMethod))
+	return append(blocks, paragraph(words.CompareMethod))
 }
 
 // withValues adds pictures of every value of the metrics whose verdict is wanted.
@@ -241,8 +247,8 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 			if m.Verdict == compare.Missing || !wanted(m.Verdict) {
 				continue
 			}
-			rows = append(rows, picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit,
-				Before: m.Before.Values, After: m.After.Values, Note: output.ShiftText(m) + ": " + string(m.Verdict)})
+			rows = append(rows, picture.SidesRow{Name: words.Spoken(m.Key), Unit: m.Unit,
+				Before: m.Before.Values, After: m.After.Values, Note: words.ShiftText(m) + ": " + string(m.Verdict)})
 		}
 	}
 	if len(rows) > 0 {
@@ -277,8 +283,8 @@ func (r *Report) starter() []Section {
 		return nil
 	}
 	return []Section{{ID: "starter", Title: "Starter operations", Level: 2, Blocks: []Block{
-		paragraph(output.NewStarterReport(r.After.Report).Answer()),
-		paragraph(output.StarterCaution),
+		paragraph(words.NewStarterReport(r.After.Report).Answer()),
+		paragraph(words.StarterCaution),
 	}}}
 }
 
@@ -289,15 +295,15 @@ func (r *Report) measured() []Section {
 	if r.Before != nil && r.Before.Map.SHA256 != r.After.Map.SHA256 {
 		items = append(items, Item{Term: "Map before", Text: mapText(r.Before.Map)})
 	}
-	if notes := output.Visible(r.After.Map.Notes); notes != "" {
+	if notes := words.Visible(r.After.Map.Notes); notes != "" {
 		items = append(items, Item{Term: "Notes of the map", Text: notes})
 	}
 	add := func(side *Side, term string) {
 		for i := range side.Logs {
 			l := &side.Logs[i]
-			items = append(items, Item{Term: term, Text: fmt.Sprintf("%s, %d bytes, sha256 %s", output.Visible(l.Name), l.Bytes, l.SHA256)})
+			items = append(items, Item{Term: term, Text: fmt.Sprintf("%s, %d bytes, sha256 %s", words.Visible(l.Name), l.Bytes, l.SHA256)})
 			for _, m := range l.Result.Info.Remarks {
-				items = append(items, Item{Term: "Remark", Text: output.Visible(l.Name + ": " + m.Text)})
+				items = append(items, Item{Term: "Remark", Text: words.Visible(l.Name + ": " + m.Text)})
 			}
 		}
 	}
@@ -316,7 +322,7 @@ func (r *Report) measured() []Section {
 		if m, ok := analyze.MetricByKey(l.Metric); ok {
 			unit = m.Unit
 		}
-		limits = append(limits, Item{Term: output.Spoken(l.Metric), Text: output.LimitWords(l, unit)})
+		limits = append(limits, Item{Term: words.Spoken(l.Metric), Text: words.LimitWords(l, unit)})
 	}
 	if len(limits) > 0 {
 		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
@@ -327,9 +333,9 @@ func (r *Report) measured() []Section {
 }
 
 func mapText(m *decode.Map) string {
-	text := output.Visible(m.Name) + ", sha256 " + m.SHA256
+	text := words.Visible(m.Name) + ", sha256 " + m.SHA256
 	if m.Vehicle != "" {
-		text += ", for " + output.Visible(m.Vehicle)
+		text += ", for " + words.Visible(m.Vehicle)
 	}
 	return text
 }
@@ -341,7 +347,7 @@ func definitions() []Item {
 		if m.Better != "" {
 			text += "; " + m.Better + " is better"
 		}
-		list = append(list, Item{Term: output.Spoken(m.Key), Text: text})
+		list = append(list, Item{Term: words.Spoken(m.Key), Text: text})
 	}
 	return list
 }
@@ -369,7 +375,7 @@ func story(m *decode.Map, e *analyze.Episode) []Item {
 	}
 	asks := func(q analyze.Request, tail string) {
 		c := &m.Requests[q.Condition]
-		add(q.Instant, output.Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
+		add(q.Instant, words.Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
 	}
 	if e.Request != nil {
 		asks(*e.Request, "")
@@ -392,7 +398,7 @@ func story(m *decode.Map, e *analyze.Episode) []Item {
 	}
 	var items []Item
 	for _, v := range list {
-		at := output.MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
+		at := words.MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
 		items = append(items, Item{Term: at + " s", Text: v.text})
 	}
 	return items

@@ -11,8 +11,9 @@ import (
 	"strings"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -63,7 +64,7 @@ type Notice struct {
 
 // Write writes the page.
 func (n Notice) Write(w io.Writer) error {
-	n.Text, n.Hint = output.VisibleBlock(n.Text), output.VisibleBlock(n.Hint)
+	n.Text, n.Hint = words.VisibleBlock(n.Text), words.VisibleBlock(n.Hint)
 	return execute(w, "notice", n)
 }
 
@@ -81,10 +82,10 @@ type Start struct {
 
 // Write writes the page.
 func (s Start) Write(w io.Writer) error {
-	s.MapName, s.Kept = output.Visible(s.MapName), harmlessKept(s.Kept)
+	s.MapName, s.Kept = words.Visible(s.MapName), harmlessKept(s.Kept)
 	s.Demo = slices.Clone(s.Demo)
 	for i := range s.Demo {
-		s.Demo[i].Value, s.Demo[i].Text = output.Visible(s.Demo[i].Value), output.Visible(s.Demo[i].Text)
+		s.Demo[i].Value, s.Demo[i].Text = words.Visible(s.Demo[i].Value), words.Visible(s.Demo[i].Text)
 	}
 	return execute(w, "start", s)
 }
@@ -92,7 +93,7 @@ func (s Start) Write(w io.Writer) error {
 func harmlessKept(list []Kept) []Kept {
 	list = slices.Clone(list)
 	for i := range list {
-		list[i].Title = output.Visible(list[i].Title)
+		list[i].Title = words.Visible(list[i].Title)
 	}
 	return list
 }
@@ -131,7 +132,7 @@ type MapLine struct {
 // EpisodeTable is the table of a log's episodes whose rows open their cards.
 type EpisodeTable struct {
 	Title    string
-	Grid     output.Grid
+	Grid     table.Grid
 	Rows     []EpisodeRow
 	Outcomes []string // that occur, in words
 	BeforeID string   // as in Drive
@@ -143,7 +144,7 @@ type EpisodeRow struct {
 	N       int
 	Outcome string // in words
 	Verdict string // the worst of its limits: broken, borderline, unseen, inside, or none
-	Cells   []output.Cell
+	Cells   []words.Word
 	Card    *Section // nil: not shown
 }
 
@@ -170,12 +171,12 @@ type driveView struct {
 // Write writes the page.
 func (d Drive) Write(w io.Writer) error {
 	v := driveView{Drive: d, Heading: "Idle stops"}
-	v.NoComparison, v.Misfit = output.VisibleBlock(d.NoComparison), output.VisibleBlock(d.Misfit)
-	v.Title, v.BeforeTitle, v.MapName = output.Visible(d.Title), output.Visible(d.BeforeTitle), output.Visible(d.MapName)
+	v.NoComparison, v.Misfit = words.VisibleBlock(d.NoComparison), words.VisibleBlock(d.Misfit)
+	v.Title, v.BeforeTitle, v.MapName = words.Visible(d.Title), words.Visible(d.BeforeTitle), words.Visible(d.MapName)
 	v.Kept = harmlessKept(d.Kept)
 	v.Remarks = nil
 	for _, r := range d.Remarks {
-		v.Remarks = append(v.Remarks, output.VisibleBlock(r))
+		v.Remarks = append(v.Remarks, words.VisibleBlock(r))
 	}
 	v.MapLines = mapLines(d.MapText, d.Mistakes)
 	if r := d.Report; r != nil {
@@ -211,7 +212,7 @@ func (d Drive) Write(w io.Writer) error {
 func (r *Report) view(side *Side, letter string, i int, named bool, prefix string, d *Drive) LogView {
 	suffix := ""
 	if named {
-		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
+		suffix = ", " + prefix + words.Visible(side.Logs[i].Name)
 	}
 	v := LogView{Drive: side.drive(i, suffix), Standstills: side.standstills(i, suffix)}
 	v.Drive.harmless()
@@ -221,10 +222,10 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix strin
 	if len(res.Episodes) == 0 {
 		return v
 	}
-	v.Episodes.Grid = side.EpisodeGrid(&side.Logs[i])
+	v.Episodes.Grid = table.EpisodeGrid(side.Report, side.Logs[i].Result)
 	for k := range res.Episodes {
 		e := &res.Episodes[k]
-		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: output.Spoken(string(e.Outcome)),
+		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: words.Spoken(string(e.Outcome)),
 			Verdict: worst(e, side.Map), Cells: v.Episodes.Grid.Rows[k]}
 		if row.Open == d.Open {
 			row.Card, _ = r.Card(d.Open)
@@ -240,7 +241,7 @@ func (r *Report) view(side *Side, letter string, i int, named bool, prefix strin
 // worst is the word that the page filters an episode by.
 func worst(e *analyze.Episode, m *decode.Map) string {
 	verdict, _ := e.Worst(m)
-	return cmp.Or(output.VerdictWord(verdict), "none")
+	return cmp.Or(words.Verdict(verdict), "none")
 }
 
 // Find gives the episode that an address names: the side, a for after and b for
@@ -294,7 +295,7 @@ func mapLines(text string, mistakes []Mistake) []MapLine {
 	lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
 	at := map[int][]Mistake{}
 	for _, m := range mistakes {
-		m.Why, m.Hint = output.VisibleBlock(m.Why), output.VisibleBlock(m.Hint)
+		m.Why, m.Hint = words.VisibleBlock(m.Why), words.VisibleBlock(m.Hint)
 		number := min(max(m.Line, 1), len(lines))
 		at[number] = append(at[number], m)
 	}
@@ -311,7 +312,7 @@ func mapLines(text string, mistakes []Mistake) []MapLine {
 		switch {
 		case shown(i + 1):
 			t = strings.ReplaceAll(strings.TrimSuffix(t, "\r"), "\t", "    ")
-			list = append(list, MapLine{Number: i + 1, Text: output.Visible(t), Mistakes: at[i+1]})
+			list = append(list, MapLine{Number: i + 1, Text: words.Visible(t), Mistakes: at[i+1]})
 		case len(list) > 0 && list[len(list)-1].Skipped > 0:
 			list[len(list)-1].Skipped++
 		default:

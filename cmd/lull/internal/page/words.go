@@ -3,7 +3,7 @@ package page
 import (
 	"fmt"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -30,21 +30,21 @@ var glossary = []Item{
 // settings are the thresholds that a log was measured by.
 func settings(s decode.Settings) []Item {
 	return []Item{
-		{Term: "running speed", Text: output.Number(s.RunningSpeed) + " rpm, held for " + s.RunningHold.String()},
-		{Term: "rest speed", Text: output.Number(s.RestSpeed) + " rpm"},
-		{Term: "standstill", Text: output.Number(s.StandstillSpeed) + " km/h or less, for at least " + s.MinStandstill.String()},
+		{Term: "running speed", Text: words.Number(s.RunningSpeed) + " rpm, held for " + s.RunningHold.String()},
+		{Term: "rest speed", Text: words.Number(s.RestSpeed) + " rpm"},
+		{Term: "standstill", Text: words.Number(s.StandstillSpeed) + " km/h or less, for at least " + s.MinStandstill.String()},
 		{Term: "request window", Text: s.RequestWindow.String() + " before the decision"},
 		{Term: "failed start", Text: "not running " + s.NoStartAfter.String() + " after the decision and the last crank"},
 		{Term: "stale", Text: "a signal not seen for " + s.StaleAfter.String() + " or three of its periods"},
-		{Term: "silence and gap", Text: fmt.Sprintf("%s periods and at least 100 ms", output.Number(s.SilenceFactor))},
-		{Term: "low voltage", Text: output.Number(s.LowVoltage) + " V"},
-		{Term: "idle fuel rate", Text: output.Number(s.IdleFuelRate) + " L/h where the log tells nothing; a restart costs " + output.Number(s.RestartFuel) + " mL"},
+		{Term: "silence and gap", Text: fmt.Sprintf("%s periods and at least 100 ms", words.Number(s.SilenceFactor))},
+		{Term: "low voltage", Text: words.Number(s.LowVoltage) + " V"},
+		{Term: "idle fuel rate", Text: words.Number(s.IdleFuelRate) + " L/h where the log tells nothing; a restart costs " + words.Number(s.RestartFuel) + " mL"},
 	}
 }
 
 func cautions() Section {
 	return Section{ID: "cautions", Title: "Cautions", Level: 2, Blocks: []Block{{List: []Item{
-		{Text: output.Caution},
+		{Text: words.Caution},
 		{Text: "It can roll, and it can hurt someone at an open bonnet. Secure the car and make it unable to start before you open it."},
 		{Text: "A log shows what was on the bus. It judges no car and names no part: the maker's procedure, local rules and the judgement of licensed practice come first."},
 	}}}}

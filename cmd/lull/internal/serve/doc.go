@@ -9,8 +9,8 @@ package serve
 import (
 	"context"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -24,7 +24,7 @@ type Work struct {
 	// be said besides the result comes as remarks, also beside an error.
 	Measure func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (side *page.Side, remarks []string, err error)
 	// Compare holds the side after a repair against the one before.
-	Compare func(before, after *output.Report) (*output.CompareReport, error)
+	Compare func(before, after *words.Report) (*words.CompareReport, error)
 	// Free tells how many bytes the disk of a folder has left.
 	Free func(folder string) (int64, error)
 	// Demo are the drives that can be measured without a log of one's own.

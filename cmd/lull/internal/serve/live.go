@@ -11,8 +11,8 @@ import (
 	"sync"
 	"time"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 )
 
 const (
@@ -49,7 +49,7 @@ type Live struct {
 	news    []page.LiveNews
 	remarks int
 	last    int64 // the latest news' number
-	state   output.LiveState
+	state   words.LiveState
 	version int64         // of the state
 	ended   bool          // nothing comes any more
 	leaving bool          // and the server ends, too
@@ -63,8 +63,8 @@ func NewLive(about About) *Live {
 }
 
 // Tell shows what there is to say once.
-func (l *Live) Tell(n output.News) {
-	n.Head, n.Text = output.VisibleBlock(n.Head), output.VisibleBlock(n.Text)
+func (l *Live) Tell(n words.News) {
+	n.Head, n.Text = words.VisibleBlock(n.Head), words.VisibleBlock(n.Text)
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	l.last++
@@ -81,7 +81,7 @@ func (l *Live) Tell(n output.News) {
 }
 
 // Show shows how the recording stands. The state is kept; it must not be changed.
-func (l *Live) Show(s output.LiveState) {
+func (l *Live) Show(s words.LiveState) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	l.state = s
@@ -107,7 +107,7 @@ func (l *Live) wake() {
 // portion is what a stream has not sent yet.
 type portion struct {
 	news    []page.LiveNews
-	state   output.LiveState
+	state   words.LiveState
 	version int64
 	ended   bool
 	leaving bool
@@ -149,7 +149,7 @@ func (s *Server) recording() (name string, ended bool) {
 	}
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	return output.Visible(filepath.Base(l.about.Path)), l.ended
+	return words.Visible(filepath.Base(l.about.Path)), l.ended
 }
 
 func (s *Server) liveRoutes(mux *http.ServeMux) {
@@ -165,10 +165,10 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 // live is the page of the recording as it stands.
 func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
-	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(s.work.MapName)}
+	p := page.Live{Frame: s.frame(), Vehicle: words.Visible(l.about.Vehicle), MapName: words.Visible(s.work.MapName)}
 	p.File, _ = s.recording()
 	for _, name := range l.about.Sources {
-		p.Sources = append(p.Sources, output.Visible(name))
+		p.Sources = append(p.Sources, words.Visible(name))
 	}
 	now := l.since(0)
 	p.State, p.News, p.Ended = now.state, now.news, now.ended
@@ -177,11 +177,11 @@ func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	}
 	if p.State.Signals == nil { // nothing was shown yet
 		for range l.about.Signals {
-			p.State.Signals = append(p.State.Signals, output.LiveSignal{Value: output.NotSeen})
+			p.State.Signals = append(p.State.Signals, words.LiveSignal{Value: words.NotSeen})
 		}
 	}
 	for _, name := range l.about.Signals {
-		p.Signals = append(p.Signals, output.Visible(name))
+		p.Signals = append(p.Signals, words.Visible(name))
 	}
 	_, err := l.log()
 	p.Measurable = err == nil

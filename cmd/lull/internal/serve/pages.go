@@ -12,9 +12,10 @@ import (
 	"strconv"
 	"strings"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/words"
 )
 
 func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
@@ -178,16 +179,22 @@ var files = map[string]struct {
 	kind  string
 	write func(*page.Report, io.Writer) error
 }{
-	"episodes.csv":     {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Episodes) }},
-	"episodes.json":    {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Episodes) }},
-	"episodes.xlsx":    {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Episodes) }},
-	"standstills.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Standstills) }},
-	"standstills.json": {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Standstills) }},
-	"standstills.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Standstills) }},
-	"compare.csv":      {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteCSV(w) }},
-	"compare.json":     {"application/json", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteJSON(w) }},
-	"report.html":      {"text/html; charset=utf-8", (*page.Report).WriteHTML},
-	"report.pdf":       {"application/pdf", (*page.Report).WritePDF},
+	"episodes.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return document.WriteCSV(w, p.After.Report, words.Episodes) }},
+	"episodes.json": {"application/json", func(p *page.Report, w io.Writer) error { return document.WriteJSON(w, p.After.Report, words.Episodes) }},
+	"episodes.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error { return document.WriteXLSX(w, p.After.Report, words.Episodes) }},
+	"standstills.csv": {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error {
+		return document.WriteCSV(w, p.After.Report, words.Standstills)
+	}},
+	"standstills.json": {"application/json", func(p *page.Report, w io.Writer) error {
+		return document.WriteJSON(w, p.After.Report, words.Standstills)
+	}},
+	"standstills.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error {
+		return document.WriteXLSX(w, p.After.Report, words.Standstills)
+	}},
+	"compare.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return document.WriteComparisonCSV(w, p.Comparison) }},
+	"compare.json": {"application/json", func(p *page.Report, w io.Writer) error { return document.WriteComparisonJSON(w, p.Comparison) }},
+	"report.html":  {"text/html; charset=utf-8", (*page.Report).WriteHTML},
+	"report.pdf":   {"application/pdf", (*page.Report).WritePDF},
 }
 
 const xlsxKind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -244,7 +251,7 @@ func saveName(log, name string) string {
 			return '_'
 		}
 		return r
-	}, output.Visible(base))
+	}, words.Visible(base))
 	base = strings.Trim(shortened(base, most), ". ")
 	if base == "" {
 		return name
