@@ -3,15 +3,14 @@ package main
 import (
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"lull/analyze/compare"
 	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
-	"lull/pkg/source"
 )
 
 var splits = []string{string(compare.ByOutcome), string(compare.ByRequest)}
@@ -42,7 +41,7 @@ func newCompare(c *console) *cobra.Command {
 		},
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return misuse("say on which side it is: --before LOG... --after LOG...", "%s: neither before nor after", args[0])
+				return words.Misused("say on which side it is: --before LOG... --after LOG...", "%s: neither before nor after", args[0])
 			}
 			return nil
 		},
@@ -66,11 +65,11 @@ func newCompare(c *console) *cobra.Command {
 		}
 		switch {
 		case len(before) == 0:
-			return misuse("name logs from before the repair", "--before is missing")
+			return words.Misused("name logs from before the repair", "--before is missing")
 		case len(after) == 0:
-			return misuse("name logs from after the repair", "--after is missing")
+			return words.Misused("name logs from after the repair", "--after is missing")
 		case by != "" && !slices.Contains(splits, by):
-			return misuse(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
+			return words.Misused(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
 		}
 		if err := twoSides(before, after); err != nil {
 			return err
@@ -88,29 +87,29 @@ func newCompare(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		tellApart(jobBefore, jobAfter)
-		b, failedBefore, err := jobBefore.analyse(cmd.Context(), true)
+		measuring.TellApart(jobBefore, jobAfter)
+		b, failedBefore, err := jobBefore.Report(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
-		a, failedAfter, err := jobAfter.analyse(cmd.Context(), true)
+		a, failedAfter, err := jobAfter.Report(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
-		r, err := compared(b, a, compare.By(by))
+		r, err := measuring.Compared(b, a, compare.By(by))
 		if err != nil {
 			return err
 		}
 		if r.Empty() {
-			return nothingToCompare(b, a)
+			return measuring.NothingToCompare(b, a)
 		}
 		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
 			return err
 		}
 		switch {
 		case failedBefore || failedAfter:
-			return errReported
-		case flags.check && broken(a):
+			return words.ErrTold
+		case flags.check && measuring.Broken(a):
 			return errLimitBroken
 		}
 		return nil
@@ -120,51 +119,15 @@ func newCompare(c *console) *cobra.Command {
 
 // newSide is the job of one side. Both are made before anything is read, so that
 // what is wrong with either is said at once.
-func newSide(c *console, flags *logFlags, quiet bool, args []string) (*job, error) {
-	j, err := newJob(c, flags, quiet, args)
+func newSide(c *console, flags *logFlags, quiet bool, args []string) (*measuring.Logs, error) {
+	j, err := newLogs(c, flags, quiet, args)
 	if err != nil {
 		return nil, err
 	}
 	for _, name := range namedTwice(args) {
-		j.remark(name, "given twice; it is counted once")
+		j.Remark(name, "given twice; it is counted once")
 	}
 	return j, nil
-}
-
-// tellApart names the logs of two sides so that none has the name of another one.
-func tellApart(before, after *job) {
-	inputs := slices.Concat(before.inputs, after.inputs)
-	source.NameAll(inputs)
-	n := copy(before.inputs, inputs)
-	copy(after.inputs, inputs[n:])
-}
-
-// nothingToCompare says which side has nothing that the other one could be held
-// against: neither an episode nor a standstill in which the engine could have been
-// stopped.
-func nothingToCompare(before, after *words.Report) error {
-	var sides, names []string
-	for _, s := range []struct {
-		name string
-		*words.Report
-	}{{"before", before}, {"after", after}} {
-		found := 0
-		for i := range s.Logs {
-			found += s.Logs[i].Result.Summary.Episodes + s.Logs[i].Result.Summary.Opportunities
-		}
-		if found > 0 {
-			continue
-		}
-		sides = append(sides, s.name)
-		for i := range s.Logs {
-			names = append(names, s.Logs[i].Name)
-		}
-	}
-	if len(sides) == 0 {
-		return &failure{what: "nothing that was measured is there on both sides", hint: "lull episodes and lull standstills show what each has"}
-	}
-	return &failure{where: strings.Join(names, ", "), what: "no episode and no standstill in which the engine could have been stopped, on the side " + strings.Join(sides, " and on the side "),
-		hint: "drive so that the engine stops, and record again"}
 }
 
 func writeComparison(w io.Writer, c *console, r *words.CompareReport, format, file string) error {
@@ -177,20 +140,4 @@ func writeComparison(w io.Writer, c *console, r *words.CompareReport, format, fi
 		return table.WriteComparisonMarkdown(w, r)
 	}
 	return table.WriteComparison(w, r, c.styleFor(file))
-}
-
-// compared holds the side after against the one before.
-func compared(before, after *words.Report, by compare.By) (*words.CompareReport, error) {
-	if before.Map.SHA256 == after.Map.SHA256 {
-		after.Map = before.Map
-	}
-	sideBefore, sideAfter := words.SideOf(before), words.SideOf(after)
-	if name, other, twice := compare.SameLog(sideBefore, sideAfter); twice {
-		what := "is on both sides"
-		if other != name {
-			what = "is the same drive as " + other + ", which is on the other side"
-		}
-		return nil, &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
-	}
-	return &words.CompareReport{Version: version(), Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
@@ -59,19 +60,19 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 		case errors.Is(err, fs.ErrNotExist):
 			missing = append(missing, f)
 		case err != nil:
-			return &failure{where: path, what: plainError(err), hint: "name another folder", cause: err}
+			return &words.Failure{Where: path, What: words.PlainError(err), Hint: "name another folder", Cause: err}
 		case !bytes.Equal(there, f.Bytes()):
 			differing = append(differing, path)
 		}
 	}
 	if len(differing) > 0 {
-		return &failure{where: strings.Join(differing, ", "), what: "there already and different from the demonstration; nothing was written",
-			hint: "name another folder"}
+		return &words.Failure{Where: strings.Join(differing, ", "), What: "there already and different from the demonstration; nothing was written",
+			Hint: "name another folder"}
 	}
 	for _, f := range missing {
 		path := filepath.Join(folder, filepath.FromSlash(f.Name))
 		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
-			return &failure{where: filepath.Dir(path), what: plainError(err), hint: "name another folder", cause: err}
+			return &words.Failure{Where: filepath.Dir(path), What: words.PlainError(err), Hint: "name another folder", Cause: err}
 		}
 		content := f.Bytes()
 		err := source.WriteFile(path, func(w io.Writer) error {
@@ -99,7 +100,7 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 	var folders []string
 	for _, f := range files {
 		path := filepath.FromSlash(f.Name)
-		if filepath.Base(path) == mapName {
+		if filepath.Base(path) == measuring.MapName {
 			folders = append(folders, filepath.Join(folder, filepath.Dir(path)))
 		}
 	}
@@ -114,14 +115,4 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 		}
 	}
 	return nil
-}
-
-// plainError is what the system says without the path, which stands before it
-// already.
-func plainError(err error) string {
-	var pathError *fs.PathError
-	if errors.As(err, &pathError) {
-		return pathError.Err.Error()
-	}
-	return err.Error()
 }

@@ -43,7 +43,7 @@ func newMapCheck(c *console) *cobra.Command {
 				if err := emit(c, "", func(w io.Writer) error { return listMistakes(w, mistakes) }); err != nil {
 					return err
 				}
-				return errReported
+				return words.ErrTold
 			}
 			if err != nil {
 				return err

@@ -15,6 +15,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
 	"lull/pkg/source"
@@ -88,7 +90,7 @@ func startRecording(ctx context.Context, c *console, flags *recordFlags, args []
 		return nil, nil, err
 	}
 	if m == nil && flags.check {
-		return nil, nil, misuse("name one with --map", "--check: there is no map with limits")
+		return nil, nil, words.Misused("name one with --map", "--check: there is no map with limits")
 	}
 	path, file, err := createLog(flags.out, time.Now())
 	if err != nil {
@@ -106,11 +108,11 @@ func addresses(args []string) ([]live.Address, error) {
 		var e *live.Error
 		switch {
 		case errors.As(err, &e):
-			return nil, misuse(e.Hint, "%s: %s", e.Source, e.Why)
+			return nil, words.Misused(e.Hint, "%s: %s", e.Source, e.Why)
 		case a.Network == live.CAN && isLog(arg):
-			return nil, misuse("to measure it: lull episodes "+arg, "%s: a log, not a source", arg)
+			return nil, words.Misused("to measure it: lull episodes "+arg, "%s: a log, not a source", arg)
 		case slices.Contains(list, a):
-			return nil, misuse("name each source once", "%s: named twice", arg)
+			return nil, words.Misused("name each source once", "%s: named twice", arg)
 		}
 		list = append(list, a)
 	}
@@ -131,17 +133,17 @@ func recordMap(flags *recordFlags) (*decode.Map, string, error) {
 	if beside == "" || beside == "-" {
 		beside = "drive.log"
 	}
-	m, path, err := loadMap(flags.mapPath, []string{beside})
-	if errors.Is(err, errNoMap) {
-		m, path, err = loadMap("", []string{"drive.log"})
+	m, path, err := measuring.LoadMap(flags.mapPath, []string{beside})
+	if errors.Is(err, measuring.ErrNoMap) {
+		m, path, err = measuring.LoadMap("", []string{"drive.log"})
 	}
-	if errors.Is(err, errNoMap) {
+	if errors.Is(err, measuring.ErrNoMap) {
 		return nil, "", nil
 	}
 	if err != nil {
 		return nil, "", err
 	}
-	return onlyBus(m, flags.bus), path, nil
+	return measuring.OnlyBus(m, flags.bus), path, nil
 }
 
 // createLog opens what is recorded into: the file that was named, or a new one whose

@@ -23,7 +23,9 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
@@ -191,15 +193,15 @@ func killOne(t *testing.T, k int) int64 {
 		}
 	}
 	c, _, warn := still()
-	j := &job{c: c, quiet: true, inputs: nil}
+	j := &measuring.Logs{Order: c.order(true, measuring.Order{})}
 	got := int64(0)
 	in := source.Input{Path: filepath.Join(folder, name), Name: name}
-	f, err := j.scan(context.Background(), in, visitor{frame: func(*decode.Frame, logReader) error { got++; return nil }})
+	f, err := j.Scan(context.Background(), in, measuring.Visitor{Frame: func(*decode.Frame, measuring.Reader) error { got++; return nil }})
 	if must == 0 {
 		return 0 // killed before a second was over: there may be nothing yet
 	}
-	if err != nil || got < must || f.info.Rejected > 1 {
-		t.Errorf("%s, killed after %d frames were sent for more than a second: %d are there, %d lines rejected, %v %s", name, must, got, f.info.Rejected, err, warn)
+	if err != nil || got < must || f.Info.Rejected > 1 {
+		t.Errorf("%s, killed after %d frames were sent for more than a second: %d are there, %d lines rejected, %v %s", name, must, got, f.Info.Rejected, err, warn)
 	}
 	return must
 }
@@ -307,7 +309,7 @@ func TestAFaultOfTheDiskEndsTheRecording(t *testing.T) {
 	log.fault = errors.New("drive.log: the disk is full")
 	address := playTo(t, func(w *live.Writer) error { time.Sleep(time.Minute); return nil })
 	a, _ := live.ParseAddress(address)
-	if err := r.run(t.Context(), live.Listen(t.Context(), []live.Address{a})); !errors.Is(err, errReported) {
+	if err := r.run(t.Context(), live.Listen(t.Context(), []live.Address{a})); !errors.Is(err, words.ErrTold) {
 		t.Error(err)
 	}
 	if !strings.Contains(warn.String(), "the disk is full") || !strings.Contains(out.String(), "5 of 5 standstills") {

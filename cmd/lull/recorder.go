@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"lull/analyze"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/watch"
 	"lull/cmd/lull/internal/words"
@@ -381,8 +382,8 @@ func (r *recorder) finish() error {
 	}
 	switch {
 	case r.failed:
-		return errReported
-	case r.flags.check && result != nil && broken(r.report):
+		return words.ErrTold
+	case r.flags.check && result != nil && measuring.Broken(r.report):
 		return errLimitBroken
 	}
 	return nil

@@ -14,6 +14,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
 	"lull/pkg/source"
@@ -45,18 +47,18 @@ func newReplay(c *console) *cobra.Command {
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if to == "" {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "lull replay: --to is missing")
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "lull replay: --to is missing")
 		}
 		address, err := live.ParseAddress(to)
 		if err != nil {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: no socket", to)
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: no socket", to)
 		}
 		if address.Network == live.CAN {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: a log is played to a socket, never to a CAN interface", to)
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: a log is played to a socket, never to a CAN interface", to)
 		}
 		factor, err := strconv.ParseFloat(speed, 64)
 		if err != nil || !(factor >= 0) || factor > 1e6 {
-			return misuse("give a number such as 1 or 20, or 0 for as fast as it is read", "--speed %s: no speed", speed)
+			return words.Misused("give a number such as 1 or 20, or 0 for as fast as it is read", "--speed %s: no speed", speed)
 		}
 		stamps, err := flags.stamps()
 		if err != nil {
@@ -67,11 +69,12 @@ func newReplay(c *console) *cobra.Command {
 			return err
 		}
 		if len(inputs) != 1 {
-			return misuse("name one log", "%s: a folder of several logs", args[0])
+			return words.Misused("name one log", "%s: a folder of several logs", args[0])
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
 		p := &player{c: c, quiet: quiet, address: address, speed: factor, name: inputs[0].Name}
-		return p.play(cmd.Context(), &job{c: c, quiet: true, inputs: inputs, stamps: stamps})
+		logs := &measuring.Logs{Order: c.order(true, measuring.Order{Stamps: stamps}), Inputs: inputs}
+		return p.play(cmd.Context(), logs)
 	}
 	return cmd
 }
@@ -97,8 +100,8 @@ func (p *player) tell(format string, args ...any) {
 	}
 }
 
-func (p *player) play(ctx context.Context, j *job) error {
-	in := j.inputs[0]
+func (p *player) play(ctx context.Context, j *measuring.Logs) error {
+	in := j.Inputs[0]
 	// A log that cannot be played is told before anybody waits for it.
 	if in.Path != source.Stdin {
 		if err := p.try(j); err != nil {
@@ -115,34 +118,34 @@ func (p *player) play(ctx context.Context, j *job) error {
 	reader, err := listener.Accept()
 	if err != nil {
 		if ctx.Err() != nil {
-			return &failure{where: p.address.String(), what: "interrupted before a reader came"}
+			return &words.Failure{Where: p.address.String(), What: "interrupted before a reader came"}
 		}
-		return &failure{where: p.address.String(), what: err.Error(), hint: "try again"}
+		return &words.Failure{Where: p.address.String(), What: err.Error(), Hint: "try again"}
 	}
 	defer reader.Close()
 	defer context.AfterFunc(ctx, func() { reader.Close() })()
 	p.tell("playing %s", in.Name)
 	p.out = live.NewWriter(reader)
-	f, err := j.scan(ctx, in, visitor{frame: func(f *decode.Frame, r logReader) error { return p.frame(ctx, f, r) }})
+	f, err := j.Scan(ctx, in, measuring.Visitor{Frame: func(f *decode.Frame, r measuring.Reader) error { return p.frame(ctx, f, r) }})
 	if err == nil {
 		err = p.left(p.out.End())
 	}
 	switch {
 	case ctx.Err() != nil:
-		return &failure{where: in.Name, what: fmt.Sprintf("stopped after %s", decode.Counted(p.frames, "frame", "frames"))}
+		return &words.Failure{Where: in.Name, What: fmt.Sprintf("stopped after %s", decode.Counted(p.frames, "frame", "frames"))}
 	case err != nil:
 		return err
 	}
-	p.tell("played %s of %s", decode.Counted(f.info.Accepted, "frame", "frames"), in.Name)
-	return unusable(in.Name, &f.info)
+	p.tell("played %s of %s", decode.Counted(f.Info.Accepted, "frame", "frames"), in.Name)
+	return measuring.Unusable(in.Name, &f.Info)
 }
 
 // errEnough ends the look at a log's first frame.
 var errEnough = errors.New("enough")
 
 // try looks at the log's first frame.
-func (p *player) try(j *job) error {
-	f, err := j.scan(context.Background(), j.inputs[0], visitor{frame: func(_ *decode.Frame, r logReader) error {
+func (p *player) try(j *measuring.Logs) error {
+	f, err := j.Scan(context.Background(), j.Inputs[0], measuring.Visitor{Frame: func(_ *decode.Frame, r measuring.Reader) error {
 		if err := p.timed(r); err != nil {
 			return err
 		}
@@ -154,13 +157,13 @@ func (p *player) try(j *job) error {
 	case err != nil:
 		return err
 	}
-	return unusable(j.inputs[0].Name, &f.info)
+	return measuring.Unusable(j.Inputs[0].Name, &f.Info)
 }
 
 // timed refuses a log without times.
-func (p *player) timed(r logReader) error {
+func (p *player) timed(r measuring.Reader) error {
 	if info := r.Info(); info.Stamps == decode.StampsNone {
-		return &failure{where: p.name, what: "its lines have no time stamps, so it cannot be played", hint: "record with candump -l or candump -t a"}
+		return &words.Failure{Where: p.name, What: "its lines have no time stamps, so it cannot be played", Hint: "record with candump -l or candump -t a"}
 	}
 	return nil
 }
@@ -182,7 +185,7 @@ func (p *player) listen(ctx context.Context) (net.Listener, error) {
 		}
 	}
 	if err != nil {
-		return nil, &failure{where: a.String(), what: "cannot be listened on: " + plainNetError(err), hint: "choose another socket", cause: err}
+		return nil, &words.Failure{Where: a.String(), What: "cannot be listened on: " + plainNetError(err), Hint: "choose another socket", Cause: err}
 	}
 	return listener, nil
 }
@@ -198,7 +201,7 @@ func plainNetError(err error) string {
 }
 
 // frame plays one frame when it is due.
-func (p *player) frame(ctx context.Context, f *decode.Frame, r logReader) error {
+func (p *player) frame(ctx context.Context, f *decode.Frame, r measuring.Reader) error {
 	if p.frames == 0 {
 		if err := p.timed(r); err != nil {
 			return err
@@ -232,5 +235,5 @@ func (p *player) left(err error) error {
 	if err == nil || err == io.EOF {
 		return nil
 	}
-	return &failure{where: p.address.String(), what: fmt.Sprintf("the reader left after %s", decode.Counted(p.frames, "frame", "frames")), hint: "play it again"}
+	return &words.Failure{Where: p.address.String(), What: fmt.Sprintf("the reader left after %s", decode.Counted(p.frames, "frame", "frames")), Hint: "play it again"}
 }

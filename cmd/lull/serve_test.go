@@ -12,7 +12,7 @@ import (
 	"testing"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/measuring"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
@@ -104,7 +104,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 			if !strings.Contains(said, row.says) || row.says == "" && said != "" && said != "\n" {
 				t.Errorf("said %q, want %q", said, row.says)
 			}
-			if misfits := errors.As(err, new(*serve.Misfit)); misfits != (row.name == "another bus") {
+			if misfits := errors.As(err, new(*measuring.Misfit)); misfits != (row.name == "another bus") {
 				t.Errorf("the map is to blame: %v, of %v", misfits, err)
 			}
 			if !slices.IsSorted(parts) {
@@ -134,20 +134,20 @@ func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
 	if err := os.WriteFile(path, log.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	enough := room{episodes: len(d.Truth().Episodes), heap: 1 << 40}
+	enough := measuring.Room{Episodes: len(d.Truth().Episodes), Heap: 1 << 40}
 	for _, row := range []struct {
 		name string
-		most room
+		most measuring.Room
 		want error
 		read bool // all of it, at least once
 	}{
 		{"enough", enough, nil, true},
-		{"an episode too many", room{enough.episodes - 1, enough.heap}, errNoRoom, true},
-		{"no memory", room{enough.episodes, 1}, errNoRoom, false},
+		{"an episode too many", measuring.Room{Episodes: enough.Episodes - 1, Heap: enough.Heap}, measuring.ErrNoRoom, true},
+		{"no memory", measuring.Room{Episodes: enough.Episodes, Heap: 1}, measuring.ErrNoRoom, false},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			var part float64
-			side, _, err := measureWithin(context.Background(), row.most, m, []source.Input{{Path: path, Name: "a"}}, func(p float64) { part = p })
+			side, _, err := measuring.Drop(context.Background(), "", row.most, m, []source.Input{{Path: path, Name: "a"}}, func(p float64) { part = p })
 			if (side != nil) != (row.want == nil) || errorText(err) != errorText(row.want) {
 				t.Errorf("%v, want %v", err, row.want)
 			}

@@ -50,7 +50,7 @@ func (p *onPage) close() {
 // startOnPage begins to record for lull serve.
 func startOnPage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (*onPage, error) {
 	if flags.out == "-" {
-		return nil, misuse("name a file, or leave -o out", "-o -: the page's address is written to standard output")
+		return nil, words.Misused("name a file, or leave -o out", "-o -: the page's address is written to standard output")
 	}
 	record := &recordFlags{out: flags.out, mapPath: flags.mapPath, bitrate: flags.bitrate, quiet: quiet}
 	p := &onPage{whole: ctx}

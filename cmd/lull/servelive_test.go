@@ -281,20 +281,20 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 	} {
 		c.flags.largest = 64
 		err := servePage(t.Context(), &console{out: io.Discard, err: io.Discard, width: defaultWidth}, &c.flags, false)
-		if err == nil || errors.Is(err, errReported) || !strings.Contains(err.Error(), c.want) {
+		if err == nil || errors.Is(err, words.ErrTold) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v", name, err)
 		}
 		if _, err := os.Stat(out); err == nil {
 			t.Errorf("%s: a file is left", name)
 		}
 	}
-	if err := taken.stop(); !errors.Is(err, errReported) || !strings.Contains(taken.warn.String(), "no frame was recorded") {
+	if err := taken.stop(); !errors.Is(err, words.ErrTold) || !strings.Contains(taken.warn.String(), "no frame was recorded") {
 		t.Errorf("of a recording of nothing: %v %s", err, taken.warn)
 	}
 	// A name that no waiting helps ends the server by itself.
 	var warn textBuffer
 	none := &serveFlags{interfaces: []string{"nocan9"}, out: out, largest: 64}
-	if err := servePage(t.Context(), &console{out: io.Discard, err: &warn, width: defaultWidth}, none, true); !errors.Is(err, errReported) || !strings.Contains(warn.String(), "nocan9") {
+	if err := servePage(t.Context(), &console{out: io.Discard, err: &warn, width: defaultWidth}, none, true); !errors.Is(err, words.ErrTold) || !strings.Contains(warn.String(), "nocan9") {
 		t.Errorf("%v %s", err, warn.String())
 	}
 }

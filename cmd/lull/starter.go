@@ -48,14 +48,14 @@ func newStarter(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newJob(c, &flags, quiet, args)
+		j, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
 		for _, name := range namedTwice(args) {
-			j.remark(name, "given twice; it is counted once")
+			j.Remark(name, "given twice; it is counted once")
 		}
-		r, failed, err := j.analyse(cmd.Context(), true)
+		r, failed, err := j.Report(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
@@ -69,7 +69,7 @@ func newStarter(c *console) *cobra.Command {
 			return err
 		}
 		if failed {
-			return errReported
+			return words.ErrTold
 		}
 		return nil
 	}

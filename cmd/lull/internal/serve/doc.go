@@ -36,12 +36,6 @@ type Work struct {
 	Live *Live
 }
 
-// Misfit is Measure's error where the map is in order and does not fit the logs:
-// it may be mended on the page, and the logs wait.
-type Misfit struct{ Text string }
-
-func (m *Misfit) Error() string { return m.Text }
-
 // Demo is a drive that comes with the program.
 type Demo struct {
 	Name, Title string

@@ -17,6 +17,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"lull/cmd/lull/internal/measuring"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
@@ -357,7 +358,7 @@ func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measureme
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	var misfit *Misfit
+	var misfit *measuring.Misfit
 	if errors.As(err, &misfit) {
 		m.misfit = misfit.Text
 		s.hold(in, m)

@@ -1,4 +1,4 @@
-package main
+package measuring
 
 import (
 	"errors"
@@ -6,32 +6,33 @@ import (
 	"os"
 	"path/filepath"
 
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 )
 
-// mapName is the map that is taken where --map is left out.
-const mapName = "map.yaml"
+// MapName is the map that is taken where --map is left out.
+const MapName = "map.yaml"
 
-// errNoMap is behind the failure of a search for a map.
-var errNoMap = errors.New("no map")
+// ErrNoMap is behind the failure of a search for a map.
+var ErrNoMap = errors.New("no map")
 
-// loadMap reads the map that was named, or the one beside the logs. Logs beside
+// LoadMap reads the map that was named, or the one beside the logs. Logs beside
 // different maps need --map: one result has one map.
-func loadMap(flag string, args []string) (m *decode.Map, path string, err error) {
+func LoadMap(flag string, args []string) (m *decode.Map, path string, err error) {
 	if flag != "" {
 		m, err = sigmap.Load(flag)
 		return m, flag, err
 	}
 	seen := map[string]bool{}
 	for _, arg := range args {
-		candidate := mapName
+		candidate := MapName
 		if arg != "-" {
 			folder := arg
 			if info, err := os.Stat(arg); err != nil || !info.IsDir() {
 				folder = filepath.Dir(arg)
 			}
-			candidate = filepath.Join(folder, mapName)
+			candidate = filepath.Join(folder, MapName)
 		}
 		if seen[candidate] {
 			continue
@@ -45,7 +46,7 @@ func loadMap(flag string, args []string) (m *decode.Map, path string, err error)
 			return nil, candidate, err
 		}
 		if m != nil && m.SHA256 != next.SHA256 {
-			return nil, path, misuse("say which with --map, or measure the folders one by one",
+			return nil, path, words.Misused("say which with --map, or measure the folders one by one",
 				"%s and %s are different maps", path, candidate)
 		}
 		if m == nil {
@@ -53,14 +54,14 @@ func loadMap(flag string, args []string) (m *decode.Map, path string, err error)
 		}
 	}
 	if m == nil {
-		return nil, "", &failure{where: args[0], what: "no " + mapName + " lies beside it", hint: "say which map with --map FILE", cause: errNoMap}
+		return nil, "", &words.Failure{Where: args[0], What: "no " + MapName + " lies beside it", Hint: "say which map with --map FILE", Cause: ErrNoMap}
 	}
 	return m, path, nil
 }
 
-// onlyBus restricts a map to one interface. Entries of another one stay, so that
+// OnlyBus restricts a map to one interface. Entries of another one stay, so that
 // every index holds, but wait for an interface that no log can name.
-func onlyBus(m *decode.Map, bus string) *decode.Map {
+func OnlyBus(m *decode.Map, bus string) *decode.Map {
 	if bus == "" {
 		return m
 	}

@@ -1,18 +1,19 @@
-package main
+package measuring
 
 import (
 	"errors"
 	"io"
 	"runtime"
 
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/capture"
 	"lull/pkg/source"
 )
 
-// logReader is what every form of log is read by.
-type logReader interface {
+// Reader is what every form of log is read by.
+type Reader interface {
 	Scan() bool
 	// Frame gives the frame that Scan read; nil where it passed over frames.
 	Frame() *decode.Frame
@@ -20,22 +21,15 @@ type logReader interface {
 	Info() decode.Info
 }
 
-// passer is a logReader that passes over frames that the map does not name.
+// passer is a Reader that passes over frames that the map does not name.
 type passer interface {
 	Passed() decode.Passed
 	Close()
 }
 
-// form is how a log is to be read.
-type form struct {
-	stamps decode.Stamps
-	// filter allows to pass over frames that it does not want; nil: every frame
-	// is wanted.
-	filter *decode.Filter
-}
-
-// readLog chooses the reader by what the log begins with.
-func readLog(file *source.Reader, f form) (logReader, error) {
+// readLog chooses the reader by what the log begins with. filter allows to pass over
+// frames that it does not want; nil: every frame is wanted.
+func readLog(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Reader, error) {
 	const enough = 64
 	// An error in the first bytes comes again, with its place, when they are read.
 	head, err := file.Peek(enough)
@@ -47,8 +41,8 @@ func readLog(file *source.Reader, f form) (logReader, error) {
 		return nil, err
 	case capture.Is(head):
 		return capture.NewReader(file)
-	case f.filter == nil:
-		return candump.NewReader(file, candump.Options{Stamps: f.stamps}), nil
+	case filter == nil:
+		return candump.NewReader(file, candump.Options{Stamps: stamps}), nil
 	}
 	// The caller has a processor, and unpacking another: more that run at once
 	// than there are processors only take turns.
@@ -56,14 +50,14 @@ func readLog(file *source.Reader, f form) (logReader, error) {
 	if file.Packing() != "" {
 		workers--
 	}
-	return candump.NewBlockReader(file, candump.Options{Stamps: f.stamps}, f.filter, max(workers, 0)), nil
+	return candump.NewBlockReader(file, candump.Options{Stamps: stamps}, filter, max(workers, 0)), nil
 }
 
 // atLog says which log it is that cannot be read.
 func atLog(name string, err error) error {
 	var refused *capture.Error
 	if errors.As(err, &refused) {
-		return &failure{where: name, what: refused.Why, hint: refused.Hint, cause: err}
+		return &words.Failure{Where: name, What: refused.Why, Hint: refused.Hint, Cause: err}
 	}
 	return err
 }

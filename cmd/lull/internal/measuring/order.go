@@ -1,24 +1,25 @@
-package main
+package measuring
 
 import (
 	"context"
 	"io/fs"
 	"os"
 
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
 // starts gives what looks for the date of a log's first frame, until the context
 // ends.
-func (j *job) starts(ctx context.Context) func(source.Input) (int64, bool) {
+func (l *Logs) starts(ctx context.Context) func(source.Input) (int64, bool) {
 	return func(in source.Input) (int64, bool) {
-		file, err := source.Open(in, j.c.in)
+		file, err := source.Open(in, l.Stdin)
 		if err != nil {
 			return 0, false
 		}
 		defer file.Close()
 		defer context.AfterFunc(ctx, func() { _ = file.Close() })()
-		reader, err := readLog(file, form{stamps: j.stamps})
+		reader, err := readLog(file, l.Stamps, nil)
 		if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
 			return 0, false
 		}
@@ -28,7 +29,8 @@ func (j *job) starts(ctx context.Context) func(source.Input) (int64, bool) {
 
 // notAnInput refuses to write a result over what it is made from, be it named or given
 // as standard input.
-func notAnInput(c *console, out, mapPath string, inputs []source.Input) error {
+func (l *Logs) notAnInput(mapPath string) error {
+	out := l.Output
 	if out == "" || out == "-" {
 		return nil
 	}
@@ -38,17 +40,17 @@ func notAnInput(c *console, out, mapPath string, inputs []source.Input) error {
 	}
 	same := func(path string) bool {
 		info, err := os.Stat(path)
-		if given, ok := c.in.(interface{ Stat() (fs.FileInfo, error) }); path == source.Stdin && ok {
+		if given, ok := l.Stdin.(interface{ Stat() (fs.FileInfo, error) }); path == source.Stdin && ok {
 			info, err = given.Stat()
 		}
 		return err == nil && os.SameFile(target, info)
 	}
 	clash := same(mapPath)
-	for _, in := range inputs {
+	for _, in := range l.Inputs {
 		clash = clash || target.Mode().IsRegular() && same(in.Path)
 	}
 	if clash {
-		return misuse("name another file", "-o %s: the result would be written over what it is made from", out)
+		return words.Misused("name another file", "-o %s: the result would be written over what it is made from", out)
 	}
 	return nil
 }

@@ -1,4 +1,4 @@
-package main
+package measuring
 
 import (
 	"context"
@@ -24,6 +24,9 @@ func (i *interruptible) Stat() (fs.FileInfo, error) {
 	}
 	return nil, fs.ErrInvalid
 }
+
+// Interruptible makes the end of a context the end of what is read.
+func Interruptible(ctx context.Context, r io.Reader) io.Reader { return &interruptible{ctx: ctx, r: r} }
 
 type readResult struct {
 	data []byte
