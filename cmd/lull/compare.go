@@ -110,7 +110,7 @@ func newCompare(c *console) *cobra.Command {
 		case failedBefore || failedAfter:
 			return words.ErrTold
 		case flags.check && measuring.Broken(a):
-			return errLimitBroken
+			return measuring.ErrBroken
 		}
 		return nil
 	}

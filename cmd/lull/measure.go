@@ -93,7 +93,7 @@ func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kin
 	case failed:
 		return words.ErrTold
 	case flags.check && measuring.Broken(report):
-		return errLimitBroken
+		return measuring.ErrBroken
 	}
 	return nil
 }

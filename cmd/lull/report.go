@@ -108,7 +108,7 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	case failed:
 		return words.ErrTold
 	case flags.check && measuring.Broken(r.After.Report):
-		return errLimitBroken
+		return measuring.ErrBroken
 	}
 	return nil
 }

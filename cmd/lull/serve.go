@@ -141,7 +141,7 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 		}
 	}
 	if recording != nil {
-		return recording.serve(server)
+		return recording.serve(server, c, quiet)
 	}
 	return server.Run(ctx)
 }

@@ -20,7 +20,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/cmd/lull/internal/page"
-	"lull/cmd/lull/internal/watch"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
@@ -298,45 +297,3 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 		t.Errorf("%v %s", err, warn.String())
 	}
 }
-
-// What may pass, such as an ignition that is not switched on yet, is shown as long as it
-// is so; what was said of it stays among the remarks, and needs no attention for ever.
-func TestALackIsShownWhileItLasts(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
-	c, _, warn := still()
-	now := time.Unix(1_800_000_000, 0)
-	r := newRecorder(c, &recordFlags{}, m, "drive.log", discard{})
-	r.now = func() time.Time { return now }
-	r.began, r.watch = now, watch.New(m, func(string) int64 { return 0 }, now)
-	kinds := &kindsOnly{}
-	r.shown = append(r.shown, kinds)
-	now = now.Add(7 * time.Second)
-	r.look()
-	if s := r.state(now); len(s.Lacks) != 1 || !strings.HasPrefix(s.Lacks[0], "no frame has come; switch the ignition on") {
-		t.Errorf("before the first frame: %q", s.Lacks)
-	}
-	for f := range d.Frames {
-		r.take(&live.Lot{Frames: []decode.Frame{*f}})
-		break
-	}
-	r.look()
-	if s := r.state(now); len(s.Lacks) != 0 {
-		t.Errorf("after it: %q", s.Lacks)
-	}
-	now = now.Add(20 * time.Second) // of the map much did not come, which stays worth a look
-	r.look()
-	if diff := cmp.Diff([]words.NewsKind{words.NewsRemark, words.NewsWarning}, slices.Compact(kinds.list)); diff != "" {
-		t.Error(diff)
-	}
-	terminalOf(r).close()
-	if said := warn.String(); !strings.HasPrefix(said, "lull: no frame has come") {
-		t.Errorf("said %s", said)
-	}
-}
-
-// kindsOnly is shown a recording and keeps of what kinds the news were.
-type kindsOnly struct{ list []words.NewsKind }
-
-func (k *kindsOnly) tell(n words.News)                      { k.list = append(k.list, n.Kind) }
-func (k *kindsOnly) look(time.Time, func() words.LiveState) {}
-func (k *kindsOnly) close()                                 {}

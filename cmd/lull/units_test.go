@@ -289,12 +289,12 @@ func TestErrorsAreOneHarmlessLine(t *testing.T) {
 	}{
 		{nil, statusDone, ""},
 		{words.ErrTold, statusFailed, ""},
-		{errLimitBroken, statusBroken, ""},
+		{measuring.ErrBroken, statusBroken, ""},
 		{words.Misused("see help", "--x: no such flag"), statusUsage, "lull: --x: no such flag; see help\n"},
 		{&words.Failure{Where: "a\x1b[31m.log", What: "broken"}, statusFailed, "lull: a\\x1b[31m.log: broken\n"},
 		{errors.New("plain"), statusFailed, "lull: plain\n"},
 		{errors.Join(errors.New("one"), errors.New("two")), statusFailed, "lull: one\nlull: two\n"},
-		{fmt.Errorf("wrapped: %w", errLimitBroken), statusBroken, ""},
+		{fmt.Errorf("wrapped: %w", measuring.ErrBroken), statusBroken, ""},
 	} {
 		var b bytes.Buffer
 		if got := report(&b, c.err); got != c.status || b.String() != c.want {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/words"
 	"lull/decode/sigmap"
 )
@@ -25,9 +26,6 @@ const (
 	statusBroken = 3 // --check found a limit broken
 )
 
-// errLimitBroken ends the program with status 3; the result tells the rest.
-var errLimitBroken = errors.New("a limit was broken")
-
 // report prints an error and returns the exit status that it stands for.
 func report(w io.Writer, err error) int {
 	var usage *words.Misuse
@@ -37,7 +35,7 @@ func report(w io.Writer, err error) int {
 		return statusDone
 	case errors.Is(err, words.ErrTold):
 		return statusFailed
-	case errors.Is(err, errLimitBroken):
+	case errors.Is(err, measuring.ErrBroken):
 		return statusBroken
 	case errors.As(err, &usage):
 		say(w, err.Error())
@@ -58,7 +56,7 @@ func report(w io.Writer, err error) int {
 
 // say prints one line of its own on standard error.
 func say(w io.Writer, text string) {
-	fmt.Fprintf(w, "lull: %s\n", words.Visible(text))
+	fmt.Fprintln(w, words.Aside(text))
 }
 
 // suggestion words the hint for a name that is not known, out of those that are

@@ -36,6 +36,7 @@ var arrows = map[string][]string{
 	"watch":       nil,
 	"page":        {"words", "table", "document", "picture"},
 	"measuring":   {"words", "page"},
+	"recording":   {"words", "table", "measuring", "watch"},
 	"serve":       {"words", "document", "picture", "page", "measuring"},
 	"sample":      {"words"},
 	"markup":      nil,

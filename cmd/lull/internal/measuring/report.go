@@ -2,6 +2,7 @@ package measuring
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -124,6 +125,10 @@ func (l *Logs) blindness(log *words.Log) error {
 	}
 	return f
 }
+
+// ErrBroken is that a limit was broken, where that was to be an error; the result tells
+// the rest.
+var ErrBroken = errors.New("a limit was broken")
 
 // Broken tells whether a limit of the map is broken.
 func Broken(r *words.Report) bool {

@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -35,6 +36,9 @@ type About struct {
 	Signals []string // the names of the map's signals, by index
 	// End is called where the page is asked to end the recording. It does not wait.
 	End func()
+	// Recorded ends with the recording, by End or as Served does, which ends with the
+	// command.
+	Recorded, Served context.Context
 }
 
 // Live is a recording that goes on while the page is served. Who records tells it
@@ -54,8 +58,12 @@ type Live struct {
 	ended   bool          // nothing comes any more
 	leaving bool          // and the server ends, too
 	frames  bool          // something was recorded
+	shown   time.Time     // when the state was, by Look
 	changed chan struct{} // closed at the next change
 }
+
+// showEvery is how often the page is shown how a recording stands.
+const showEvery = 250 * time.Millisecond
 
 // NewLive begins to show a recording.
 func NewLive(about About) *Live {
@@ -97,6 +105,24 @@ func (l *Live) Ended(frames, leaving bool) {
 	l.ended, l.frames, l.leaving = true, frames, leaving
 	l.wake()
 }
+
+// Look shows how the recording stands where it is time to.
+func (l *Live) Look(now time.Time, state func() words.LiveState) {
+	if now.Sub(l.shown) >= showEvery {
+		l.shown = now
+		l.Show(state())
+	}
+}
+
+// Close shows how it ended. A recording that came to nothing by itself ends the
+// server, too: most likely its source was written wrong.
+func (l *Live) Close(last words.LiveState, recorded bool) {
+	l.Show(last)
+	l.Ended(recorded, l.about.Served.Err() != nil || !recorded && l.about.Recorded.Err() == nil)
+}
+
+// End ends the recording.
+func (l *Live) End() { l.about.End() }
 
 // wake lets all streams look. The mutex is held.
 func (l *Live) wake() {

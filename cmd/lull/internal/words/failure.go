@@ -29,6 +29,9 @@ func Misused(hint, format string, args ...any) error {
 // ErrTold is the end of what failed after all of it has been said already.
 var ErrTold = errors.New("already reported")
 
+// Aside is a line that is said besides a result.
+func Aside(text string) string { return "lull: " + Visible(text) }
+
 func sentence(where, what, hint string) string {
 	if where != "" {
 		what = where + ": " + what

@@ -1,10 +1,12 @@
-package main
+package recording
 
 import (
 	"fmt"
 	"io"
 	"strings"
 	"sync"
+
+	"lull/cmd/lull/internal/words"
 )
 
 // screen shows what happens: lines that stay, and on a terminal below them a block
@@ -89,13 +91,13 @@ func (s *screen) serve() {
 		}
 		for _, x := range queue {
 			if x.note {
-				say(s.notes, x.text)
+				fmt.Fprintln(s.notes, words.Aside(x.text))
 				continue
 			}
 			fmt.Fprintln(s.lines, x.text)
 		}
 		if lost > 0 {
-			say(s.notes, fmt.Sprintf("%d lines could not be shown in time; the summary has them", lost))
+			fmt.Fprintln(s.notes, words.Aside(fmt.Sprintf("%d lines could not be shown in time; the summary has them", lost)))
 		}
 		if len(block) > 0 && (len(queue) > 0 || fresh) {
 			fmt.Fprint(s.notes, strings.Join(block, "\n")+"\n")

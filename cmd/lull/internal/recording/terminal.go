@@ -1,4 +1,4 @@
-package main
+package recording
 
 import (
 	"fmt"
@@ -28,15 +28,19 @@ type terminal struct {
 	last   time.Time // that the state was shown
 }
 
-func newTerminal(c *console, quiet bool, lines *screen, now time.Time) *terminal {
-	t := &terminal{screen: lines, quiet: quiet, drawn: c.errTerminal && !c.dumb, width: c.width}
+func newTerminal(s Screen, quiet, logOut bool, now time.Time) *terminal {
+	lines := s.Out
+	if logOut {
+		lines = s.Err
+	}
+	t := &terminal{screen: newScreen(lines, s.Err), quiet: quiet, drawn: s.Drawn, width: s.Style.Width}
 	if !t.drawn {
 		t.last = now
 	}
 	return t
 }
 
-func (t *terminal) tell(n words.News) {
+func (t *terminal) Tell(n words.News) {
 	switch n.Kind {
 	case words.NewsEpisode, words.NewsStandstill:
 		t.screen.line(n.Line())
@@ -51,7 +55,7 @@ func (t *terminal) tell(n words.News) {
 	}
 }
 
-func (t *terminal) look(now time.Time, state func() words.LiveState) {
+func (t *terminal) Look(now time.Time, state func() words.LiveState) {
 	every := statusEvery
 	if t.drawn {
 		every = blockEvery
@@ -68,7 +72,7 @@ func (t *terminal) look(now time.Time, state func() words.LiveState) {
 	t.screen.note(strings.Join(statusParts(&s), "; "))
 }
 
-func (t *terminal) close() { t.screen.close() }
+func (t *terminal) Close(words.LiveState, bool) { t.screen.close() }
 
 // statusParts says in a few phrases how a recording stands.
 func statusParts(s *words.LiveState) []string {

@@ -1,4 +1,4 @@
-package main
+package recording
 
 import (
 	"fmt"
@@ -12,7 +12,7 @@ import (
 const silentAfter = 2 * time.Second
 
 // state is how the recording stands.
-func (r *recorder) state(now time.Time) words.LiveState {
+func (r *Recorder) state(now time.Time) words.LiveState {
 	s := words.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
 	for _, text := range r.away {
 		s.Lacks = append(s.Lacks, words.Visible(text))
@@ -46,7 +46,7 @@ func (r *recorder) state(now time.Time) words.LiveState {
 		s.File += ", " + bytesText(r.room) + " free"
 	}
 	for i := range r.watch.Signals() {
-		signal, seen := &r.m.Signals[i], &r.watch.Signals()[i]
+		signal, seen := &r.Map.Signals[i], &r.watch.Signals()[i]
 		one := words.LiveSignal{Name: words.Visible(signal.Name), Value: words.NotSeen}
 		if seen.Seen {
 			one.Value = words.ValueText(signal, &seen.Sample)
