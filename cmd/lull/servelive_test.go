@@ -19,7 +19,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
@@ -177,7 +177,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 	if strings.Count(remarks, "went away (the connection broke off)") != 1 || strings.Count(remarks, ": recording into ") != 2 || s.end != "ended" {
 		t.Errorf("%s: %s", s.end, remarks)
 	}
-	away := func(s page.LiveState) bool {
+	away := func(s web.LiveState) bool {
 		return len(s.Lacks) == 1 && s.Lacks[0] == address+" went away; it is waited for"
 	}
 	if at := slices.IndexFunc(s.states, away); at < 0 || away(s.states[len(s.states)-1]) {

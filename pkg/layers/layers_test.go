@@ -29,19 +29,21 @@ var textForms = []string{"decode/candump", "decode/capture", "decode/sigmap"}
 // What is built for tests stands in no list: tests alone may import it, and they may
 // import any.
 var arrows = map[string][]string{
-	"words":       nil,
-	"table":       {"words"},
-	"document":    {"words"},
-	"picture":     {"words"},
-	"watch":       nil,
-	"page":        {"words", "table", "document", "picture"},
-	"measuring":   {"words", "page"},
-	"recording":   {"words", "table", "measuring", "watch"},
-	"serve":       {"words", "document", "picture", "page", "measuring"},
-	"sample":      {"words"},
-	"markup":      nil,
-	"browsertest": nil,
-	"attack":      nil,
+	"words":         nil,
+	"table":         {"words"},
+	"document":      {"words"},
+	"picture":       {"words"},
+	"watch":         nil,
+	"page":          {"words", "table", "document", "picture"},
+	"measuring":     {"words", "page"},
+	"recording":     {"words", "table", "measuring", "watch"},
+	"serve/web":     {"words", "table", "page"},
+	"serve":         {"words", "document", "picture", "page", "measuring", "serve/web"},
+	"sample":        {"words"},
+	"sample/driven": {"words", "page"},
+	"markup":        nil,
+	"browsertest":   nil,
+	"attack":        nil,
 }
 
 const (

@@ -65,7 +65,7 @@ type Section struct {
 	Title  string
 	Level  int    // of the heading, from 2
 	Card   bool   // to be kept together
-	Open   string // on a page: the episode that the card is of, as in Find; else empty
+	Open   string // on a page: the episode that the card is of; else empty
 	Blocks []Block
 }
 

@@ -46,7 +46,7 @@ func (r *Report) WritePDF(w io.Writer) error {
 	doc.AddUTF8FontFromBytes(picture.Font, "B", dejavusanscondensedbold.TTF)
 	doc.SetMargins(pageMargin, pageMargin, pageMargin)
 	doc.SetAutoPageBreak(true, pageMargin+6)
-	doc.SetTitle(basic(r.title()), true)
+	doc.SetTitle(basic(r.Heading()), true)
 	doc.SetProducer("lull "+r.After.Version, true)
 	doc.SetLang("en")
 	// The same logs give the same bytes: no time of making, lists in order.
@@ -58,14 +58,14 @@ func (r *Report) WritePDF(w io.Writer) error {
 		doc.SetY(-pageMargin - 2)
 		doc.SetFont(picture.Font, "", 7)
 		doc.SetTextColor(85, 85, 85)
-		doc.CellFormat(textWidth-24, 4, basic(r.title()), "", 0, "L", false, 0, "")
+		doc.CellFormat(textWidth-24, 4, basic(r.Heading()), "", 0, "L", false, 0, "")
 		doc.CellFormat(24, 4, strconv.Itoa(doc.PageNo())+" of {pages}", "", 0, "R", false, 0, "")
 		doc.SetTextColor(0, 0, 0)
 	})
 	s := &sheet{doc}
 	doc.AddPage()
 	doc.SetFont(picture.Font, "B", 15)
-	doc.MultiCell(textWidth, 7, basic(r.title()), "", "L", false)
+	doc.MultiCell(textWidth, 7, basic(r.Heading()), "", "L", false)
 	for _, section := range r.Sections() {
 		s.section(&section)
 	}

@@ -16,19 +16,18 @@ import (
 
 // Sections puts the report together: the answer first, then what bears it out.
 func (r *Report) Sections() []Section {
-	list := []Section{r.answer()}
+	list := []Section{r.Answer()}
 	var figures *Section
 	if r.Comparison != nil {
 		var changed *Section
-		changed, figures = r.changes()
+		changed, figures = r.Changes()
 		list = append(list, *changed)
 	}
 	several := len(r.After.Logs) > 1
 	for i := range r.After.Logs {
 		list = append(list, r.After.log(i, several, "")...)
 	}
-	list = append(list, r.coverage())
-	list = append(list, r.starter()...)
+	list = append(list, r.Coverage()...)
 	if r.Before != nil {
 		for i := range r.Before.Logs {
 			list = append(list, r.Before.log(i, true, "before: ")...)
@@ -38,16 +37,12 @@ func (r *Report) Sections() []Section {
 		figures.Level = 2
 		list = append(list, *figures)
 	}
-	list = append(list, r.measured()...)
-	list = append(list, cautions())
-	for i := range list {
-		list[i].harmless()
-	}
-	return list
+	return append(list, r.Method()...)
 }
 
-// harmless writes out, in all text, characters that act instead of being shown.
-func (s *Section) harmless() {
+// harmless writes out, in all text of a section, characters that act instead of being
+// shown. Every section that leaves the package went through it.
+func harmless(s Section) Section {
 	clean := func(text *string) { *text = words.VisibleBlock(*text) }
 	clean(&s.Title)
 	for i := range s.Blocks {
@@ -69,9 +64,11 @@ func (s *Section) harmless() {
 			}
 		}
 	}
+	return s
 }
 
-func (r *Report) answer() Section {
+// Answer is what came of it in words, and what the job is.
+func (r *Report) Answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	if r.Comparison != nil {
 		sentences := r.Comparison.Answer()
@@ -97,24 +94,29 @@ func (r *Report) answer() Section {
 	if len(job) > 0 {
 		s.Blocks = append([]Block{{List: job}}, s.Blocks...)
 	}
-	return s
+	return harmless(s)
 }
 
 // log is one log: its drive, findings, table, episodes and standstills.
 func (side *Side) log(i int, named bool, prefix string) []Section {
 	suffix := ""
 	if named {
-		suffix = ", " + prefix + words.Visible(side.Logs[i].Name)
+		suffix = side.Suffix(i, prefix)
 	}
-	list := []Section{side.drive(i, suffix), side.table(i, suffix)}
+	list := []Section{side.Drive(i, suffix), side.table(i, suffix)}
 	for k := range side.Logs[i].Result.Episodes {
-		list = append(list, side.episode(i, k, suffix))
+		list = append(list, side.Episode(i, k, suffix))
 	}
-	return append(list, side.standstills(i, suffix))
+	return append(list, side.Standstills(i, suffix))
 }
 
-// drive shows a log at a glance and what is worth a word of it.
-func (side *Side) drive(i int, suffix string) Section {
+// Suffix is what headings name a log by.
+func (side *Side) Suffix(i int, prefix string) string {
+	return ", " + prefix + words.Visible(side.Logs[i].Name)
+}
+
+// Drive shows a log at a glance and what is worth a word of it.
+func (side *Side) Drive(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "The drive" + suffix, Level: 2}
 	s.Blocks = append(s.Blocks, paragraph(l.Headline()))
@@ -132,7 +134,7 @@ func (side *Side) drive(i int, suffix string) Section {
 		}
 		s.Blocks = append(s.Blocks, paragraph("Findings"), Block{List: items})
 	}
-	return s
+	return harmless(s)
 }
 
 // gridOr is a table of n rows, or what is said where there is none.
@@ -149,11 +151,11 @@ func (side *Side) table(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Episodes" + suffix, Level: 2}
 	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() table.Grid { return table.EpisodeGrid(side.Report, l.Result) }, "No episode."))
-	return s
+	return harmless(s)
 }
 
-// standstills lists a log's standstills, and why the engine ran on in some.
-func (side *Side) standstills(i int, suffix string) Section {
+// Standstills lists a log's standstills, and why the engine ran on in some.
+func (side *Side) Standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
 	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() table.Grid { return table.StandstillGrid(side.Report, l.Result) }, "No standstill."))
@@ -164,12 +166,12 @@ func (side *Side) standstills(i int, suffix string) Section {
 		}
 		s.Blocks = append(s.Blocks, paragraph("Not stopped"), Block{List: items})
 	}
-	return s
+	return harmless(s)
 }
 
-// episode is the card of one episode: its story in order of time, its picture and
+// Episode is the card of one episode: its story in order of time, its picture and
 // what was measured.
-func (side *Side) episode(i, k int, suffix string) Section {
+func (side *Side) Episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
 	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
@@ -202,18 +204,19 @@ func (side *Side) episode(i, k int, suffix string) Section {
 	for _, note := range e.Notes {
 		s.Blocks = append(s.Blocks, paragraph("Note: "+words.Visible(note)))
 	}
-	return s
+	return harmless(s)
 }
 
-// changes is the comparison in two parts: what changed, as pictures, and all
+// Changes is the comparison in two parts: what changed, as pictures, and all
 // figures.
-func (r *Report) changes() (changed, figures *Section) {
+func (r *Report) Changes() (changed, figures *Section) {
 	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
 	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
 	if len(c.Blocks) == 0 {
 		c.Blocks = append(c.Blocks, paragraph("No metric shows a change."))
 	}
 	f := r.withValues(Section{Title: "All figures, before and after", Level: 3, Blocks: r.comparedFigures()}, func(v compare.Verdict) bool { return !shown(v) })
+	c, f = harmless(c), harmless(f)
 	return &c, &f
 }
 
@@ -260,7 +263,12 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 	return s
 }
 
-func (r *Report) coverage() Section {
+// Coverage is what was tried, and the account of the starter.
+func (r *Report) Coverage() []Section {
+	return append([]Section{r.tried()}, r.starter()...)
+}
+
+func (r *Report) tried() Section {
 	s := Section{ID: "coverage", Title: "What was tried", Level: 2}
 	var items []Item
 	for _, text := range r.After.Tried() {
@@ -268,10 +276,10 @@ func (r *Report) coverage() Section {
 	}
 	if len(items) == 0 {
 		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was tried."))
-		return s
+		return harmless(s)
 	}
 	s.Blocks = append(s.Blocks, Block{List: items})
-	return s
+	return harmless(s)
 }
 
 func (r *Report) starter() []Section {
@@ -288,8 +296,8 @@ func (r *Report) starter() []Section {
 	}}}
 }
 
-// measured says how the figures came about: map, logs, thresholds, words.
-func (r *Report) measured() []Section {
+// Method says how the figures came about: map, logs, thresholds, words, cautions.
+func (r *Report) Method() []Section {
 	s := Section{ID: "measured", Title: "How it was measured", Level: 2}
 	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: mapText(r.After.Map)}}
 	if r.Before != nil && r.Before.Map.SHA256 != r.After.Map.SHA256 {
@@ -328,8 +336,12 @@ func (r *Report) measured() []Section {
 		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
 	}
 	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: definitions()}}}
-	words := Section{Title: "Words", Level: 3, Blocks: []Block{{List: slices.Clone(glossary)}}}
-	return []Section{s, thresholds, metrics, words}
+	terms := Section{Title: "Words", Level: 3, Blocks: []Block{{List: slices.Clone(glossary)}}}
+	list := []Section{s, thresholds, metrics, terms, cautions()}
+	for i := range list {
+		list[i] = harmless(list[i])
+	}
+	return list
 }
 
 func mapText(m *decode.Map) string {

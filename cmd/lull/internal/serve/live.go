@@ -12,7 +12,7 @@ import (
 	"sync"
 	"time"
 
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -50,7 +50,7 @@ type Live struct {
 	now   func() time.Time
 
 	mutex   sync.Mutex
-	news    []page.LiveNews
+	news    []web.LiveNews
 	remarks int
 	last    int64 // the latest news' number
 	state   words.LiveState
@@ -76,11 +76,11 @@ func (l *Live) Tell(n words.News) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	l.last++
-	one := page.LiveNews{News: n, ID: l.last, At: l.now().Format("15:04:05")}
+	one := web.LiveNews{News: n, ID: l.last, At: l.now().Format("15:04:05")}
 	if one.OfRecording() {
 		if l.remarks++; l.remarks > mostRemarks {
 			l.remarks--
-			oldest := slices.IndexFunc(l.news, page.LiveNews.OfRecording)
+			oldest := slices.IndexFunc(l.news, web.LiveNews.OfRecording)
 			l.news = slices.Delete(l.news, oldest, oldest+1)
 		}
 	}
@@ -132,7 +132,7 @@ func (l *Live) wake() {
 
 // portion is what a stream has not sent yet.
 type portion struct {
-	news    []page.LiveNews
+	news    []web.LiveNews
 	state   words.LiveState
 	version int64
 	ended   bool
@@ -144,7 +144,7 @@ type portion struct {
 func (l *Live) since(number int64) portion {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n page.LiveNews, id int64) int { return int(n.ID - id) })
+	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n web.LiveNews, id int64) int { return int(n.ID - id) })
 	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.leaving, l.changed}
 }
 
@@ -183,7 +183,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 		return
 	}
 	mux.HandleFunc("GET /live", s.live)
-	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", page.LiveScript()))
+	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", web.LiveScript()))
 	mux.HandleFunc("GET /live/events", s.liveEvents)
 	mux.HandleFunc("POST /live/end", s.liveEnd)
 }
@@ -191,7 +191,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 // live is the page of the recording as it stands.
 func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
-	p := page.Live{Frame: s.frame(), Vehicle: words.Visible(l.about.Vehicle), MapName: words.Visible(s.work.MapName)}
+	p := web.Live{Frame: s.frame(), Vehicle: words.Visible(l.about.Vehicle), MapName: words.Visible(s.work.MapName)}
 	p.File, _ = s.recording()
 	for _, name := range l.about.Sources {
 		p.Sources = append(p.Sources, words.Visible(name))
@@ -238,7 +238,7 @@ func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 		}
 		if now.version != shown {
 			shown = now.version
-			out.event("state", "", page.LiveStateOf(&now.state))
+			out.event("state", "", web.LiveStateOf(&now.state))
 		}
 		switch {
 		case leaving, now.leaving:

@@ -19,6 +19,7 @@ import (
 	"pgregory.net/rapid"
 
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
@@ -116,7 +117,7 @@ func (l *listener) next() (event, bool) {
 }
 
 // until gives the texts of the news, and the last state, up to an event of that name.
-func (l *listener) until(t *testing.T, name string) (texts []string, state page.LiveState) {
+func (l *listener) until(t *testing.T, name string) (texts []string, state web.LiveState) {
 	t.Helper()
 	for {
 		e, ok := l.next()
@@ -125,13 +126,13 @@ func (l *listener) until(t *testing.T, name string) (texts []string, state page.
 		}
 		switch e.name {
 		case "news":
-			var n page.LiveNews
+			var n web.LiveNews
 			if err := json.Unmarshal([]byte(e.data), &n); err != nil || fmt.Sprint(n.ID) != e.id {
 				t.Fatalf("%v: %+v", err, e)
 			}
 			texts = append(texts, n.Line())
 		case "state":
-			state = page.LiveState{}
+			state = web.LiveState{}
 			if err := json.Unmarshal([]byte(e.data), &state); err != nil {
 				t.Fatal(err)
 			}

@@ -15,6 +15,7 @@ import (
 	"lull/cmd/lull/internal/document"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -38,7 +39,7 @@ func (s *Server) answer(w http.ResponseWriter, status int, kind string, text []b
 }
 
 // frame is what all pages have in common.
-func (s *Server) frame() page.Frame { return page.Frame{Base: s.base(), Version: s.work.Version} }
+func (s *Server) frame() web.Frame { return web.Frame{Base: s.base(), Version: s.work.Version} }
 
 // write sends a page, once it is whole.
 func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) error) {
@@ -52,20 +53,20 @@ func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) 
 
 // start is the first page.
 func (s *Server) start(w http.ResponseWriter, _ *http.Request) {
-	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
+	p := web.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
 	p.Recording, p.Recorded = s.recording()
 	for _, d := range s.work.Demo {
-		p.Demo = append(p.Demo, page.Choice{Value: d.Name, Text: d.Title})
+		p.Demo = append(p.Demo, web.Choice{Value: d.Name, Text: d.Title})
 	}
 	s.write(w, http.StatusOK, p.Write)
 }
 
 // kept lists what is kept besides one measurement.
-func (s *Server) kept(besides string) []page.Kept {
-	var list []page.Kept
+func (s *Server) kept(besides string) []web.Kept {
+	var list []web.Kept
 	for _, m := range s.store.list() {
 		if m.id != besides {
-			list = append(list, page.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
+			list = append(list, web.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
 		}
 	}
 	return list
@@ -122,7 +123,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	p := page.Drive{
+	p := web.Drive{
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why,
 		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
 	}
@@ -134,7 +135,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		p.Misfit = c.misfit
 		status = http.StatusUnprocessableEntity
 		for _, e := range c.mistakes {
-			p.Mistakes = append(p.Mistakes, page.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
+			p.Mistakes = append(p.Mistakes, web.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
 		}
 	}
 	s.write(w, status, p.Write)
@@ -146,7 +147,7 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	section, ok := c.report.Card(r.URL.Query().Get("open"))
+	section, ok := web.Card(c.report, r.URL.Query().Get("open"))
 	if !ok {
 		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return
@@ -160,7 +161,7 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	side, i, k, ok := c.report.Find(r.URL.Query().Get("open"))
+	side, i, k, ok := web.Find(c.report, r.URL.Query().Get("open"))
 	if !ok {
 		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return

@@ -9,7 +9,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 )
 
 // Server is the page's server.
@@ -162,9 +162,9 @@ func (s *Server) Close() error {
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.start)
-	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", page.StyleSheet()))
-	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", page.Script()))
-	mux.HandleFunc("GET /icon.svg", s.asset("image/svg+xml", page.Icon()))
+	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", web.StyleSheet()))
+	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", web.Script()))
+	mux.HandleFunc("GET /icon.svg", s.asset("image/svg+xml", web.Icon()))
 	mux.HandleFunc("POST /drives", s.drop)
 	mux.HandleFunc("POST /demo", s.demo)
 	mux.HandleFunc("GET /drives/{id}", s.show)

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -105,7 +105,7 @@ func statusOf(err error) int {
 
 // refuse shows why there is no page.
 func (s *Server) refuse(w http.ResponseWriter, status int, what, hint string) {
-	notice := page.Notice{Frame: s.frame(), Text: what, Hint: hint}
+	notice := web.Notice{Frame: s.frame(), Text: what, Hint: hint}
 	if status == http.StatusForbidden {
 		notice.Base = "" // who has no right to be here is not told the token
 	}

@@ -1,4 +1,4 @@
-package page_test
+package web_test
 
 import (
 	"encoding/json"
@@ -10,7 +10,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/cmd/lull/internal/markup"
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
+	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -38,12 +39,12 @@ func listsOf(t *testing.T, text string) map[string][2][]string {
 
 // The newest stand first; few are in sight, the rest is folded away, none is lost.
 func TestARecordingsPageShowsTheLatestFirst(t *testing.T) {
-	p := page.Live{File: "drive.log"}
+	p := web.Live{File: "drive.log"}
 	for n := range int64(9) {
 		p.News = append(p.News,
-			page.LiveNews{ID: 3*n + 1, At: fmt.Sprint("10:00:0", n), News: words.News{Kind: words.NewsEpisode, Tone: words.Good, Head: fmt.Sprint("episode ", n), Text: "told"}},
-			page.LiveNews{ID: 3*n + 2, At: "x", News: words.News{Kind: words.NewsAttention, Tone: words.Bad, Text: fmt.Sprint("finding ", n)}},
-			page.LiveNews{ID: 3*n + 3, At: "y", News: words.News{Kind: words.NewsRemark, Text: fmt.Sprint("remark ", n)}})
+			web.LiveNews{ID: 3*n + 1, At: fmt.Sprint("10:00:0", n), News: words.News{Kind: words.NewsEpisode, Tone: words.Good, Head: fmt.Sprint("episode ", n), Text: "told"}},
+			web.LiveNews{ID: 3*n + 2, At: "x", News: words.News{Kind: words.NewsAttention, Tone: words.Bad, Text: fmt.Sprint("finding ", n)}},
+			web.LiveNews{ID: 3*n + 3, At: "y", News: words.News{Kind: words.NewsRemark, Text: fmt.Sprint("remark ", n)}})
 	}
 	count := func(from, to int, format string) (list []string) {
 		for n := from; n >= to; n-- {
@@ -56,14 +57,14 @@ func TestARecordingsPageShowsTheLatestFirst(t *testing.T) {
 		"attention": {count(8, 6, "attention|bad|x||finding %d"), count(5, 0, "attention|bad|x||finding %d")},
 		"said":      {count(8, 3, "remark||y||remark %d"), count(2, 0, "remark||y||remark %d")},
 	}
-	if diff := cmp.Diff(want, listsOf(t, written(t, p.Write))); diff != "" {
+	if diff := cmp.Diff(want, listsOf(t, driven.Written(t, p.Write))); diff != "" {
 		t.Error(diff)
 	}
 }
 
 // The script puts news into the list into which the page puts it.
 func TestScriptAndPageSortNewsAlike(t *testing.T) {
-	found := regexp.MustCompile(`const lists = \{([^}]*)\}`).FindSubmatch(page.LiveScript())
+	found := regexp.MustCompile(`const lists = \{([^}]*)\}`).FindSubmatch(web.LiveScript())
 	if found == nil {
 		t.Fatal("the script has no lists")
 	}
@@ -77,8 +78,8 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 		if want == "" {
 			want = "found"
 		}
-		p := page.Live{News: []page.LiveNews{{News: words.News{Kind: kind, Text: "x"}}}}
-		for name, lines := range listsOf(t, written(t, p.Write)) {
+		p := web.Live{News: []web.LiveNews{{News: words.News{Kind: kind, Text: "x"}}}}
+		for name, lines := range listsOf(t, driven.Written(t, p.Write)) {
 			if (len(lines[0]) == 1) != (name == want) {
 				t.Errorf("%s: %d lines in %s, by the script in %s", kind, len(lines[0]), name, want)
 			}
@@ -88,10 +89,10 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 
 // The script finds in a state what it puts on the page, under the names that it uses.
 func TestTheScriptReadsWhatIsSent(t *testing.T) {
-	state := page.LiveStateOf(&words.LiveState{
+	state := web.LiveStateOf(&words.LiveState{
 		Buses: []words.LiveBus{{}}, Lacks: []string{""}, Signals: []words.LiveSignal{{}},
 	})
-	news := page.LiveNews{}
+	news := web.LiveNews{}
 	for letter, sent := range map[string]any{"s": state, "b": state.Buses[0], "signal": state.Signals[0], "n": news} {
 		text, err := json.Marshal(sent)
 		if err != nil {
@@ -101,7 +102,7 @@ func TestTheScriptReadsWhatIsSent(t *testing.T) {
 		if err := json.Unmarshal(text, &keys); err != nil {
 			t.Fatal(err)
 		}
-		used := regexp.MustCompile(`[^\w.]`+letter+`\.(\w+)`).FindAllSubmatch(page.LiveScript(), -1)
+		used := regexp.MustCompile(`[^\w.]`+letter+`\.(\w+)`).FindAllSubmatch(web.LiveScript(), -1)
 		if len(used) == 0 {
 			t.Errorf("%s is not used", letter)
 		}
@@ -115,7 +116,7 @@ func TestTheScriptReadsWhatIsSent(t *testing.T) {
 
 // News is text, wherever it comes from: the script has no other way into the page.
 func TestTheScriptPutsNothingButTextIntoThePage(t *testing.T) {
-	if found := regexp.MustCompile(`innerHTML|outerHTML|insertAdjacent|document\.write|DOMParser|eval|Function\(|setAttribute|\.href|\.src`).Find(page.LiveScript()); found != nil {
+	if found := regexp.MustCompile(`innerHTML|outerHTML|insertAdjacent|document\.write|DOMParser|eval|Function\(|setAttribute|\.href|\.src`).Find(web.LiveScript()); found != nil {
 		t.Errorf("it uses %s", found)
 	}
 }
@@ -125,18 +126,18 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 		Signals: []words.LiveSignal{{Value: "700 rpm", Age: "0.1 s"}, {Value: words.NotSeen}}, File: "3 MB recorded", Episodes: 2, Standstills: 1}
 	signals := []string{"speed", "door & hood"}
 	for name, c := range map[string]struct {
-		page page.Live
+		page web.Live
 		want []string
 		not  []string
 	}{
-		"begun":    {page.Live{File: "drive.log"}, []string{"No frame yet.", `http-equiv="refresh"`, "Nothing so far.", "None has ended so far.", "End it now"}, []string{"Measure", "<h2>Signals"}},
-		"going on": {page.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
-		"ended": {page.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
+		"begun":    {web.Live{File: "drive.log"}, []string{"No frame yet.", `http-equiv="refresh"`, "Nothing so far.", "None has ended so far.", "End it now"}, []string{"Measure", "<h2>Signals"}},
+		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
+		"ended": {web.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
 			[]string{"The recording has ended: 2 episodes, 1 standstill.", "Measure this recording"}, []string{`http-equiv="refresh"`, "End it now", `type="file"`}},
-		"ended without a map": {page.Live{File: "drive.log", Ended: true, Measurable: true}, []string{"The recording has ended.", `type="file"`}, nil},
-		"ended with nothing":  {page.Live{File: "drive.log", Ended: true}, []string{"Nothing was recorded that could be measured."}, []string{"Measure this"}},
+		"ended without a map": {web.Live{File: "drive.log", Ended: true, Measurable: true}, []string{"The recording has ended.", `type="file"`}, nil},
+		"ended with nothing":  {web.Live{File: "drive.log", Ended: true}, []string{"Nothing was recorded that could be measured."}, []string{"Measure this"}},
 	} {
-		text := written(t, c.page.Write)
+		text := driven.Written(t, c.page.Write)
 		for _, want := range c.want {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: %q is missing", name, want)

@@ -1,4 +1,4 @@
-package page_test
+package web_test
 
 import (
 	"fmt"
@@ -13,24 +13,29 @@ import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/markup"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
+	"lull/cmd/lull/internal/serve/web"
 )
+
+// tags are the elements of a page, without their text.
+var tags = regexp.MustCompile(`<[^>]*>`)
 
 // The card that opens on a page is that of the report, but for what tells which
 // episode it is.
 func TestTheCardsOfAPageAreThoseOfTheReport(t *testing.T) {
-	r := &page.Report{After: *side(t, nil, "slow-to-go-after"), Before: side(t, nil, "failed-start")}
-	r.Comparison = compared(r.Before, &r.After)
+	r := &page.Report{After: *driven.Side(t, nil, "slow-to-go-after"), Before: driven.Side(t, nil, "failed-start")}
+	r.Comparison = driven.Compared(r.Before, &r.After)
 	// Of several logs the headings and labels in a report name the log.
 	label := regexp.MustCompile(` aria-label="[^"]*"`)
-	text := label.ReplaceAllString(written(t, r.WriteHTML), "")
+	text := label.ReplaceAllString(driven.Written(t, r.WriteHTML), "")
 	for letter, s := range map[string]*page.Side{"a": &r.After, "b": r.Before} {
 		for _, e := range s.Logs[0].Result.Episodes {
 			open := fmt.Sprintf("%s0.%d", letter, e.N)
-			card, ok := r.Card(open)
+			card, ok := web.Card(r, open)
 			if !ok {
 				t.Fatalf("no card %s", open)
 			}
-			got := strings.TrimSpace(written(t, card.Write))
+			got := strings.TrimSpace(driven.Written(t, card.Write))
 			got = strings.Replace(got, ` data-open="`+open+`"`, "", 1)
 			got = label.ReplaceAllString(got, "")
 			from := strings.Index(got, "<ul>")
@@ -42,7 +47,7 @@ func TestTheCardsOfAPageAreThoseOfTheReport(t *testing.T) {
 }
 
 func TestAnAddressNamesOneEpisodeOrNone(t *testing.T) {
-	r := &page.Report{After: *side(t, nil, "town", "failed-start")}
+	r := &page.Report{After: *driven.Side(t, nil, "town", "failed-start")}
 	for _, c := range []struct {
 		open string
 		ok   bool
@@ -50,7 +55,7 @@ func TestAnAddressNamesOneEpisodeOrNone(t *testing.T) {
 		{"a0.1", true}, {"a1.2", true}, {"a2.1", false}, {"a0.99", false}, {"a0.0", false}, {"a-1.1", false}, {"b0.1", false},
 		{"c0.1", false}, {"", false}, {"a", false}, {"a.", false}, {"a0", false}, {"a0.x", false}, {"a99999999999999999999.1", false}, {"é0.1", false},
 	} {
-		s, log, k, ok := r.Find(c.open)
+		s, log, k, ok := web.Find(r, c.open)
 		if ok != c.ok {
 			t.Errorf("%q: found %v", c.open, ok)
 		}
@@ -58,22 +63,22 @@ func TestAnAddressNamesOneEpisodeOrNone(t *testing.T) {
 			t.Errorf("%q: found log %d, place %d", c.open, log, k)
 		}
 	}
-	if _, ok := (*page.Report)(nil).Card("a0.1"); ok {
+	if _, ok := web.Card(nil, "a0.1"); ok {
 		t.Error("a card of no report")
 	}
 }
 
-func drivePage(r *page.Report) page.Drive {
-	return page.Drive{Frame: page.Frame{Base: "/secret", Version: "1.0"}, ID: "one", Title: "drive.log", Report: r, Largest: 5, MapName: "car.yaml", MapText: "format: 1\n"}
+func drivePage(r *page.Report) web.Drive {
+	return web.Drive{Frame: web.Frame{Base: "/secret", Version: "1.0"}, ID: "one", Title: "drive.log", Report: r, Largest: 5, MapName: "car.yaml", MapText: "format: 1\n"}
 }
 
 // Every episode has a row that tells what it can be filtered by, and only the one
 // that is asked for has its card.
 func TestEveryEpisodeHasARowAndTheOpenOneItsCard(t *testing.T) {
-	r := &page.Report{After: *side(t, nil, "failed-start")}
+	r := &page.Report{After: *driven.Side(t, nil, "failed-start")}
 	d := drivePage(r)
 	d.Open = "a0.2"
-	text := written(t, d.Write)
+	text := driven.Written(t, d.Write)
 	broken := 0
 	for _, e := range r.After.Logs[0].Result.Episodes {
 		if strings.Count(text, fmt.Sprintf(`<tbody data-open="a0.%d"`, e.N)) != 1 {
@@ -107,10 +112,10 @@ func TestMistakesStandInTheTextOfTheMap(t *testing.T) {
 	}
 	d := drivePage(nil)
 	d.MapText = strings.Join(lines, "\r\n") + "\r\n"
-	d.Mistakes = []page.Mistake{
+	d.Mistakes = []web.Mistake{
 		{Line: 10, Column: 3, Why: "first", Hint: "mend"}, {Line: 10, Column: 5, Why: "second"}, {Line: 400, Column: 1, Why: "behind the end"},
 	}
-	text := written(t, d.Write)
+	text := driven.Written(t, d.Write)
 	from, to := strings.Index(text, "<ol>"), strings.Index(text, "</ol>")
 	var got []string
 	for item := range strings.SplitSeq(text[from:to], "<li ") {
@@ -137,23 +142,23 @@ func TestMistakesStandInTheTextOfTheMap(t *testing.T) {
 // any of the pages: every element and attribute is one of lull's own.
 func TestHostileTextActsOnNoPage(t *testing.T) {
 	const hostile = "\"'><script>alert(1)</script><img src=x onerror=alert(2)>&{{.}}\u202e\x00\x1b[2J</textarea>"
-	s := hostileSide(t, hostile)
-	r := &page.Report{After: *s, Before: s, Comparison: compared(s, s)}
-	kept := []page.Kept{{ID: "two", Title: hostile, At: "12:00:00", Measured: true}, {ID: "three", Title: hostile, At: "12:00:00"}}
-	frame := page.Frame{Base: "/secret", Version: "1.0"}
-	whole := page.Drive{Frame: frame, ID: "one", Title: hostile, Report: r, BeforeID: "two", BeforeTitle: hostile, NoComparison: hostile,
+	s := driven.Hostile(t, hostile)
+	r := &page.Report{After: *s, Before: s, Comparison: driven.Compared(s, s)}
+	kept := []web.Kept{{ID: "two", Title: hostile, At: "12:00:00", Measured: true}, {ID: "three", Title: hostile, At: "12:00:00"}}
+	frame := web.Frame{Base: "/secret", Version: "1.0"}
+	whole := web.Drive{Frame: frame, ID: "one", Title: hostile, Report: r, BeforeID: "two", BeforeTitle: hostile, NoComparison: hostile,
 		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1"}
 	wrong := whole
-	wrong.Report, wrong.Mistakes = nil, []page.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
+	wrong.Report, wrong.Mistakes = nil, []web.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
 	odd := whole
 	odd.Open = hostile
-	card, _ := r.Card("b0.1")
+	card, _ := web.Card(r, "b0.1")
 	for name, write := range map[string]func(io.Writer) error{
-		"start": page.Start{Frame: frame, MapName: hostile, Demo: []page.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
+		"start": web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
 		"drive": whole.Write, "mistakes": wrong.Write, "an odd address": odd.Write, "card": card.Write,
-		"notice": page.Notice{Frame: frame, Text: hostile, Hint: hostile}.Write,
+		"notice": web.Notice{Frame: frame, Text: hostile, Hint: hostile}.Write,
 	} {
-		text := written(t, write)
+		text := driven.Written(t, write)
 		// The map's text is the user's own and is given back as it came.
 		shown := text
 		if from := strings.Index(text, `<textarea id="maptext"`); from >= 0 {
@@ -202,7 +207,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 
 // A page for who has no right to be here tells nothing of the address.
 func TestANoticeWithoutBaseLeadsNowhere(t *testing.T) {
-	text := written(t, page.Notice{Text: "no"}.Write)
+	text := driven.Written(t, web.Notice{Text: "no"}.Write)
 	for _, part := range []string{"href", "src", "secret"} {
 		if strings.Contains(text, part) {
 			t.Errorf("it has %q:\n%s", part, text)
