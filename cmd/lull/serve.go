@@ -152,7 +152,7 @@ func notServed(err error, port int) error {
 	if !errors.As(err, &network) {
 		return &words.Failure{What: "the page cannot be served: " + words.PlainError(err), Hint: "check the folder for temporary files, TMPDIR", Cause: err}
 	}
-	f := &words.Failure{Where: fmt.Sprintf("port %d", port), What: plainNetError(err), Hint: "leave --port out, and a free one is taken", Cause: err}
+	f := &words.Failure{Where: fmt.Sprintf("port %d", port), What: words.PlainNetError(err), Hint: "leave --port out, and a free one is taken", Cause: err}
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
 		f.What = "another program listens on it"

@@ -117,47 +117,6 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 	}
 }
 
-// A log in which more is found than a page has room for is given up, while it is read
-// where the memory is too little, and told so.
-func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
-	d := exampleDrive(t, "kept-running.log")
-	m, err := sigmap.Parse("map.yaml", scenario.Map(d.Map))
-	if err != nil {
-		t.Fatal(err)
-	}
-	path := filepath.Join(t.TempDir(), "0.log")
-	var log bytes.Buffer
-	if err := d.WriteLog(&log); err != nil {
-		t.Fatal(err)
-	}
-	log.WriteString(strings.Repeat("# more than is read ahead of the analysis\n", 1<<18))
-	if err := os.WriteFile(path, log.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	enough := measuring.Room{Episodes: len(d.Truth().Episodes), Heap: 1 << 40}
-	for _, row := range []struct {
-		name string
-		most measuring.Room
-		want error
-		read bool // all of it, at least once
-	}{
-		{"enough", enough, nil, true},
-		{"an episode too many", measuring.Room{Episodes: enough.Episodes - 1, Heap: enough.Heap}, measuring.ErrNoRoom, true},
-		{"no memory", measuring.Room{Episodes: enough.Episodes, Heap: 1}, measuring.ErrNoRoom, false},
-	} {
-		t.Run(row.name, func(t *testing.T) {
-			var part float64
-			side, _, err := measuring.Drop(context.Background(), "", row.most, m, []source.Input{{Path: path, Name: "a"}}, func(p float64) { part = p })
-			if (side != nil) != (row.want == nil) || errorText(err) != errorText(row.want) {
-				t.Errorf("%v, want %v", err, row.want)
-			}
-			if (part >= 0.5) != row.read {
-				t.Errorf("read up to %v", part)
-			}
-		})
-	}
-}
-
 // Measuring ends with its context, however little of a log is wanted.
 func TestMeasuringEndsWithItsContext(t *testing.T) {
 	d := exampleDrive(t, "kept-running.log")

@@ -36,6 +36,7 @@ var arrows = map[string][]string{
 	"watch":         nil,
 	"page":          {"words", "table", "document", "picture"},
 	"measuring":     {"words", "page"},
+	"playing":       {"words", "measuring"},
 	"recording":     {"words", "table", "measuring", "watch"},
 	"serve/web":     {"words", "table", "page"},
 	"serve":         {"words", "document", "picture", "page", "measuring", "serve/web"},

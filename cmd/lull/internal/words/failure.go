@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"syscall"
 )
 
 // Failure is what could not be done: where, what, and what to do about it.
@@ -48,6 +49,16 @@ func PlainError(err error) string {
 	var pathError *fs.PathError
 	if errors.As(err, &pathError) {
 		return pathError.Err.Error()
+	}
+	return err.Error()
+}
+
+// PlainNetError is what the system says without the address, which stands before
+// it already.
+func PlainNetError(err error) string {
+	var system syscall.Errno
+	if errors.As(err, &system) {
+		return system.Error()
 	}
 	return err.Error()
 }
