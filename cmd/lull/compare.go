@@ -79,55 +79,28 @@ func newCompare(c *console) *cobra.Command {
 		if afterMap != "" {
 			sideAfter.mapPath = afterMap
 		}
-		jobBefore, err := newSide(c, &flags, quiet, before)
+		// Both are opened before anything is read, so that what is wrong with either is
+		// said at once.
+		logsBefore, err := newLogs(c, &flags, quiet, before)
 		if err != nil {
 			return err
 		}
-		jobAfter, err := newSide(c, &sideAfter, quiet, after)
+		logsBefore.TellNamedTwice()
+		logsAfter, err := newLogs(c, &sideAfter, quiet, after)
 		if err != nil {
 			return err
 		}
-		measuring.TellApart(jobBefore, jobAfter)
-		b, failedBefore, err := jobBefore.Report(cmd.Context(), true)
+		logsAfter.TellNamedTwice()
+		r, side, failed, err := measuring.Compare(cmd.Context(), logsBefore, logsAfter, compare.By(by))
 		if err != nil {
 			return err
-		}
-		a, failedAfter, err := jobAfter.Report(cmd.Context(), true)
-		if err != nil {
-			return err
-		}
-		r, err := measuring.Compared(b, a, compare.By(by))
-		if err != nil {
-			return err
-		}
-		if r.Empty() {
-			return measuring.NothingToCompare(b, a)
 		}
 		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
 			return err
 		}
-		switch {
-		case failedBefore || failedAfter:
-			return words.ErrTold
-		case flags.check && measuring.Broken(a):
-			return measuring.ErrBroken
-		}
-		return nil
+		return ending(failed, flags.check, side)
 	}
 	return cmd
-}
-
-// newSide is the job of one side. Both are made before anything is read, so that
-// what is wrong with either is said at once.
-func newSide(c *console, flags *logFlags, quiet bool, args []string) (*measuring.Logs, error) {
-	j, err := newLogs(c, flags, quiet, args)
-	if err != nil {
-		return nil, err
-	}
-	for _, name := range namedTwice(args) {
-		j.Remark(name, "given twice; it is counted once")
-	}
-	return j, nil
 }
 
 func writeComparison(w io.Writer, c *console, r *words.CompareReport, format, file string) error {

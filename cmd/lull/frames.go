@@ -58,11 +58,11 @@ func newFrames(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		frames, failed, err := j.Frames(cmd.Context(), rate)
+		frames, failed, err := logs.Frames(cmd.Context(), rate)
 		if err != nil {
 			return err
 		}
@@ -75,10 +75,10 @@ func newFrames(c *console) *cobra.Command {
 			}
 			return table.WriteFrames(w, frames, c.styleFor(flags.out))
 		})
-		if err == nil && failed {
-			err = words.ErrTold
+		if err != nil {
+			return err
 		}
-		return err
+		return ending(failed, false, nil)
 	}
 	return cmd
 }

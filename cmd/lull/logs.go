@@ -1,6 +1,9 @@
 package main
 
-import "lull/cmd/lull/internal/measuring"
+import (
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
+)
 
 // newLogs checks the arguments of a command on logs and reads its map, where
 // it needs one.
@@ -27,4 +30,15 @@ func (c *console) order(quiet bool, o measuring.Order) measuring.Order {
 		o.Progress = newProgress(c.err).show
 	}
 	return o
+}
+
+// ending is how a command ends whose result was written.
+func ending(failed, check bool, r *words.Report) error {
+	switch {
+	case failed:
+		return words.ErrTold
+	case check && measuring.Broken(r):
+		return measuring.ErrBroken
+	}
+	return nil
 }

@@ -6,7 +6,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/cmd/lull/internal/document"
-	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
@@ -75,27 +74,21 @@ func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kin
 		return err
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
-	j, err := newLogs(c, flags, quiet, args)
+	logs, err := newLogs(c, flags, quiet, args)
 	if err != nil {
 		return err
 	}
-	report, failed, err := j.Report(cmd.Context(), format == formatJSON)
+	report, failed, err := logs.Report(cmd.Context(), format == formatJSON)
 	if err != nil {
 		return err
 	}
-	if kind == words.Standstills && j.Map.RoleSignal(decode.VehicleSpeed) == nil {
-		j.Remark(j.Map.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
+	if kind == words.Standstills && logs.Map.RoleSignal(decode.VehicleSpeed) == nil {
+		logs.Remark(logs.Map.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
 	}
 	if err := emit(c, flags.out, func(w io.Writer) error { return write(w, c, report, kind, format, flags.out) }); err != nil {
 		return err
 	}
-	switch {
-	case failed:
-		return words.ErrTold
-	case flags.check && measuring.Broken(report):
-		return measuring.ErrBroken
-	}
-	return nil
+	return ending(failed, flags.check, report)
 }
 
 func write(w io.Writer, c *console, r *words.Report, kind words.Kind, format, file string) error {

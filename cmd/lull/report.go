@@ -9,7 +9,6 @@ import (
 	"lull/analyze/compare"
 	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
-	"lull/cmd/lull/internal/words"
 )
 
 // reportFlags are what `lull report` takes besides the flags of all commands on
@@ -65,29 +64,29 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
-	jobAfter, err := newLogs(c, &flags.logFlags, quiet, args)
+	logsAfter, err := newLogs(c, &flags.logFlags, quiet, args)
 	if err != nil {
 		return err
 	}
-	var jobBefore *measuring.Logs
+	var logsBefore *measuring.Logs
 	if len(flags.before) > 0 {
 		other := flags.logFlags
 		if _, _, err := measuring.LoadMap(other.mapPath, flags.before); errors.Is(err, measuring.ErrNoMap) {
 			// Where none lies beside them, they are read by the map of the others.
 			_, other.mapPath, _ = measuring.LoadMap(flags.mapPath, args)
 		}
-		if jobBefore, err = newLogs(c, &other, quiet, flags.before); err != nil {
+		if logsBefore, err = newLogs(c, &other, quiet, flags.before); err != nil {
 			return err
 		}
-		measuring.TellApart(jobBefore, jobAfter)
+		measuring.TellApart(logsBefore, logsAfter)
 	}
-	after, failed, err := jobAfter.Side(cmd.Context())
+	after, failed, err := logsAfter.Side(cmd.Context())
 	if err != nil {
 		return err
 	}
 	r.After = *after
-	if jobBefore != nil {
-		before, failedToo, err := jobBefore.Side(cmd.Context())
+	if logsBefore != nil {
+		before, failedToo, err := logsBefore.Side(cmd.Context())
 		if err != nil {
 			return err
 		}
@@ -104,11 +103,5 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}); err != nil {
 		return err
 	}
-	switch {
-	case failed:
-		return words.ErrTold
-	case flags.check && measuring.Broken(r.After.Report):
-		return measuring.ErrBroken
-	}
-	return nil
+	return ending(failed, flags.check, r.After.Report)
 }

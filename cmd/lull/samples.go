@@ -37,23 +37,23 @@ func newSamples(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		wanted, err := pick(j.Map, signals)
+		wanted, err := pick(logs.Map, signals)
 		if err != nil {
 			return err
 		}
 		failed := false
 		err = emit(c, flags.out, func(w io.Writer) error {
-			failed, err = j.Samples(cmd.Context(), document.NewSampleWriter(w, j.Map, format == formatNDJSON), wanted)
+			failed, err = logs.Samples(cmd.Context(), document.NewSampleWriter(w, logs.Map, format == formatNDJSON), wanted)
 			return err
 		})
-		if err == nil && failed {
-			err = words.ErrTold
+		if err != nil {
+			return err
 		}
-		return err
+		return ending(failed, false, nil)
 	}
 	return cmd
 }

@@ -2,14 +2,12 @@ package main
 
 import (
 	"io"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"lull/cmd/lull/internal/document"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
-	"lull/pkg/source"
 )
 
 func newStarter(c *console) *cobra.Command {
@@ -48,14 +46,12 @@ func newStarter(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		for _, name := range namedTwice(args) {
-			j.Remark(name, "given twice; it is counted once")
-		}
-		r, failed, err := j.Report(cmd.Context(), true)
+		logs.TellNamedTwice()
+		r, failed, err := logs.Report(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
@@ -68,27 +64,7 @@ func newStarter(c *console) *cobra.Command {
 		}); err != nil {
 			return err
 		}
-		if failed {
-			return words.ErrTold
-		}
-		return nil
+		return ending(failed, false, r)
 	}
 	return cmd
-}
-
-// namedTwice lists the arguments that name a file once more.
-func namedTwice(args []string) []string {
-	var again []string
-	seen := map[string]bool{}
-	for _, arg := range args {
-		path := filepath.Clean(arg)
-		if whole, err := filepath.Abs(arg); err == nil && arg != source.Stdin {
-			path = whole
-		}
-		if seen[path] {
-			again = append(again, arg)
-		}
-		seen[path] = true
-	}
-	return again
 }

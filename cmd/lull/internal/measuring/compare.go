@@ -1,6 +1,8 @@
 package measuring
 
 import (
+	"context"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -8,6 +10,24 @@ import (
 	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
+
+// Compare measures the logs of two sides and holds the side after against the one
+// before; failed says that some log could not be read.
+func Compare(ctx context.Context, before, after *Logs, by compare.By) (c *words.CompareReport, a *words.Report, failed bool, err error) {
+	TellApart(before, after)
+	b, failedBefore, err := before.Report(ctx, true)
+	if err != nil {
+		return nil, nil, true, err
+	}
+	a, failedAfter, err := after.Report(ctx, true)
+	if err != nil {
+		return nil, nil, true, err
+	}
+	if c, err = Compared(b, a, by); err == nil && c.Empty() {
+		err = nothingToCompare(b, a)
+	}
+	return c, a, failedBefore || failedAfter, err
+}
 
 // TellApart names the logs of two sides so that none has the name of another one.
 func TellApart(before, after *Logs) {
@@ -17,10 +37,10 @@ func TellApart(before, after *Logs) {
 	copy(after.Inputs, inputs[n:])
 }
 
-// NothingToCompare says which side has nothing that the other one could be held
+// nothingToCompare says which side has nothing that the other one could be held
 // against: neither an episode nor a standstill in which the engine could have been
 // stopped.
-func NothingToCompare(before, after *words.Report) error {
+func nothingToCompare(before, after *words.Report) error {
 	var sides, names []string
 	for _, s := range []struct {
 		name string
@@ -59,4 +79,19 @@ func Compared(before, after *words.Report, by compare.By) (*words.CompareReport,
 		return nil, &words.Failure{Where: name, What: what, Hint: "a log compared with itself tells nothing; leave it out on one side"}
 	}
 	return &words.CompareReport{Version: after.Version, Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
+}
+
+// TellNamedTwice tells which arguments name a file once more.
+func (l *Logs) TellNamedTwice() {
+	seen := map[string]bool{}
+	for _, arg := range l.Args {
+		path := filepath.Clean(arg)
+		if whole, err := filepath.Abs(arg); err == nil && arg != source.Stdin {
+			path = whole
+		}
+		if seen[path] {
+			l.Remark(arg, "given twice; it is counted once")
+		}
+		seen[path] = true
+	}
 }
