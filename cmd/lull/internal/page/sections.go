@@ -10,8 +10,6 @@ import (
 	"lull/cmd/lull/internal/picture"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
-	"lull/decode"
-	"lull/pkg/bounds"
 )
 
 // Sections puts the report together: the answer first, then what bears it out.
@@ -175,7 +173,7 @@ func (side *Side) Episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
 	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
-	s.Blocks = append(s.Blocks, Block{List: story(side.Map, e)})
+	s.Blocks = append(s.Blocks, Block{List: listed(words.Story(side.Map, e))})
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Episode(side.Map, l.Result, e, side.Traces[i].Episodes[k], width)
 	}))
@@ -299,9 +297,9 @@ func (r *Report) starter() []Section {
 // Method says how the figures came about: map, logs, thresholds, words, cautions.
 func (r *Report) Method() []Section {
 	s := Section{ID: "measured", Title: "How it was measured", Level: 2}
-	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: mapText(r.After.Map)}}
+	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: words.MapText(r.After.Map)}}
 	if r.Before != nil && r.Before.Map.SHA256 != r.After.Map.SHA256 {
-		items = append(items, Item{Term: "Map before", Text: mapText(r.Before.Map)})
+		items = append(items, Item{Term: "Map before", Text: words.MapText(r.Before.Map)})
 	}
 	if notes := words.Visible(r.After.Map.Notes); notes != "" {
 		items = append(items, Item{Term: "Notes of the map", Text: notes})
@@ -323,7 +321,7 @@ func (r *Report) Method() []Section {
 		paragraph("Bounds in brackets say between which values a figure must lie, because the bus tells a value only when it sends it. "+
 			"They speak of what was on the bus; the delay inside the module that sent it is not known. Times are in s from a log's first frame. "+
 			"Pictures show the highest and lowest sample of every stretch as wide as a dot; none is lost."))
-	thresholds := Section{Title: "Thresholds", Level: 3, Blocks: []Block{{List: settings(r.After.Map.Settings)}}}
+	thresholds := Section{Title: "Thresholds", Level: 3, Blocks: []Block{{List: listed(words.Thresholds(r.After.Map.Settings))}}}
 	var limits []Item
 	for _, l := range r.After.Map.Limits {
 		unit := ""
@@ -335,8 +333,8 @@ func (r *Report) Method() []Section {
 	if len(limits) > 0 {
 		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
 	}
-	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: definitions()}}}
-	terms := Section{Title: "Words", Level: 3, Blocks: []Block{{List: slices.Clone(glossary)}}}
+	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: listed(words.Definitions())}}}
+	terms := Section{Title: "Words", Level: 3, Blocks: []Block{{List: listed(words.Glossary)}}}
 	list := []Section{s, thresholds, metrics, terms, cautions()}
 	for i := range list {
 		list[i] = harmless(list[i])
@@ -344,74 +342,19 @@ func (r *Report) Method() []Section {
 	return list
 }
 
-func mapText(m *decode.Map) string {
-	text := words.Visible(m.Name) + ", sha256 " + m.SHA256
-	if m.Vehicle != "" {
-		text += ", for " + words.Visible(m.Vehicle)
-	}
-	return text
+func cautions() Section {
+	return Section{ID: "cautions", Title: "Cautions", Level: 2, Blocks: []Block{{List: []Item{
+		{Text: words.Caution},
+		{Text: "It can roll, and it can hurt someone at an open bonnet. Secure the car and make it unable to start before you open it."},
+		{Text: "A log shows what was on the bus. It judges no car and names no part: the maker's procedure, local rules and the judgement of licensed practice come first."},
+	}}}}
 }
 
-func definitions() []Item {
-	var list []Item
-	for _, m := range analyze.Metrics {
-		text := m.Text + " (" + m.Unit + "); " + m.Window
-		if m.Better != "" {
-			text += "; " + m.Better + " is better"
-		}
-		list = append(list, Item{Term: words.Spoken(m.Key), Text: text})
+// listed are the lines of a list.
+func listed(entries []words.Entry) []Item {
+	list := make([]Item, len(entries))
+	for i, e := range entries {
+		list[i] = Item{Term: e.Term, Text: e.Text}
 	}
 	return list
-}
-
-// story tells an episode in order of time.
-func story(m *decode.Map, e *analyze.Episode) []Item {
-	type moment struct {
-		bounds.Instant
-		text string
-	}
-	began := "the engine is told to stop"
-	if e.Stop.From != decode.StopCommand {
-		began = "the engine begins to stop, by its speed"
-	}
-	list := []moment{{e.Stop.Instant, began}}
-	add := func(i bounds.Instant, text string) {
-		at := len(list)
-		for at > 1 && list[at-1].T > i.T {
-			at--
-		}
-		list = append(list[:at], append([]moment{{i, text}}, list[at:]...)...)
-	}
-	if e.Rest != nil {
-		add(*e.Rest, "the engine comes to rest")
-	}
-	asks := func(q analyze.Request, tail string) {
-		c := &m.Requests[q.Condition]
-		add(q.Instant, words.Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
-	}
-	if e.Request != nil {
-		asks(*e.Request, "")
-	}
-	for _, q := range e.Also {
-		asks(q, ", too")
-	}
-	if e.Decision != nil && e.Decision.From == decode.StopCommand {
-		add(e.Decision.Instant, "the stop command falls: the restart is decided")
-	}
-	for i, c := range e.Cranks {
-		text := "the starter turns the engine"
-		if i > 0 {
-			text = "the starter tries again"
-		}
-		add(c.Instant, text)
-	}
-	if e.Running != nil {
-		add(*e.Running, "the engine runs")
-	}
-	var items []Item
-	for _, v := range list {
-		at := words.MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
-		items = append(items, Item{Term: at + " s", Text: v.text})
-	}
-	return items
 }

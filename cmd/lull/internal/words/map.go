@@ -141,3 +141,12 @@ func SignalCaption(m *decode.Map, s *decode.Signal) string {
 func rawList(raws []int64) string {
 	return joined(raws, " or ", func(r int64) string { return strconv.FormatInt(r, 10) })
 }
+
+// MapText names a map.
+func MapText(m *decode.Map) string {
+	text := Visible(m.Name) + ", sha256 " + m.SHA256
+	if m.Vehicle != "" {
+		text += ", for " + Visible(m.Vehicle)
+	}
+	return text
+}

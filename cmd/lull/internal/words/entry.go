@@ -1,14 +1,17 @@
-package page
+package words
 
 import (
 	"fmt"
 
-	"lull/cmd/lull/internal/words"
+	"lull/analyze"
 	"lull/decode"
 )
 
-// glossary explains the words of a report.
-var glossary = []Item{
+// Entry is a line of a list: what it is about and what is said of it.
+type Entry struct{ Term, Text string }
+
+// Glossary explains the words of a report.
+var Glossary = []Entry{
 	{Term: "standstill", Text: "the time in which the vehicle stands"},
 	{Term: "stop onset", Text: "the moment from which the engine is being stopped"},
 	{Term: "rest", Text: "the engine no longer turns"},
@@ -27,25 +30,30 @@ var glossary = []Item{
 	{Term: "unseen", Text: "not enough was seen of a figure to say that it keeps its limit"},
 }
 
-// settings are the thresholds that a log was measured by.
-func settings(s decode.Settings) []Item {
-	return []Item{
-		{Term: "running speed", Text: words.Number(s.RunningSpeed) + " rpm, held for " + s.RunningHold.String()},
-		{Term: "rest speed", Text: words.Number(s.RestSpeed) + " rpm"},
-		{Term: "standstill", Text: words.Number(s.StandstillSpeed) + " km/h or less, for at least " + s.MinStandstill.String()},
+// Thresholds are those that a log was measured by.
+func Thresholds(s decode.Settings) []Entry {
+	return []Entry{
+		{Term: "running speed", Text: Number(s.RunningSpeed) + " rpm, held for " + s.RunningHold.String()},
+		{Term: "rest speed", Text: Number(s.RestSpeed) + " rpm"},
+		{Term: "standstill", Text: Number(s.StandstillSpeed) + " km/h or less, for at least " + s.MinStandstill.String()},
 		{Term: "request window", Text: s.RequestWindow.String() + " before the decision"},
 		{Term: "failed start", Text: "not running " + s.NoStartAfter.String() + " after the decision and the last crank"},
 		{Term: "stale", Text: "a signal not seen for " + s.StaleAfter.String() + " or three of its periods"},
-		{Term: "silence and gap", Text: fmt.Sprintf("%s periods and at least 100 ms", words.Number(s.SilenceFactor))},
-		{Term: "low voltage", Text: words.Number(s.LowVoltage) + " V"},
-		{Term: "idle fuel rate", Text: words.Number(s.IdleFuelRate) + " L/h where the log tells nothing; a restart costs " + words.Number(s.RestartFuel) + " mL"},
+		{Term: "silence and gap", Text: fmt.Sprintf("%s periods and at least 100 ms", Number(s.SilenceFactor))},
+		{Term: "low voltage", Text: Number(s.LowVoltage) + " V"},
+		{Term: "idle fuel rate", Text: Number(s.IdleFuelRate) + " L/h where the log tells nothing; a restart costs " + Number(s.RestartFuel) + " mL"},
 	}
 }
 
-func cautions() Section {
-	return Section{ID: "cautions", Title: "Cautions", Level: 2, Blocks: []Block{{List: []Item{
-		{Text: words.Caution},
-		{Text: "It can roll, and it can hurt someone at an open bonnet. Secure the car and make it unable to start before you open it."},
-		{Text: "A log shows what was on the bus. It judges no car and names no part: the maker's procedure, local rules and the judgement of licensed practice come first."},
-	}}}}
+// Definitions say what each metric is.
+func Definitions() []Entry {
+	var list []Entry
+	for _, m := range analyze.Metrics {
+		text := m.Text + " (" + m.Unit + "); " + m.Window
+		if m.Better != "" {
+			text += "; " + m.Better + " is better"
+		}
+		list = append(list, Entry{Term: Spoken(m.Key), Text: text})
+	}
+	return list
 }
