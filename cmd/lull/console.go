@@ -6,9 +6,9 @@ import (
 	"strconv"
 	"strings"
 
-	"lull/cmd/lull/internal/table"
-
 	"golang.org/x/term"
+
+	"lull/cmd/lull/internal/table"
 )
 
 // defaultWidth is used where nothing says how wide the output may be.

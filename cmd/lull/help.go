@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"strings"
 
-	"lull/cmd/lull/internal/table"
-
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"lull/cmd/lull/internal/table"
 )
 
 // Annotations that a command may carry for its help.

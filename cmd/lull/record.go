@@ -3,9 +3,9 @@ package main
 import (
 	"context"
 
-	"lull/cmd/lull/internal/recording"
-
 	"github.com/spf13/cobra"
+
+	"lull/cmd/lull/internal/recording"
 )
 
 func newRecord(c *console) *cobra.Command {

@@ -8,11 +8,11 @@ import (
 	"strings"
 	"syscall"
 
-	"lull/cmd/lull/internal/measuring"
-	"lull/cmd/lull/internal/words"
-
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 )
 
 // run executes one command line and returns the exit status.

@@ -24,8 +24,8 @@ type Room struct {
 // PageRoom is what the page has room for.
 var PageRoom = Room{Episodes: 5000, Heap: 512 << 20}
 
-// ErrNoRoom: more was found than the page has room for.
-var ErrNoRoom = errors.New("more was found in this than a page can show; check the map, or measure it with lull episodes")
+// errNoRoom: more was found than the page has room for.
+var errNoRoom = errors.New("more was found in this than a page can show; check the map, or measure it with lull episodes")
 
 // Misfit is that a map is in order and does not fit the logs: it may be mended, and the
 // logs wait.
@@ -70,14 +70,14 @@ func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []
 		read += more
 		told(min(float64(read)/float64(max(total, 1)), 1))
 		if heap() > most.Heap {
-			stop(ErrNoRoom)
+			stop(errNoRoom)
 		}
 	}
 	side, _, err := l.Side(ctx)
 	switch {
-	case err != nil && asked.Err() == nil && context.Cause(ctx) == ErrNoRoom:
-		return nil, nil, ErrNoRoom
-	case errors.Is(err, ErrBlind):
+	case err != nil && asked.Err() == nil && context.Cause(ctx) == errNoRoom:
+		return nil, nil, errNoRoom
+	case errors.Is(err, errBlind):
 		return nil, nil, &Misfit{Text: strings.Join(remarks, "\n")}
 	case errors.Is(err, words.ErrTold):
 		return nil, nil, errors.New(strings.Join(remarks, "\n"))

@@ -41,8 +41,8 @@ func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
 		read bool // all of it, at least once
 	}{
 		{"enough", enough, nil, true},
-		{"an episode too many", Room{Episodes: enough.Episodes - 1, Heap: enough.Heap}, ErrNoRoom, true},
-		{"no memory", Room{Episodes: enough.Episodes, Heap: 1}, ErrNoRoom, false},
+		{"an episode too many", Room{Episodes: enough.Episodes - 1, Heap: enough.Heap}, errNoRoom, true},
+		{"no memory", Room{Episodes: enough.Episodes, Heap: 1}, errNoRoom, false},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			var part float64

@@ -60,7 +60,7 @@ type Logs struct {
 	// Failed: something that was named could not be read; that was told.
 	Failed bool
 	// MostEpisodes is of how many pictures are made; with more they end with
-	// ErrNoRoom. 0: of any number.
+	// errNoRoom. 0: of any number.
 	MostEpisodes int
 	again        bool    // they are read a second time
 	strays       []error // of files in folders that are no logs, not told as Terse asks

@@ -13,9 +13,9 @@ import (
 	"lull/pkg/source"
 )
 
-// ErrBlind is that no log ever shows the engine speed, which its map may be to blame
+// errBlind is that no log ever shows the engine speed, which its map may be to blame
 // for. It was told.
-var ErrBlind = fmt.Errorf("no engine speed: %w", words.ErrTold)
+var errBlind = fmt.Errorf("no engine speed: %w", words.ErrTold)
 
 // Report measures every log that can be read and tells of the others; failed says
 // that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
@@ -52,7 +52,7 @@ func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed
 	}
 	if len(blind) == len(r.Logs) {
 		if slices.ContainsFunc(r.Logs, func(l words.Log) bool { return l.Result.Info.Accepted > 0 }) {
-			return nil, true, ErrBlind
+			return nil, true, errBlind
 		}
 		return nil, true, words.ErrTold
 	}

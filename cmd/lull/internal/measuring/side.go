@@ -26,7 +26,7 @@ func (l *Logs) Side(ctx context.Context) (*page.Side, bool, error) {
 		episodes += len(result.Logs[i].Result.Episodes)
 	}
 	if l.MostEpisodes > 0 && episodes > l.MostEpisodes {
-		return nil, false, ErrNoRoom
+		return nil, false, errNoRoom
 	}
 	side := &page.Side{Report: result}
 	again := *l

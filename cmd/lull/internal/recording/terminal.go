@@ -5,9 +5,9 @@ import (
 	"strings"
 	"time"
 
-	"lull/cmd/lull/internal/words"
-
 	"github.com/mattn/go-runewidth"
+
+	"lull/cmd/lull/internal/words"
 )
 
 const (

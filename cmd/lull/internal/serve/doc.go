@@ -1,7 +1,7 @@
 // Package serve is the page that a log is dropped on: a server for the browser on
 // the same machine and for nobody else. It takes logs and a map, keeps them in a
 // private folder until it ends, has them measured by its Work, one drop after the
-// other, and shows what came of them with the templates of package page. It
+// other, and shows what came of them with the pages of package web. It
 // measures and lays out nothing itself, and opens no path that a client names.
 // Start with New.
 package serve

@@ -70,7 +70,7 @@ func (t *tally) reasonSentence() string {
 	}
 	s := ""
 	if len(parts) > 0 {
-		s = "It was kept running by " + List(parts) + "."
+		s = "It was kept running by " + list(parts) + "."
 	}
 	if t.unexplained > 0 {
 		s += fmt.Sprintf(" %s: nothing in the map explains why the engine ran on.", decode.Counted(int64(t.unexplained), "standstill stays unexplained", "standstills stay unexplained"))
@@ -148,7 +148,7 @@ func (t *tally) outcomeSentence() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return sentenceCase(List(parts)) + "."
+	return sentenceCase(list(parts)) + "."
 }
 
 func (t *tally) limitSentence() string {
@@ -164,7 +164,7 @@ func (t *tally) limitSentence() string {
 		for _, name := range t.broken.names {
 			parts = append(parts, t.brokenText(name))
 		}
-		s = "Broken limits: " + List(parts) + "."
+		s = "Broken limits: " + list(parts) + "."
 	}
 	if len(t.borderline.names) > 0 {
 		s += " Borderline: " + t.borderline.listed() + "."
@@ -202,5 +202,5 @@ func (t *tally) silentSentence() string {
 	if more := len(names) - mostSilent; more > 0 {
 		names = append(slices.Clone(names[:mostSilent]), fmt.Sprintf("%d more", more))
 	}
-	return fmt.Sprintf("Fell silent in %d of %s: %s.", t.silentEpisodes, decode.Counted(int64(t.episodes), "episode", "episodes"), List(names))
+	return fmt.Sprintf("Fell silent in %d of %s: %s.", t.silentEpisodes, decode.Counted(int64(t.episodes), "episode", "episodes"), list(names))
 }

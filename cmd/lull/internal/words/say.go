@@ -23,8 +23,8 @@ func Times(n int) string {
 	return strconv.Itoa(n) + " times"
 }
 
-// List joins parts to "a, b and c".
-func List(parts []string) string {
+// list joins parts to "a, b and c".
+func list(parts []string) string {
 	if len(parts) < 2 {
 		return strings.Join(parts, "")
 	}

@@ -53,7 +53,7 @@ func (s *StarterReport) operationsSentence() string {
 	if len(kinds) == 0 {
 		return "No starter operation was seen" + over + "."
 	}
-	return decode.Counted(int64(a.Operations()), "starter operation was", "starter operations were") + " seen" + over + ": " + List(kinds) + "."
+	return decode.Counted(int64(a.Operations()), "starter operation was", "starter operations were") + " seen" + over + ": " + list(kinds) + "."
 }
 
 // counterSentence holds the counter against what was seen.
@@ -105,7 +105,7 @@ func (s *StarterReport) rateSentence() string {
 	}
 	text := ""
 	if len(parts) > 0 {
-		text = "That is " + List(parts) + ". "
+		text = "That is " + list(parts) + ". "
 	}
 	for _, m := range missing {
 		text += sentenceCase(m) + ". "

@@ -55,7 +55,7 @@ func (c *counter) listed() string {
 	for _, name := range c.names {
 		parts = append(parts, Spoken(name)+" "+Times(c.counts[name]))
 	}
-	return List(parts)
+	return list(parts)
 }
 
 func (r *Report) tally() tally {
