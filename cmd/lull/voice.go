@@ -11,7 +11,8 @@ import (
 	"lull/decode/sigmap"
 )
 
-// All that lull says besides its results is worded and printed here. The rules:
+// All that lull says besides its results is printed here, as words.Failure and
+// words.Misuse put it. The rules:
 // one line an error, "lull: where: what; what to do". Lower case, no full stop,
 // no exclamation mark. Say what was found before what was expected. Never blame
 // the user, never print a Go type. Text that came from a file or an argument is
