@@ -3,13 +3,14 @@ package main
 import (
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"lull/analyze/compare"
-	"lull/cmd/lull/internal/output"
-	"lull/pkg/source"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 var splits = []string{string(compare.ByOutcome), string(compare.ByRequest)}
@@ -40,7 +41,7 @@ func newCompare(c *console) *cobra.Command {
 		},
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return misuse("say on which side it is: --before LOG... --after LOG...", "%s: neither before nor after", args[0])
+				return words.Misused("say on which side it is: --before LOG... --after LOG...", "%s: neither before nor after", args[0])
 			}
 			return nil
 		},
@@ -64,11 +65,11 @@ func newCompare(c *console) *cobra.Command {
 		}
 		switch {
 		case len(before) == 0:
-			return misuse("name logs from before the repair", "--before is missing")
+			return words.Misused("name logs from before the repair", "--before is missing")
 		case len(after) == 0:
-			return misuse("name logs from after the repair", "--after is missing")
+			return words.Misused("name logs from after the repair", "--after is missing")
 		case by != "" && !slices.Contains(splits, by):
-			return misuse(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
+			return words.Misused(suggestion(nearest(by, splits), "", "known are outcome and request"), "--by %s: no such kind", by)
 		}
 		if err := twoSides(before, after); err != nil {
 			return err
@@ -78,117 +79,38 @@ func newCompare(c *console) *cobra.Command {
 		if afterMap != "" {
 			sideAfter.mapPath = afterMap
 		}
-		jobBefore, err := newSide(c, &flags, quiet, before)
+		// Both are opened before anything is read, so that what is wrong with either is
+		// said at once.
+		logsBefore, err := newLogs(c, &flags, quiet, before)
 		if err != nil {
 			return err
 		}
-		jobAfter, err := newSide(c, &sideAfter, quiet, after)
+		logsBefore.TellNamedTwice()
+		logsAfter, err := newLogs(c, &sideAfter, quiet, after)
 		if err != nil {
 			return err
 		}
-		tellApart(jobBefore, jobAfter)
-		b, failedBefore, err := jobBefore.analyse(cmd.Context(), true)
+		logsAfter.TellNamedTwice()
+		r, side, failed, err := measuring.Compare(cmd.Context(), logsBefore, logsAfter, compare.By(by))
 		if err != nil {
 			return err
-		}
-		a, failedAfter, err := jobAfter.analyse(cmd.Context(), true)
-		if err != nil {
-			return err
-		}
-		r, err := compared(b, a, compare.By(by))
-		if err != nil {
-			return err
-		}
-		if r.Empty() {
-			return nothingToCompare(b, a)
 		}
 		if err := emit(c, flags.out, func(w io.Writer) error { return writeComparison(w, c, r, format, flags.out) }); err != nil {
 			return err
 		}
-		switch {
-		case failedBefore || failedAfter:
-			return errReported
-		case flags.check && broken(a):
-			return errLimitBroken
-		}
-		return nil
+		return ending(failed, flags.check, side)
 	}
 	return cmd
 }
 
-// newSide is the job of one side. Both are made before anything is read, so that
-// what is wrong with either is said at once.
-func newSide(c *console, flags *logFlags, quiet bool, args []string) (*job, error) {
-	j, err := newJob(c, flags, quiet, args)
-	if err != nil {
-		return nil, err
-	}
-	for _, name := range namedTwice(args) {
-		j.remark(name, "given twice; it is counted once")
-	}
-	return j, nil
-}
-
-// tellApart names the logs of two sides so that none has the name of another one.
-func tellApart(before, after *job) {
-	inputs := slices.Concat(before.inputs, after.inputs)
-	source.NameAll(inputs)
-	n := copy(before.inputs, inputs)
-	copy(after.inputs, inputs[n:])
-}
-
-// nothingToCompare says which side has nothing that the other one could be held
-// against: neither an episode nor a standstill in which the engine could have been
-// stopped.
-func nothingToCompare(before, after *output.Report) error {
-	var sides, names []string
-	for _, s := range []struct {
-		name string
-		*output.Report
-	}{{"before", before}, {"after", after}} {
-		found := 0
-		for i := range s.Logs {
-			found += s.Logs[i].Result.Summary.Episodes + s.Logs[i].Result.Summary.Opportunities
-		}
-		if found > 0 {
-			continue
-		}
-		sides = append(sides, s.name)
-		for i := range s.Logs {
-			names = append(names, s.Logs[i].Name)
-		}
-	}
-	if len(sides) == 0 {
-		return &failure{what: "nothing that was measured is there on both sides", hint: "lull episodes and lull standstills show what each has"}
-	}
-	return &failure{where: strings.Join(names, ", "), what: "no episode and no standstill in which the engine could have been stopped, on the side " + strings.Join(sides, " and on the side "),
-		hint: "drive so that the engine stops, and record again"}
-}
-
-func writeComparison(w io.Writer, c *console, r *output.CompareReport, format, file string) error {
+func writeComparison(w io.Writer, c *console, r *words.CompareReport, format, file string) error {
 	switch format {
 	case formatJSON:
-		return r.WriteJSON(w)
+		return document.WriteComparisonJSON(w, r)
 	case formatCSV:
-		return r.WriteCSV(w)
+		return document.WriteComparisonCSV(w, r)
 	case formatMarkdown:
-		return r.WriteMarkdown(w)
+		return table.WriteComparisonMarkdown(w, r)
 	}
-	return r.WriteTable(w, c.styleFor(file))
-}
-
-// compared holds the side after against the one before.
-func compared(before, after *output.Report, by compare.By) (*output.CompareReport, error) {
-	if before.Map.SHA256 == after.Map.SHA256 {
-		after.Map = before.Map
-	}
-	sideBefore, sideAfter := output.SideOf(before), output.SideOf(after)
-	if name, other, twice := compare.SameLog(sideBefore, sideAfter); twice {
-		what := "is on both sides"
-		if other != name {
-			what = "is the same drive as " + other + ", which is on the other side"
-		}
-		return nil, &failure{where: name, what: what, hint: "a log compared with itself tells nothing; leave it out on one side"}
-	}
-	return &output.CompareReport{Version: version(), Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
+	return table.WriteComparison(w, r, c.styleFor(file))
 }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"github.com/spf13/cobra"
+
+	"lull/cmd/lull/internal/words"
 )
 
 var shells = []string{"bash", "zsh", "fish", "powershell"}
@@ -30,7 +32,7 @@ func newCompletion(c *console) *cobra.Command {
 			case "powershell":
 				return root.GenPowerShellCompletionWithDesc(c.out)
 			}
-			return misuse(suggestion(nearest(args[0], shells), "", "known are bash, zsh, fish and powershell"),
+			return words.Misused(suggestion(nearest(args[0], shells), "", "known are bash, zsh, fish and powershell"),
 				"%s: no completion for this shell", args[0])
 		},
 	}

@@ -8,7 +8,7 @@ import (
 
 	"golang.org/x/term"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/table"
 )
 
 // defaultWidth is used where nothing says how wide the output may be.
@@ -70,14 +70,14 @@ func speaksUTF8(getenv func(string) string) bool {
 }
 
 // style is how results for a person may look here.
-func (c *console) style() output.Style {
-	return output.Style{Width: c.width, Colour: c.colour, Unicode: c.unicode}
+func (c *console) style() table.Style {
+	return table.Style{Width: c.width, Colour: c.colour, Unicode: c.unicode}
 }
 
 // styleFor is the style of a result that goes to the file, or to standard output
 // where none is named: what reads a file later may show neither colour nor more
 // than ASCII.
-func (c *console) styleFor(file string) output.Style {
+func (c *console) styleFor(file string) table.Style {
 	style := c.style()
 	if file != "" && file != "-" {
 		style.Colour, style.Unicode = false, false

@@ -14,7 +14,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
@@ -58,19 +60,19 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 		case errors.Is(err, fs.ErrNotExist):
 			missing = append(missing, f)
 		case err != nil:
-			return &failure{where: path, what: plainError(err), hint: "name another folder", cause: err}
+			return &words.Failure{Where: path, What: words.PlainError(err), Hint: "name another folder", Cause: err}
 		case !bytes.Equal(there, f.Bytes()):
 			differing = append(differing, path)
 		}
 	}
 	if len(differing) > 0 {
-		return &failure{where: strings.Join(differing, ", "), what: "there already and different from the demonstration; nothing was written",
-			hint: "name another folder"}
+		return &words.Failure{Where: strings.Join(differing, ", "), What: "there already and different from the demonstration; nothing was written",
+			Hint: "name another folder"}
 	}
 	for _, f := range missing {
 		path := filepath.Join(folder, filepath.FromSlash(f.Name))
 		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
-			return &failure{where: filepath.Dir(path), what: plainError(err), hint: "name another folder", cause: err}
+			return &words.Failure{Where: filepath.Dir(path), What: words.PlainError(err), Hint: "name another folder", Cause: err}
 		}
 		content := f.Bytes()
 		err := source.WriteFile(path, func(w io.Writer) error {
@@ -84,9 +86,9 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 	if quiet {
 		return nil
 	}
-	fmt.Fprintf(c.err, "%s holds:\n", output.Visible(folder))
+	fmt.Fprintf(c.err, "%s holds:\n", words.Visible(folder))
 	for _, f := range files {
-		fmt.Fprintf(c.err, "%s\n", output.WrapHanging(f.Title, c.width, fmt.Sprintf("  %-28s ", f.Name), strings.Repeat(" ", 31)))
+		fmt.Fprintf(c.err, "%s\n", table.WrapHanging(f.Title, c.width, fmt.Sprintf("  %-28s ", f.Name), strings.Repeat(" ", 31)))
 	}
 	fmt.Fprintln(c.err)
 	return nil
@@ -98,7 +100,7 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 	var folders []string
 	for _, f := range files {
 		path := filepath.FromSlash(f.Name)
-		if filepath.Base(path) == mapName {
+		if filepath.Base(path) == measuring.MapName {
 			folders = append(folders, filepath.Join(folder, filepath.Dir(path)))
 		}
 	}
@@ -108,19 +110,9 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 			fmt.Fprintln(c.out)
 		}
 		flags := logFlags{outFlags: outFlags{formats: resultFormats}}
-		if err := measure(cmd, c, &flags, []string{f}, output.Episodes); err != nil {
+		if err := tell(cmd, c, &flags, []string{f}, words.Episodes); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-// plainError is what the system says without the path, which stands before it
-// already.
-func plainError(err error) string {
-	var pathError *fs.PathError
-	if errors.As(err, &pathError) {
-		return pathError.Err.Error()
-	}
-	return err.Error()
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -34,7 +35,7 @@ var stampNames = []string{"absolute", "zero", "delta"}
 // logFlags are the flags that all commands on logs share.
 type logFlags struct {
 	mapPath, bus, stampName string
-	check                   bool
+	check, mapless          bool
 	outFlags
 }
 
@@ -78,7 +79,7 @@ func (f *outFlags) choose() (string, error) {
 	known := "known are " + strings.Join(f.formats, ", ")
 	if f.format != "" {
 		if !slices.Contains(f.formats, f.format) {
-			return "", misuse(suggestion(nearest(f.format, f.formats), "", known), "--format %s: no such format here", f.format)
+			return "", words.Misused(suggestion(nearest(f.format, f.formats), "", known), "--format %s: no such format here", f.format)
 		}
 		return f.format, nil
 	}
@@ -88,7 +89,7 @@ func (f *outFlags) choose() (string, error) {
 	}
 	format, ok := formatOfEnding[ending]
 	if !ok || !slices.Contains(f.formats, format) {
-		return "", misuse("say which with --format: "+strings.Join(f.formats, ", "), "%s: the ending %s stands for no format here", f.out, ending)
+		return "", words.Misused("say which with --format: "+strings.Join(f.formats, ", "), "%s: the ending %s stands for no format here", f.out, ending)
 	}
 	return format, nil
 }
@@ -98,7 +99,7 @@ func (f *outFlags) choose() (string, error) {
 func (f *outFlags) chooseFor(c *console) (string, error) {
 	format, err := f.choose()
 	if err == nil && c.outTerminal && (f.out == "" || f.out == "-") && slices.Contains([]string{formatHTML, formatPDF, formatXLSX}, format) {
-		return "", misuse("name a file: -o FILE."+format, "%s is not written to a terminal", format)
+		return "", words.Misused("name a file: -o FILE."+format, "%s is not written to a terminal", format)
 	}
 	return format, err
 }
@@ -115,6 +116,6 @@ func (f *logFlags) stamps() (decode.Stamps, error) {
 	case "delta":
 		return decode.StampsDelta, nil
 	}
-	return 0, misuse(suggestion(nearest(f.stampName, stampNames), "", "known are absolute, zero and delta"),
+	return 0, words.Misused(suggestion(nearest(f.stampName, stampNames), "", "known are absolute, zero and delta"),
 		"--stamps %s: no such kind of stamps", f.stampName)
 }

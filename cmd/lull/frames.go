@@ -1,21 +1,19 @@
 package main
 
 import (
-	"context"
 	"io"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze/census"
-	"lull/cmd/lull/internal/output"
-	"lull/decode"
-	"lull/pkg/source"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 func newFrames(c *console) *cobra.Command {
-	var flags logFlags
+	flags := logFlags{mapless: true}
 	var bitrate string
 	cmd := &cobra.Command{
 		Use:   "frames LOG...",
@@ -60,27 +58,27 @@ func newFrames(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newMaplessJob(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		frames, failed, err := j.frames(cmd.Context(), rate)
+		frames, failed, err := logs.Frames(cmd.Context(), rate)
 		if err != nil {
 			return err
 		}
 		err = emit(c, flags.out, func(w io.Writer) error {
 			switch format {
 			case formatCSV:
-				return frames.WriteCSV(w)
+				return document.WriteFramesCSV(w, frames)
 			case formatJSON:
-				return frames.WriteJSON(w)
+				return document.WriteFramesJSON(w, frames)
 			}
-			return frames.WriteTable(w, c.styleFor(flags.out))
+			return table.WriteFrames(w, frames, c.styleFor(flags.out))
 		})
-		if err == nil && failed {
-			err = errReported
+		if err != nil {
+			return err
 		}
-		return err
+		return ending(failed, false, nil)
 	}
 	return cmd
 }
@@ -103,64 +101,11 @@ func parseBitrate(s string) (float64, error) {
 	const least, most = 5e3, 20e6
 	switch {
 	case err != nil || strings.ContainsAny(digits, "xXpPnNiI_") || !(rate > 0):
-		return 0, misuse("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate", s)
+		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate", s)
 	case rate < least && factor == 1:
-		return 0, misuse("it is given in bit/s; did you mean "+s+"k?", "--bitrate %s: too slow for CAN", s)
+		return 0, words.Misused("it is given in bit/s; did you mean "+s+"k?", "--bitrate %s: too slow for CAN", s)
 	case rate < least || rate > most:
-		return 0, misuse("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate of CAN", s)
+		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate of CAN", s)
 	}
 	return rate, nil
-}
-
-// newMaplessJob is newJob for a command that needs no map.
-func newMaplessJob(c *console, f *logFlags, quiet bool, args []string) (*job, error) {
-	stamps, err := f.stamps()
-	if err != nil {
-		return nil, err
-	}
-	inputs, err := source.Expand(args)
-	if err != nil && len(inputs) == 0 {
-		return nil, err
-	}
-	if clash := notAnInput(c, f.out, "", inputs); clash != nil {
-		return nil, clash
-	}
-	if err != nil {
-		report(c.err, err)
-	}
-	j := &job{c: c, quiet: quiet, inputs: inputs, failed: err != nil, m: &decode.Map{}, bus: f.bus, stamps: stamps}
-	j.passedOver(args)
-	source.SortFolders(j.inputs, j.starts(context.Background()))
-	return j, nil
-}
-
-// frames counts every log that can be read and names the others on standard
-// error; failed tells that there were such. Where none is left it is an error.
-func (j *job) frames(ctx context.Context, bitrate float64) (r *output.Frames, failed bool, err error) {
-	r, failed = &output.Frames{Bitrate: bitrate, Several: len(j.inputs) > 1}, j.failed
-	for _, in := range j.inputs {
-		counter := census.New(census.Options{Bus: j.bus, Bits: bitrate > 0})
-		f, err := j.scan(ctx, in, visitor{frame: func(f *decode.Frame, _ logReader) error {
-			counter.Add(f)
-			return nil
-		}})
-		if ctx.Err() != nil {
-			return nil, true, ctx.Err()
-		}
-		if err == nil {
-			err = unusable(in.Name, &f.info)
-		}
-		if err != nil {
-			failed = j.leftOut(in, err) || failed
-			continue
-		}
-		r.Logs = append(r.Logs, output.FramesLog{Name: in.Name, Result: counter.Result(f.info)})
-	}
-	if len(r.Logs) == 0 {
-		return nil, true, j.nothing()
-	}
-	for i := range r.Logs {
-		j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
-	}
-	return r, failed, nil
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/table"
 )
 
 // Annotations that a command may carry for its help.
@@ -59,10 +59,10 @@ func writeHelp(c *console, cmd *cobra.Command) {
 
 func helpText(cmd *cobra.Command, width int) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n\n", output.Wrap(cmd.CommandPath()+" - "+cmd.Short, width, ""))
-	fmt.Fprintf(&b, "Usage:\n%s\n", output.Wrap(cmd.UseLine(), width, "  "))
+	fmt.Fprintf(&b, "%s\n\n", table.Wrap(cmd.CommandPath()+" - "+cmd.Short, width, ""))
+	fmt.Fprintf(&b, "Usage:\n%s\n", table.Wrap(cmd.UseLine(), width, "  "))
 	if cmd.HasAvailableSubCommands() {
-		fmt.Fprintf(&b, "%s\n", output.Wrap(cmd.CommandPath()+" COMMAND --help", width, "  "))
+		fmt.Fprintf(&b, "%s\n", table.Wrap(cmd.CommandPath()+" COMMAND --help", width, "  "))
 	}
 	if cmd.Long != "" {
 		b.WriteString("\n")
@@ -70,7 +70,7 @@ func helpText(cmd *cobra.Command, width int) string {
 			if i > 0 {
 				b.WriteString("\n")
 			}
-			fmt.Fprintf(&b, "%s\n", output.Wrap(paragraph, width, ""))
+			fmt.Fprintf(&b, "%s\n", table.Wrap(paragraph, width, ""))
 		}
 	}
 	if cmd.HasAvailableSubCommands() {
@@ -94,7 +94,7 @@ func helpText(cmd *cobra.Command, width int) string {
 		if text := cmd.Annotations[s.key]; text != "" {
 			fmt.Fprintf(&b, "\n%s:\n", s.title)
 			for _, line := range strings.Split(text, "\n") {
-				fmt.Fprintf(&b, "%s\n", output.WrapHanging(line, width, "  ", "     "))
+				fmt.Fprintf(&b, "%s\n", table.WrapHanging(line, width, "  ", "     "))
 			}
 		}
 	}
@@ -129,6 +129,6 @@ func writeDefinitions(b *strings.Builder, rows [][2]string, width int) {
 	indent := strings.Repeat(" ", column+4)
 	for _, r := range rows {
 		first := "  " + r[0] + strings.Repeat(" ", column-len(r[0])+2)
-		fmt.Fprintf(b, "%s\n", output.WrapHanging(r[1], width, first, indent))
+		fmt.Fprintf(b, "%s\n", table.WrapHanging(r[1], width, first, indent))
 	}
 }

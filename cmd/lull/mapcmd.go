@@ -7,7 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/sigmap"
 )
 
@@ -42,13 +43,13 @@ func newMapCheck(c *console) *cobra.Command {
 				if err := emit(c, "", func(w io.Writer) error { return listMistakes(w, mistakes) }); err != nil {
 					return err
 				}
-				return errReported
+				return words.ErrTold
 			}
 			if err != nil {
 				return err
 			}
 			return emit(c, "", func(w io.Writer) error {
-				_, err := fmt.Fprintln(w, output.Wrap(output.MapSummary(m)+"; no mistake found", 1<<20, ""))
+				_, err := fmt.Fprintln(w, table.Wrap(words.MapSummary(m)+"; no mistake found", 1<<20, ""))
 				return err
 			})
 		},
@@ -69,7 +70,7 @@ func newMapShow(c *console) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return emit(c, "", func(w io.Writer) error { return output.WriteMapBits(w, m, c.style()) })
+			return emit(c, "", func(w io.Writer) error { return table.WriteMapBits(w, m, c.style()) })
 		},
 	}
 }
@@ -81,7 +82,7 @@ func completeMaps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDi
 // listMistakes prints every mistake of a map, each with its line.
 func listMistakes(w io.Writer, mistakes sigmap.Errors) error {
 	for _, m := range mistakes {
-		if _, err := fmt.Fprintln(w, output.VisibleBlock(m.Show())); err != nil {
+		if _, err := fmt.Fprintln(w, words.VisibleBlock(m.Show())); err != nil {
 			return err
 		}
 	}

@@ -1,19 +1,14 @@
 package main
 
 import (
-	"context"
-	"fmt"
 	"io"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze"
-	"lull/analyze/onelog"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
-	"lull/pkg/source"
 )
 
 var resultFormats = []string{formatTable, formatCSV, formatJSON, formatNDJSON, formatMarkdown, formatXLSX}
@@ -45,7 +40,7 @@ func newEpisodes(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return measure(cmd, c, &flags, args, output.Episodes)
+		return tell(cmd, c, &flags, args, words.Episodes)
 	}
 	return cmd
 }
@@ -67,173 +62,47 @@ func newStandstills(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return measure(cmd, c, &flags, args, output.Standstills)
+		return tell(cmd, c, &flags, args, words.Standstills)
 	}
 	return cmd
 }
 
-// measure is the main job: read the logs, analyse each, write the result.
-func measure(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind output.Kind) error {
+// tell is the main job: read the logs, analyse each, write the result.
+func tell(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind words.Kind) error {
 	format, err := flags.chooseFor(c)
 	if err != nil {
 		return err
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
-	j, err := newJob(c, flags, quiet, args)
+	logs, err := newLogs(c, flags, quiet, args)
 	if err != nil {
 		return err
 	}
-	report, failed, err := j.analyse(cmd.Context(), format == formatJSON)
+	report, failed, err := logs.Report(cmd.Context(), format == formatJSON)
 	if err != nil {
 		return err
 	}
-	if kind == output.Standstills && j.m.RoleSignal(decode.VehicleSpeed) == nil {
-		j.remark(j.m.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
+	if kind == words.Standstills && logs.Map.RoleSignal(decode.VehicleSpeed) == nil {
+		logs.Remark(logs.Map.Name, "no signal has the role vehicle_speed, so no standstill can be found; give it that role")
 	}
 	if err := emit(c, flags.out, func(w io.Writer) error { return write(w, c, report, kind, format, flags.out) }); err != nil {
 		return err
 	}
-	switch {
-	case failed:
-		return errReported
-	case flags.check && broken(report):
-		return errLimitBroken
-	}
-	return nil
+	return ending(failed, flags.check, report)
 }
 
-func write(w io.Writer, c *console, r *output.Report, kind output.Kind, format, file string) error {
+func write(w io.Writer, c *console, r *words.Report, kind words.Kind, format, file string) error {
 	switch format {
 	case formatCSV:
-		return r.WriteCSV(w, kind)
+		return document.WriteCSV(w, r, kind)
 	case formatJSON:
-		return r.WriteJSON(w, kind)
+		return document.WriteJSON(w, r, kind)
 	case formatNDJSON:
-		return r.WriteNDJSON(w, kind)
+		return document.WriteNDJSON(w, r, kind)
 	case formatMarkdown:
-		return r.WriteMarkdown(w, kind)
+		return table.WriteMarkdown(w, r, kind)
 	case formatXLSX:
-		return r.WriteXLSX(w, kind)
+		return document.WriteXLSX(w, r, kind)
 	}
-	return r.WriteTable(w, kind, c.styleFor(file))
-}
-
-// analyse measures every log that can be read and names the others on standard
-// error; failed tells that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
-// shows the engine speed, it is an error.
-func (j *job) analyse(ctx context.Context, sha256 bool) (r *output.Report, failed bool, err error) {
-	r, failed = &output.Report{Version: version(), Map: j.m}, j.failed
-	var blind []error // logs in which the engine speed was never seen
-	for _, in := range j.inputs {
-		log, err := j.analyseOne(ctx, in, sha256)
-		if ctx.Err() != nil {
-			return nil, true, ctx.Err()
-		}
-		if err != nil {
-			failed = j.leftOut(in, err) || failed
-			continue
-		}
-		if !log.Result.EngineSpeedSeen {
-			blind = append(blind, j.blindness(log))
-		}
-		r.Logs = append(r.Logs, *log)
-	}
-	if len(r.Logs) == 0 {
-		return nil, true, j.nothing()
-	}
-	for i := range r.Logs {
-		if r.Logs[i].Result.EngineSpeedSeen {
-			j.remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
-		}
-	}
-	for _, b := range blind {
-		if len(blind) == len(r.Logs) || !j.quiet {
-			report(j.c.err, b)
-		}
-	}
-	if len(blind) == len(r.Logs) {
-		if slices.ContainsFunc(r.Logs, func(l output.Log) bool { return l.Result.Info.Accepted > 0 }) {
-			return nil, true, errBlind
-		}
-		return nil, true, errReported
-	}
-	j.tellTwice(output.SideOf(r).Logs)
-	return r, failed, nil
-}
-
-// tellTwice says which logs are one drive, since all that is counted counts it
-// twice.
-func (j *job) tellTwice(logs []analyze.Log) {
-	for i := range logs {
-		for k := range logs[:i] {
-			if analyze.SameDrive(&logs[i], &logs[k]) {
-				j.remark(logs[i].Name, "the same drive as "+logs[k].Name+"; it is counted twice; leave one out")
-				break
-			}
-		}
-	}
-}
-
-func (j *job) analyseOne(ctx context.Context, in source.Input, sha256 bool) (*output.Log, error) {
-	run := onelog.NewRun(j.m)
-	f, err := j.scan(ctx, in, visitor{
-		frame:  func(f *decode.Frame, _ logReader) error { run.Push(f); return nil },
-		passed: run.Pass,
-		filter: decode.NewFilter(j.m),
-		sha256: sha256,
-	})
-	if err != nil {
-		return nil, err
-	}
-	if f.info.Accepted == 0 && f.info.Rejected > 0 {
-		return nil, unusable(in.Name, &f.info)
-	}
-	if f.info.Stamps == decode.StampsNone && f.info.Accepted > 0 {
-		return nil, &failure{where: in.Name, what: "its lines have no time stamps, so nothing in it can be measured",
-			hint: "record with candump -l or candump -t a"}
-	}
-	return &output.Log{Name: in.Name, SHA256: f.sha256, Bytes: f.bytes, Result: run.Finish(f.info)}, nil
-}
-
-// blindness says why a log tells nothing of the engine.
-func (j *job) blindness(log *output.Log) error {
-	info := &log.Result.Info
-	if err := unusable(log.Name, info); err != nil {
-		return err
-	}
-	signal := j.m.RoleSignal(decode.EngineSpeed)
-	entry := &j.m.Entries[signal.Entry]
-	where := entry.Label()
-	if entry.Bus != "" && entry.Bus != " " {
-		where += " on " + entry.Bus
-	}
-	f := &failure{where: log.Name,
-		what: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
-		hint: fmt.Sprintf("check the map; this log has the interfaces %s", output.Interfaces(info))}
-	if slices.Contains(j.missingBuses(info), entry.Bus) || entry.Bus == " " {
-		f.what = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(j.missingBuses(info), ", "))
-		f.hint = "this log has " + output.Interfaces(info)
-		if entry.Bus == " " {
-			f.what = fmt.Sprintf("the map has the engine speed on another interface than %s", j.bus)
-		}
-	} else if entry.Polled() {
-		f.hint = "polled answers are needed for it; check the map and that a tester was asking"
-	}
-	if info.Rejected > 0 {
-		f.what += ", and " + decode.Counted(info.Rejected, "line of it is", "lines of it are") + " no CAN frame"
-	}
-	return f
-}
-
-func broken(r *output.Report) bool {
-	for i := range r.Logs {
-		for k := range r.Logs[i].Result.Episodes {
-			for _, v := range r.Logs[i].Result.Episodes[k].Limits {
-				if v.Verdict == analyze.Outside {
-					return true
-				}
-			}
-		}
-	}
-	return false
+	return table.Write(w, r, kind, c.styleFor(file))
 }

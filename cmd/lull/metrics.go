@@ -5,8 +5,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	measurements "lull/analyze/measure" // measure is a function here
-	"lull/cmd/lull/internal/output"
+	"lull/analyze/measure"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
 )
 
 func newMetrics(c *console) *cobra.Command {
@@ -28,11 +29,11 @@ func newMetrics(c *console) *cobra.Command {
 		return emit(c, flags.out, func(w io.Writer) error {
 			switch format {
 			case formatJSON:
-				return output.WriteMetricsJSON(w, measurements.Metrics)
+				return document.WriteMetricsJSON(w, measure.Metrics)
 			case formatMarkdown:
-				return output.WriteMetricsMarkdown(w, measurements.Metrics)
+				return table.WriteMetricsMarkdown(w, measure.Metrics)
 			}
-			return output.WriteMetricsTable(w, measurements.Metrics, c.style())
+			return table.WriteMetrics(w, measure.Metrics, c.style())
 		})
 	}
 	return cmd

@@ -4,6 +4,8 @@ import (
 	"io"
 	"io/fs"
 	"sync"
+
+	"lull/pkg/source"
 )
 
 // outlet is standard output. It remembers the fault that ended writing, as not all that
@@ -31,12 +33,4 @@ func (o *outlet) failed() error {
 }
 
 // Stat tells what is written to, where that is a file.
-func (o *outlet) Stat() (fs.FileInfo, error) { return statOf(o.w) }
-
-// statOf tells what a stream is, where it is a file.
-func statOf(stream any) (fs.FileInfo, error) {
-	if file, ok := stream.(interface{ Stat() (fs.FileInfo, error) }); ok {
-		return file.Stat()
-	}
-	return nil, fs.ErrInvalid
-}
+func (o *outlet) Stat() (fs.FileInfo, error) { return source.Stat(o.w) }

@@ -5,25 +5,18 @@ import (
 	"io"
 	"time"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 )
 
-// measured is what progress needs to know of the bytes being read.
-type measured interface {
-	Size() (int64, bool)
-	Position() int64
-}
-
-// progress shows on a terminal how far the reading of one log has come, once it
-// takes longer than a second. Elsewhere it shows nothing.
+// progress shows on a terminal how far the reading of each log has come, once it
+// takes longer than a second.
 type progress struct {
-	w         io.Writer
-	name      string
-	source    measured
-	now       func() time.Time
-	began     time.Time
-	last      time.Time
-	everShown bool
+	w     io.Writer
+	now   func() time.Time
+	log   string // that is read
+	began time.Time
+	last  time.Time // that the line was drawn; zero: it is not there
 }
 
 const (
@@ -31,38 +24,32 @@ const (
 	redraw   = 200 * time.Millisecond
 )
 
-func newProgress(c *console, quiet bool, name string, source measured) *progress {
-	p := &progress{name: output.Visible(name), source: source, now: time.Now}
-	if c.errTerminal && !quiet {
-		p.w = c.err
-	}
-	p.began = p.now()
-	return p
-}
+func newProgress(w io.Writer) *progress { return &progress{w: w, now: time.Now} }
 
-// show draws the line anew where it is time to.
-func (p *progress) show() {
-	if p.w == nil {
-		return
-	}
+// show draws the line anew where it is time to, and takes it away at the end.
+func (p *progress) show(x measuring.Progress) {
 	now := p.now()
+	switch {
+	case x.Again:
+		return
+	case x.Done:
+		if !p.last.IsZero() {
+			fmt.Fprint(p.w, "\r\x1b[K")
+		}
+		p.log, p.last = "", time.Time{}
+		return
+	case x.Log != p.log:
+		p.log, p.began = x.Log, now
+	}
 	took := now.Sub(p.began)
 	if took < patience || now.Sub(p.last) < redraw {
 		return
 	}
-	p.last, p.everShown = now, true
-	position := p.source.Position()
-	speed := float64(position) / 1e6 / took.Seconds()
-	if size, ok := p.source.Size(); ok && size > 0 {
-		fmt.Fprintf(p.w, "\r\x1b[K%s: %d %%, %.0f MB/s", p.name, min(100*position/size, 100), speed)
+	p.last = now
+	name, speed := words.Visible(x.Log), float64(x.Position)/1e6/took.Seconds()
+	if x.Size > 0 {
+		fmt.Fprintf(p.w, "\r\x1b[K%s: %d %%, %.0f MB/s", name, min(100*x.Position/x.Size, 100), speed)
 		return
 	}
-	fmt.Fprintf(p.w, "\r\x1b[K%s: %d MB, %.0f MB/s", p.name, position/1e6, speed)
-}
-
-// clear takes the line away.
-func (p *progress) clear() {
-	if p.everShown {
-		fmt.Fprint(p.w, "\r\x1b[K")
-	}
+	fmt.Fprintf(p.w, "\r\x1b[K%s: %d MB, %.0f MB/s", name, x.Position/1e6, speed)
 }

@@ -9,7 +9,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
-	"time"
 
 	"lull/analyze/scenario"
 	"lull/decode"
@@ -17,33 +16,10 @@ import (
 	"lull/decode/sigmap"
 )
 
-// memoryLog is a log that is recorded into memory.
-type memoryLog struct {
-	bytes.Buffer
-	fault error
-}
-
-func (m *memoryLog) Write(p []byte) (int, error) {
-	if m.fault != nil {
-		return 0, m.fault
-	}
-	return m.Buffer.Write(p)
-}
-func (m *memoryLog) Err() error   { return m.fault }
-func (m *memoryLog) Close() error { return m.fault }
-
 // still is a console that nobody looks at.
 func still() (*console, *bytes.Buffer, *bytes.Buffer) {
 	out, warn := &bytes.Buffer{}, &bytes.Buffer{}
 	return &console{out: out, err: warn, width: 80}, out, warn
-}
-
-func terminalOf(r *recorder) *terminal { return r.shown[0].(*terminal) }
-
-// blockOf is what a terminal would show at now.
-func blockOf(r *recorder, now time.Time) []string {
-	s := r.state(now)
-	return terminalOf(r).block(&s)
 }
 
 func demoDrive(t *testing.T, name string) (*decode.Map, scenario.Drive) {
@@ -93,10 +69,3 @@ func lullCommand(t *testing.T, folder string, args ...string) *exec.Cmd {
 	cmd.Dir = folder
 	return cmd
 }
-
-// discard is a log that is not kept.
-type discard struct{}
-
-func (discard) Write(p []byte) (int, error) { return len(p), nil }
-func (discard) Err() error                  { return nil }
-func (discard) Close() error                { return nil }

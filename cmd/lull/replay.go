@@ -1,20 +1,13 @@
 package main
 
 import (
-	"context"
-	"errors"
-	"fmt"
-	"io"
-	"io/fs"
-	"net"
-	"os"
 	"strconv"
-	"syscall"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"lull/decode"
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/playing"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
 	"lull/pkg/source"
 )
@@ -45,18 +38,18 @@ func newReplay(c *console) *cobra.Command {
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if to == "" {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "lull replay: --to is missing")
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "lull replay: --to is missing")
 		}
 		address, err := live.ParseAddress(to)
 		if err != nil {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: no socket", to)
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: no socket", to)
 		}
 		if address.Network == live.CAN {
-			return misuse("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: a log is played to a socket, never to a CAN interface", to)
+			return words.Misused("name a socket: --to unix:PATH or --to tcp:PORT", "--to %s: a log is played to a socket, never to a CAN interface", to)
 		}
 		factor, err := strconv.ParseFloat(speed, 64)
 		if err != nil || !(factor >= 0) || factor > 1e6 {
-			return misuse("give a number such as 1 or 20, or 0 for as fast as it is read", "--speed %s: no speed", speed)
+			return words.Misused("give a number such as 1 or 20, or 0 for as fast as it is read", "--speed %s: no speed", speed)
 		}
 		stamps, err := flags.stamps()
 		if err != nil {
@@ -67,170 +60,15 @@ func newReplay(c *console) *cobra.Command {
 			return err
 		}
 		if len(inputs) != 1 {
-			return misuse("name one log", "%s: a folder of several logs", args[0])
+			return words.Misused("name one log", "%s: a folder of several logs", args[0])
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		p := &player{c: c, quiet: quiet, address: address, speed: factor, name: inputs[0].Name}
-		return p.play(cmd.Context(), &job{c: c, quiet: true, inputs: inputs, stamps: stamps})
+		p := &playing.Player{Address: address, Speed: factor, Tell: func(text string) {
+			if !quiet {
+				say(c.err, text)
+			}
+		}}
+		return p.Play(cmd.Context(), &measuring.Logs{Order: c.order(true, measuring.Order{Stamps: stamps}), Inputs: inputs})
 	}
 	return cmd
-}
-
-// player plays a log to one reader.
-type player struct {
-	c       *console
-	quiet   bool
-	address live.Address
-	speed   float64 // 0: without waiting
-	name    string  // of the log
-
-	out    *live.Writer
-	frames int64
-	began  time.Time
-	first  int64 // time of the first frame
-	shift  int64 // added to all times
-}
-
-func (p *player) tell(format string, args ...any) {
-	if !p.quiet {
-		say(p.c.err, fmt.Sprintf(format, args...))
-	}
-}
-
-func (p *player) play(ctx context.Context, j *job) error {
-	in := j.inputs[0]
-	// A log that cannot be played is told before anybody waits for it.
-	if in.Path != source.Stdin {
-		if err := p.try(j); err != nil {
-			return err
-		}
-	}
-	listener, err := p.listen(ctx)
-	if err != nil {
-		return err
-	}
-	defer listener.Close()
-	p.tell("waiting for a reader; in another window: lull record %s", p.address)
-	defer context.AfterFunc(ctx, func() { listener.Close() })()
-	reader, err := listener.Accept()
-	if err != nil {
-		if ctx.Err() != nil {
-			return &failure{where: p.address.String(), what: "interrupted before a reader came"}
-		}
-		return &failure{where: p.address.String(), what: err.Error(), hint: "try again"}
-	}
-	defer reader.Close()
-	defer context.AfterFunc(ctx, func() { reader.Close() })()
-	p.tell("playing %s", in.Name)
-	p.out = live.NewWriter(reader)
-	f, err := j.scan(ctx, in, visitor{frame: func(f *decode.Frame, r logReader) error { return p.frame(ctx, f, r) }})
-	if err == nil {
-		err = p.left(p.out.End())
-	}
-	switch {
-	case ctx.Err() != nil:
-		return &failure{where: in.Name, what: fmt.Sprintf("stopped after %s", decode.Counted(p.frames, "frame", "frames"))}
-	case err != nil:
-		return err
-	}
-	p.tell("played %s of %s", decode.Counted(f.info.Accepted, "frame", "frames"), in.Name)
-	return unusable(in.Name, &f.info)
-}
-
-// errEnough ends the look at a log's first frame.
-var errEnough = errors.New("enough")
-
-// try looks at the log's first frame.
-func (p *player) try(j *job) error {
-	f, err := j.scan(context.Background(), j.inputs[0], visitor{frame: func(_ *decode.Frame, r logReader) error {
-		if err := p.timed(r); err != nil {
-			return err
-		}
-		return errEnough
-	}})
-	switch {
-	case errors.Is(err, errEnough):
-		return nil
-	case err != nil:
-		return err
-	}
-	return unusable(j.inputs[0].Name, &f.info)
-}
-
-// timed refuses a log without times.
-func (p *player) timed(r logReader) error {
-	if info := r.Info(); info.Stamps == decode.StampsNone {
-		return &failure{where: p.name, what: "its lines have no time stamps, so it cannot be played", hint: "record with candump -l or candump -t a"}
-	}
-	return nil
-}
-
-// listen opens the socket. One that a player left behind is taken away.
-func (p *player) listen(ctx context.Context) (net.Listener, error) {
-	a := p.address
-	var lc net.ListenConfig
-	listener, err := lc.Listen(ctx, string(a.Network), a.Name)
-	if errors.Is(err, syscall.EADDRINUSE) && a.Network == live.Unix {
-		info, lost := os.Stat(a.Name)
-		stale := lost == nil && info.Mode()&fs.ModeSocket != 0
-		if c, dialling := net.Dial("unix", a.Name); dialling == nil {
-			c.Close()
-			stale = false
-		}
-		if stale && os.Remove(a.Name) == nil {
-			listener, err = lc.Listen(ctx, string(a.Network), a.Name)
-		}
-	}
-	if err != nil {
-		return nil, &failure{where: a.String(), what: "cannot be listened on: " + plainNetError(err), hint: "choose another socket", cause: err}
-	}
-	return listener, nil
-}
-
-// plainNetError is what the system says without the address, which stands before
-// it already.
-func plainNetError(err error) string {
-	var system syscall.Errno
-	if errors.As(err, &system) {
-		return system.Error()
-	}
-	return err.Error()
-}
-
-// frame plays one frame when it is due.
-func (p *player) frame(ctx context.Context, f *decode.Frame, r logReader) error {
-	if p.frames == 0 {
-		if err := p.timed(r); err != nil {
-			return err
-		}
-		p.began, p.first = time.Now(), f.Time
-		if !r.Info().Stamps.Dated() {
-			p.shift = p.began.UnixNano()/1000*1000 - f.Time
-		}
-	}
-	p.frames++
-	if p.speed > 0 {
-		due := p.began.Add(time.Duration(float64(f.Time-p.first) / p.speed))
-		if wait := time.Until(due); wait > time.Millisecond {
-			if err := p.left(p.out.Flush()); err != nil {
-				return err
-			}
-			select {
-			case <-ctx.Done():
-				return ctx.Err()
-			case <-time.After(wait):
-			}
-		}
-	}
-	shifted := *f
-	shifted.Time += p.shift
-	return p.left(p.out.Frame(&shifted))
-}
-
-// left words what it means that the reader cannot be written to.
-func (p *player) left(err error) error {
-	if err == nil || err == io.EOF {
-		return nil
-	}
-	return &failure{where: p.address.String(), what: fmt.Sprintf("the reader left after %s", decode.Counted(p.frames, "frame", "frames")), hint: "play it again"}
 }

@@ -1,20 +1,14 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"io"
-	"os"
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze"
 	"lull/analyze/compare"
-	"lull/analyze/trace"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
-	"lull/decode"
-	"lull/pkg/source"
 )
 
 // reportFlags are what `lull report` takes besides the flags of all commands on
@@ -70,34 +64,34 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}
 	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
-	jobAfter, err := newJob(c, &flags.logFlags, quiet, args)
+	logsAfter, err := newLogs(c, &flags.logFlags, quiet, args)
 	if err != nil {
 		return err
 	}
-	var jobBefore *job
+	var logsBefore *measuring.Logs
 	if len(flags.before) > 0 {
 		other := flags.logFlags
-		if _, _, err := loadMap(other.mapPath, flags.before); errors.Is(err, errNoMap) {
+		if _, _, err := measuring.LoadMap(other.mapPath, flags.before); errors.Is(err, measuring.ErrNoMap) {
 			// Where none lies beside them, they are read by the map of the others.
-			_, other.mapPath, _ = loadMap(flags.mapPath, args)
+			_, other.mapPath, _ = measuring.LoadMap(flags.mapPath, args)
 		}
-		if jobBefore, err = newJob(c, &other, quiet, flags.before); err != nil {
+		if logsBefore, err = newLogs(c, &other, quiet, flags.before); err != nil {
 			return err
 		}
-		tellApart(jobBefore, jobAfter)
+		measuring.TellApart(logsBefore, logsAfter)
 	}
-	after, failed, err := pictured(cmd.Context(), jobAfter)
+	after, failed, err := logsAfter.Side(cmd.Context())
 	if err != nil {
 		return err
 	}
 	r.After = *after
-	if jobBefore != nil {
-		before, failedToo, err := pictured(cmd.Context(), jobBefore)
+	if logsBefore != nil {
+		before, failedToo, err := logsBefore.Side(cmd.Context())
 		if err != nil {
 			return err
 		}
 		r.Before, failed = before, failed || failedToo
-		if r.Comparison, err = compared(before.Report, after.Report, compare.ByNothing); err != nil {
+		if r.Comparison, err = measuring.Compared(before.Report, after.Report, compare.ByNothing); err != nil {
 			return err
 		}
 	}
@@ -109,118 +103,5 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	}); err != nil {
 		return err
 	}
-	switch {
-	case failed:
-		return errReported
-	case flags.check && broken(r.After.Report):
-		return errLimitBroken
-	}
-	return nil
-}
-
-// pictured measures the logs of one side and reads them a second time for the
-// samples that the pictures need.
-func pictured(ctx context.Context, j *job) (*page.Side, bool, error) {
-	clean, err := j.keepWhatPasses(ctx)
-	if err != nil {
-		return nil, false, err
-	}
-	defer clean()
-	result, failed, err := j.analyse(ctx, true)
-	if err != nil {
-		return nil, false, err
-	}
-	episodes := 0
-	for i := range result.Logs {
-		episodes += len(result.Logs[i].Result.Episodes)
-	}
-	if j.mostEpisodes > 0 && episodes > j.mostEpisodes {
-		return nil, false, errNoRoom
-	}
-	side := &page.Side{Report: result}
-	quietly := *j
-	quietly.quiet = true // all was said at the first reading
-	for i := range result.Logs {
-		l := &result.Logs[i]
-		traces, err := quietly.trace(ctx, l, page.Windows(l.Result))
-		if err != nil {
-			return nil, false, err
-		}
-		side.Traces = append(side.Traces, page.TracesOf(l.Result, traces))
-	}
-	return side, failed, nil
-}
-
-// trace reads a measured log again for the samples in some windows.
-func (j *job) trace(ctx context.Context, l *output.Log, windows []analyze.Window) ([]analyze.Traces, error) {
-	for _, in := range j.inputs {
-		if in.Name != l.Name {
-			continue
-		}
-		t := trace.New(j.m, l.Result, windows)
-		_, err := j.scan(ctx, in, visitor{
-			frame:  func(f *decode.Frame, _ logReader) error { t.Push(f); return nil },
-			passed: t.Pass,
-			filter: decode.NewFilter(j.m),
-		})
-		return t.Finish(), err
-	}
-	return nil, &failure{where: l.Name, what: "cannot be read a second time", hint: "do not move logs while they are read"}
-}
-
-// keepWhatPasses keeps what comes on standard input or through a pipe, so that it can
-// be read twice; the function given back lets go of it.
-func (j *job) keepWhatPasses(ctx context.Context) (clean func(), err error) {
-	clean = func() {
-		for i := range j.inputs {
-			if kept := j.inputs[i].Kept; kept != nil {
-				_ = kept.Close() // and with that it is gone
-			}
-		}
-	}
-	for i := range j.inputs {
-		in := &j.inputs[i]
-		from, passes := j.passing(ctx, in.Path)
-		if !passes {
-			continue
-		}
-		if in.Kept, err = source.Keep(from); err != nil {
-			clean()
-			return nil, &failure{where: in.Name, what: "cannot be kept for a second reading: " + plainError(err), hint: "name a file, or make room where TMPDIR is", cause: err}
-		}
-	}
-	return clean, nil
-}
-
-// passing gives what can be read only once: standard input, or a pipe, which is
-// opened as soon as it is read.
-func (j *job) passing(ctx context.Context, path string) (io.Reader, bool) {
-	if path == source.Stdin {
-		return j.c.in, true
-	}
-	info, err := os.Stat(path)
-	if err != nil || info.Mode().IsRegular() || info.IsDir() {
-		return nil, false // a file, or what reading it will tell
-	}
-	return &interruptible{ctx: ctx, r: &opened{path: path}}, true
-}
-
-// opened is a file that is opened when it is first read, as opening a pipe waits for
-// who writes to it, and closed at its end.
-type opened struct {
-	path string
-	file *os.File
-}
-
-func (o *opened) Read(p []byte) (n int, err error) {
-	if o.file == nil {
-		if o.file, err = os.Open(o.path); err != nil {
-			return 0, err
-		}
-	}
-	n, err = o.file.Read(p)
-	if err != nil {
-		_ = o.file.Close() // only read
-	}
-	return n, err
+	return ending(failed, flags.check, r.After.Report)
 }

@@ -10,6 +10,9 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 )
 
 // run executes one command line and returns the exit status.
@@ -20,18 +23,18 @@ func run(args []string, c *console) int {
 	ctx, stopHangup := unlessClosed(ctx)
 	defer stopHangup()
 	own := *c
-	own.in = &interruptible{ctx: ctx, r: c.in}
+	own.in = measuring.Interruptible(ctx, c.in)
 	out := &outlet{w: c.out}
 	own.out = out
 	root := newRoot(&own)
 	root.SetArgs(spreadFor(args))
 	err := root.ExecuteContext(ctx)
-	var worded *failure // by who knows better what the interrupt ended
-	if ctx.Err() != nil && err != nil && !errors.Is(err, errReported) && (errors.Is(err, context.Canceled) || !errors.As(err, &worded)) {
-		err = &failure{what: "interrupted", hint: "no output file was written"}
+	var worded *words.Failure // by who knows better what the interrupt ended
+	if ctx.Err() != nil && err != nil && !errors.Is(err, words.ErrTold) && (errors.Is(err, context.Canceled) || !errors.As(err, &worded)) {
+		err = &words.Failure{What: "interrupted", Hint: "no output file was written"}
 	}
-	if fault := out.failed(); fault != nil && !brokenPipe(fault) && !errors.Is(err, errReported) && !errors.As(err, &worded) {
-		err = &failure{where: "standard output", what: plainError(fault), hint: "what was written there is not whole", cause: fault}
+	if fault := out.failed(); fault != nil && !brokenPipe(fault) && !errors.Is(err, words.ErrTold) && !errors.As(err, &worded) {
+		err = &words.Failure{Where: "standard output", What: words.PlainError(fault), Hint: "what was written there is not whole", Cause: fault}
 	}
 	if brokenPipe(err) {
 		// The reader has seen enough, as `| head` does. That is no failure.
@@ -109,7 +112,7 @@ func unknownCommand(cmd *cobra.Command, args []string) error {
 	if _, err := os.Stat(args[0]); err == nil && !cmd.HasParent() {
 		fallback = "to measure a log: lull episodes " + args[0]
 	}
-	return misuse(suggestion(nearest(args[0], names), prefix, fallback), "%s: no such command", args[0])
+	return words.Misused(suggestion(nearest(args[0], names), prefix, fallback), "%s: no such command", args[0])
 }
 
 // flagError turns what the flag parser says into wrong use with a suggestion.
@@ -126,22 +129,22 @@ func flagError(cmd *cobra.Command, err error) error {
 			}
 		})
 		if unknown.GetSpecifiedShortnames() != "" { // one letter, most likely the first of what is meant
-			return misuse(suggestion(same, "--", help), "-%s: no such flag", name)
+			return words.Misused(suggestion(same, "--", help), "-%s: no such flag", name)
 		}
 		if name == "version" {
 			help = "lull version tells it"
 		}
-		return misuse(suggestion(nearest(name, names), "--", help), "--%s: no such flag", name)
+		return words.Misused(suggestion(nearest(name, names), "--", help), "--%s: no such flag", name)
 	}
 	var missing *pflag.ValueRequiredError
 	if errors.As(err, &missing) {
-		return misuse(help, "--%s: its value is missing", missing.GetFlag().Name)
+		return words.Misused(help, "--%s: its value is missing", missing.GetFlag().Name)
 	}
 	var invalid *pflag.InvalidValueError
 	if errors.As(err, &invalid) {
-		return misuse(help, "--%s: %q is no value for it", invalid.GetFlag().Name, invalid.GetValue())
+		return words.Misused(help, "--%s: %q is no value for it", invalid.GetFlag().Name, invalid.GetValue())
 	}
-	return misuse(help, "%s", strings.TrimSpace(err.Error()))
+	return words.Misused(help, "%s", strings.TrimSpace(err.Error()))
 }
 
 // wants checks the number of arguments; most is -1 where there is no upper end.
@@ -150,9 +153,9 @@ func wants(least, most int, what string) cobra.PositionalArgs {
 		usage := "usage: " + cmd.UseLine()
 		switch {
 		case len(args) < least:
-			return misuse(usage, "%s: %s is missing", cmd.CommandPath(), what)
+			return words.Misused(usage, "%s: %s is missing", cmd.CommandPath(), what)
 		case most >= 0 && len(args) > most:
-			return misuse(usage, "%s: one argument too many: %s", cmd.CommandPath(), args[most])
+			return words.Misused(usage, "%s: one argument too many: %s", cmd.CommandPath(), args[most])
 		}
 		return nil
 	}

@@ -6,7 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -36,23 +37,23 @@ func newSamples(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newJob(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		wanted, err := pick(j.m, signals)
+		wanted, err := pick(logs.Map, signals)
 		if err != nil {
 			return err
 		}
 		failed := false
 		err = emit(c, flags.out, func(w io.Writer) error {
-			failed, err = j.samples(cmd, output.NewSampleWriter(w, j.m, format == formatNDJSON), wanted)
+			failed, err = logs.Samples(cmd.Context(), document.NewSampleWriter(w, logs.Map, format == formatNDJSON), wanted)
 			return err
 		})
-		if err == nil && failed {
-			err = errReported
+		if err != nil {
+			return err
 		}
-		return err
+		return ending(failed, false, nil)
 	}
 	return cmd
 }
@@ -70,63 +71,9 @@ func pick(m *decode.Map, names []string) ([]bool, error) {
 	for _, name := range names {
 		i := slices.Index(all, name)
 		if i < 0 {
-			return nil, misuse(suggestion(nearest(name, all), "", "lull map show lists them"), "--signal %s: %s has no such signal", name, m.Name)
+			return nil, words.Misused(suggestion(nearest(name, all), "", "lull map show lists them"), "--signal %s: %s has no such signal", name, m.Name)
 		}
 		wanted[i] = true
 	}
 	return wanted, nil
-}
-
-// samples streams all logs. A log that cannot be read is named and left out; a
-// fault of the output ends it all.
-func (j *job) samples(cmd *cobra.Command, w *output.SampleWriter, wanted []bool) (failed bool, err error) {
-	failed = j.failed
-	read := 0
-	for _, in := range j.inputs {
-		w.Begin(in.Name)
-		decoder := decode.NewDecoder(j.m)
-		var zero int64
-		var writing error
-		digits, first, count := 0, true, 0
-		f, err := j.scan(cmd.Context(), in, visitor{frame: func(frame *decode.Frame, reader logReader) error {
-			if first {
-				first, zero = false, frame.Time
-				if info := reader.Info(); info.Stamps != decode.StampsNone {
-					digits = max(info.StampDigits, 1)
-				}
-			}
-			for i, list := 0, decoder.Decode(frame); i < len(list); i++ {
-				if wanted != nil && !wanted[list[i].Signal] {
-					continue
-				}
-				count++
-				if writing = w.Write(&list[i], frame.Bus, frame.Time-zero, digits); writing != nil {
-					return writing
-				}
-			}
-			return nil
-		}})
-		switch {
-		case writing != nil:
-			return failed, writing
-		case cmd.Context().Err() != nil:
-			return failed, cmd.Context().Err()
-		case err == nil:
-			err = unusable(in.Name, &f.info)
-		}
-		if err != nil {
-			failed = j.leftOut(in, err) || failed
-			continue
-		}
-		read++
-		j.remarks(in.Name, &f.info)
-		if count == 0 {
-			j.remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+output.Interfaces(&f.info))
-		}
-	}
-	if read == 0 {
-		_ = j.nothing() // what was written is empty, and stays so
-		failed = true
-	}
-	return failed, w.Flush()
 }

@@ -22,7 +22,7 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs the scripts in testdata, one a promise.
 func TestScripts(t *testing.T) {
-	schemas, err := filepath.Abs("internal/output/schema")
+	schemas, err := filepath.Abs("internal/document/schema")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,19 +1,15 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
-	"runtime/metrics"
-	"slices"
 	"strings"
 	"syscall"
 
@@ -21,9 +17,10 @@ import (
 
 	"lull/analyze/compare"
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
@@ -78,10 +75,10 @@ const memoryAim = 96 << 20
 
 func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (err error) {
 	if flags.port < 0 || flags.port > 65535 {
-		return misuse("ports are 0 to 65535", "--port %d: no such port", flags.port)
+		return words.Misused("ports are 0 to 65535", "--port %d: no such port", flags.port)
 	}
 	if !(flags.largest > 0 && flags.largest <= 1e6) {
-		return misuse("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
+		return words.Misused("give a number of GB, for instance 64", "--largest %v: no such size", flags.largest)
 	}
 	if os.Getenv("GOMEMLIMIT") == "" && len(flags.interfaces) == 0 {
 		// Pages and reports are made of much that is needed for a moment. It is cleared
@@ -90,8 +87,8 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 		debug.SetMemoryLimit(memoryAim)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
-		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
-			return compared(before, after, compare.ByNothing)
+		Compare: func(before, after *words.Report) (*words.CompareReport, error) {
+			return measuring.Compared(before, after, compare.ByNothing)
 		}}
 	if flags.mapPath != "" {
 		text, err := sigmap.Read(flags.mapPath)
@@ -112,7 +109,7 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 		}
 		work.Live, work.Map, work.MapName = recording.live, recording.mapText, recording.mapName
 	case flags.out != "" || flags.bitrate != "":
-		return misuse("say what to record with --interface", "-o and --bitrate are those of a recording")
+		return words.Misused("say what to record with --interface", "-o and --bitrate are those of a recording")
 	}
 	server, err := serve.New(work, serve.Options{Port: flags.port, Largest: max(int64(flags.largest*1e9), 1)})
 	if err != nil {
@@ -123,14 +120,14 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	}
 	defer func() {
 		if closing := server.Close(); err == nil && closing != nil {
-			err = &failure{what: "what was dropped could not be removed: " + closing.Error(), hint: "remove it by hand", cause: closing}
+			err = &words.Failure{What: "what was dropped could not be removed: " + closing.Error(), Hint: "remove it by hand", Cause: closing}
 		}
 	}()
 	if _, err := fmt.Fprintln(c.out, server.URL()); err != nil {
 		if recording != nil {
 			recording.abandon()
 		}
-		return &failure{where: "standard output", what: plainError(err), hint: "nobody would know the page's address", cause: err}
+		return &words.Failure{Where: "standard output", What: words.PlainError(err), Hint: "nobody would know the page's address", Cause: err}
 	}
 	if !quiet {
 		ends := "the server"
@@ -141,11 +138,11 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 	}
 	if flags.open {
 		if err := openInBrowser(server.Invitation()); err != nil {
-			report(c.err, &failure{what: "no browser could be started: " + plainError(err), hint: "open the address yourself"})
+			report(c.err, &words.Failure{What: "no browser could be started: " + words.PlainError(err), Hint: "open the address yourself"})
 		}
 	}
 	if recording != nil {
-		return recording.serve(server)
+		return recording.serve(server, c, quiet)
 	}
 	return server.Run(ctx)
 }
@@ -154,14 +151,14 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 func notServed(err error, port int) error {
 	var network *net.OpError
 	if !errors.As(err, &network) {
-		return &failure{what: "the page cannot be served: " + plainError(err), hint: "check the folder for temporary files, TMPDIR", cause: err}
+		return &words.Failure{What: "the page cannot be served: " + words.PlainError(err), Hint: "check the folder for temporary files, TMPDIR", Cause: err}
 	}
-	f := &failure{where: fmt.Sprintf("port %d", port), what: plainNetError(err), hint: "leave --port out, and a free one is taken", cause: err}
+	f := &words.Failure{Where: fmt.Sprintf("port %d", port), What: words.PlainNetError(err), Hint: "leave --port out, and a free one is taken", Cause: err}
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
-		f.what = "another program listens on it"
+		f.What = "another program listens on it"
 	case errors.Is(err, syscall.EACCES):
-		f.what = "it may not be opened by this user"
+		f.What = "it may not be opened by this user"
 	}
 	return f
 }
@@ -199,75 +196,7 @@ func demoDrives() []serve.Demo {
 	return list
 }
 
-// mostOnPage is what the page has room for. What is found in a log grows with it, and
-// in one that was made to, or under a wrong map, without end.
-var mostOnPage = room{episodes: 5000, heap: 512 << 20}
-
-// room bounds what may be found in the logs of one drop.
-type room struct {
-	episodes int
-	heap     uint64 // bytes of everything that lull holds meanwhile
-}
-
-// errNoRoom: more was found than the page has room for.
-var errNoRoom = errors.New("more was found in this than a page can show; check the map, or measure it with lull episodes")
-
-// measureDrop measures logs for the page as lull report does. What it would say
-// on the terminal comes as remarks.
+// measureDrop measures logs for the page as lull report does.
 func measureDrop(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
-	return measureWithin(ctx, mostOnPage, m, logs, told)
-}
-
-func measureWithin(ctx context.Context, most room, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
-	asked := ctx
-	ctx, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
-	var said bytes.Buffer
-	c := &console{in: strings.NewReader(""), out: io.Discard, err: &said, width: defaultWidth}
-	j := &job{c: c, m: m, inputs: slices.Clone(logs), mostEpisodes: most.episodes}
-	source.SortByStart(j.inputs, j.starts(ctx))
-	var total int64
-	for _, in := range j.inputs {
-		if info, err := os.Stat(in.Path); err == nil {
-			total += 2 * info.Size() // each is read twice
-		}
-	}
-	var read int64
-	j.told = func(more int64) {
-		read += more
-		told(min(float64(read)/float64(max(total, 1)), 1))
-		if heap() > most.heap {
-			stop(errNoRoom)
-		}
-	}
-	side, _, err := pictured(ctx, j)
-	if err != nil && asked.Err() == nil && context.Cause(ctx) == errNoRoom {
-		return nil, nil, errNoRoom
-	}
-	// Where a log lies here is nothing to whoever dropped it.
-	var names []string
-	for _, in := range logs {
-		names = append(names, in.Path, in.Name)
-	}
-	named := strings.NewReplacer(names...)
-	var remarks []string
-	for text := range strings.Lines(said.String()) {
-		remarks = append(remarks, named.Replace(strings.TrimPrefix(strings.TrimSpace(text), "lull: ")))
-	}
-	switch {
-	case errors.Is(err, errBlind):
-		return nil, nil, &serve.Misfit{Text: strings.Join(remarks, "\n")}
-	case errors.Is(err, errReported):
-		return nil, nil, errors.New(strings.Join(remarks, "\n"))
-	case err != nil && ctx.Err() == nil:
-		return nil, remarks, errors.New(named.Replace(err.Error()))
-	}
-	return side, remarks, err
-}
-
-// heap is how many bytes lull holds, what is not collected yet included.
-func heap() uint64 {
-	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
-	metrics.Read(sample)
-	return sample[0].Value.Uint64()
+	return measuring.Drop(ctx, version(), measuring.PageRoom, m, logs, told)
 }

@@ -12,7 +12,7 @@ import (
 	"testing"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/serve"
+	"lull/cmd/lull/internal/measuring"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
@@ -104,7 +104,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 			if !strings.Contains(said, row.says) || row.says == "" && said != "" && said != "\n" {
 				t.Errorf("said %q, want %q", said, row.says)
 			}
-			if misfits := errors.As(err, new(*serve.Misfit)); misfits != (row.name == "another bus") {
+			if misfits := errors.As(err, new(*measuring.Misfit)); misfits != (row.name == "another bus") {
 				t.Errorf("the map is to blame: %v, of %v", misfits, err)
 			}
 			if !slices.IsSorted(parts) {
@@ -112,47 +112,6 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 			}
 			if len(row.names) == len(row.files) && (len(parts) == 0 || parts[len(parts)-1] != 1) {
 				t.Errorf("it does not come to its end: %v", parts)
-			}
-		})
-	}
-}
-
-// A log in which more is found than a page has room for is given up, while it is read
-// where the memory is too little, and told so.
-func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
-	d := exampleDrive(t, "kept-running.log")
-	m, err := sigmap.Parse("map.yaml", scenario.Map(d.Map))
-	if err != nil {
-		t.Fatal(err)
-	}
-	path := filepath.Join(t.TempDir(), "0.log")
-	var log bytes.Buffer
-	if err := d.WriteLog(&log); err != nil {
-		t.Fatal(err)
-	}
-	log.WriteString(strings.Repeat("# more than is read ahead of the analysis\n", 1<<18))
-	if err := os.WriteFile(path, log.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	enough := room{episodes: len(d.Truth().Episodes), heap: 1 << 40}
-	for _, row := range []struct {
-		name string
-		most room
-		want error
-		read bool // all of it, at least once
-	}{
-		{"enough", enough, nil, true},
-		{"an episode too many", room{enough.episodes - 1, enough.heap}, errNoRoom, true},
-		{"no memory", room{enough.episodes, 1}, errNoRoom, false},
-	} {
-		t.Run(row.name, func(t *testing.T) {
-			var part float64
-			side, _, err := measureWithin(context.Background(), row.most, m, []source.Input{{Path: path, Name: "a"}}, func(p float64) { part = p })
-			if (side != nil) != (row.want == nil) || errorText(err) != errorText(row.want) {
-				t.Errorf("%v, want %v", err, row.want)
-			}
-			if (part >= 0.5) != row.read {
-				t.Errorf("read up to %v", part)
 			}
 		})
 	}

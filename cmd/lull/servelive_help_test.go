@@ -21,8 +21,8 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/output"
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
 )
 
@@ -87,12 +87,12 @@ func addressIn(t *testing.T, printed func() string) string {
 
 // told is what a stream of the page told.
 type told struct {
-	news   []page.LiveNews
-	states []page.LiveState
+	news   []web.LiveNews
+	states []web.LiveState
 	end    string // the event that ended it
 }
 
-func (s *told) lines(kinds ...output.NewsKind) (list []string) {
+func (s *told) lines(kinds ...words.NewsKind) (list []string) {
 	for _, n := range s.news {
 		if slices.Contains(kinds, n.Kind) {
 			list = append(list, n.Line())
@@ -126,10 +126,10 @@ func (p *recordingPage) stream(t *testing.T) <-chan *told {
 			case field == "event":
 				name = value
 			case field == "data" && name == "news":
-				s.news = append(s.news, page.LiveNews{})
+				s.news = append(s.news, web.LiveNews{})
 				err = json.Unmarshal([]byte(value), &s.news[len(s.news)-1])
 			case field == "data" && name == "state":
-				s.states = append(s.states, page.LiveState{})
+				s.states = append(s.states, web.LiveState{})
 				err = json.Unmarshal([]byte(value), &s.states[len(s.states)-1])
 			case field == "data":
 				s.end = name

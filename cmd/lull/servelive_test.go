@@ -19,9 +19,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"lull/cmd/lull/internal/output"
-	"lull/cmd/lull/internal/page"
-	"lull/cmd/lull/internal/watch"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -58,7 +57,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 	for name, s := range map[string]*told{"from the beginning": first, "from the middle": <-middle, "after the end": <-p.stream(t)} {
 		var heads []string
 		for _, n := range s.news {
-			if n.Kind == output.NewsEpisode {
+			if n.Kind == words.NewsEpisode {
 				heads = append(heads, n.Head)
 			}
 		}
@@ -69,7 +68,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 			t.Errorf("%s, against from the beginning:\n%s", name, diff)
 		}
 		last := s.states[len(s.states)-1]
-		if last.Episodes != len(want) || last.Standstills != standstills || last.Standstills != len(s.lines(output.NewsStandstill)) || last.Attention != len(s.lines(output.NewsAttention)) {
+		if last.Episodes != len(want) || last.Standstills != standstills || last.Standstills != len(s.lines(words.NewsStandstill)) || last.Attention != len(s.lines(words.NewsAttention)) {
 			t.Errorf("%s: %d episodes, %d standstills, %d findings in the state, of %d, %d", name, last.Episodes, last.Standstills, last.Attention, len(want), standstills)
 		}
 	}
@@ -82,7 +81,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 			shown = append(shown, strings.TrimSpace(line))
 		}
 	}
-	if diff := cmp.Diff(first.lines(output.NewsEpisode), shown); diff != "" {
+	if diff := cmp.Diff(first.lines(words.NewsEpisode), shown); diff != "" {
 		t.Errorf("page and terminal:\n%s", diff)
 	}
 	running, stopped := false, false
@@ -129,8 +128,8 @@ func TestBrowsersCostNoFrame(t *testing.T) {
 	}
 	read := p.stream(t)
 	close(begin)
-	if s := <-read; s.end != "ended" || !strings.Contains(strings.Join(s.lines(output.NewsRemark), "\n"), fmt.Sprintf("%d frames", frames)) {
-		t.Errorf("%s: %q", s.end, s.lines(output.NewsRemark))
+	if s := <-read; s.end != "ended" || !strings.Contains(strings.Join(s.lines(words.NewsRemark), "\n"), fmt.Sprintf("%d frames", frames)) {
+		t.Errorf("%s: %q", s.end, s.lines(words.NewsRemark))
 	}
 	if err := p.stop(); err != nil {
 		t.Error(err)
@@ -174,11 +173,11 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 	stream := p.stream(t)
 	close(begin)
 	s := <-stream
-	remarks := strings.Join(s.lines(output.NewsRemark), "\n")
+	remarks := strings.Join(s.lines(words.NewsRemark), "\n")
 	if strings.Count(remarks, "went away (the connection broke off)") != 1 || strings.Count(remarks, ": recording into ") != 2 || s.end != "ended" {
 		t.Errorf("%s: %s", s.end, remarks)
 	}
-	away := func(s page.LiveState) bool {
+	away := func(s web.LiveState) bool {
 		return len(s.Lacks) == 1 && s.Lacks[0] == address+" went away; it is waited for"
 	}
 	if at := slices.IndexFunc(s.states, away); at < 0 || away(s.states[len(s.states)-1]) {
@@ -243,8 +242,8 @@ func TestAnInterruptEndsARecordingOnThePage(t *testing.T) {
 		t.Fatalf("%v %v", logs, err)
 	}
 	heads, _, _ := measuredEpisodes(t, logs[0])
-	if s := <-stream; s.end != "gone" || len(s.lines(output.NewsEpisode)) != len(heads) {
-		t.Errorf("the stream ended with %q after %d episodes of %d", s.end, len(s.lines(output.NewsEpisode)), len(heads))
+	if s := <-stream; s.end != "gone" || len(s.lines(words.NewsEpisode)) != len(heads) {
+		t.Errorf("the stream ended with %q after %d episodes of %d", s.end, len(s.lines(words.NewsEpisode)), len(heads))
 	}
 	if got, err := os.ReadFile(logs[0]); err != nil || !bytes.Equal(got, log) {
 		t.Errorf("the log is not the drive: %d bytes of %d, %v", len(got), len(log), err)
@@ -281,62 +280,20 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 	} {
 		c.flags.largest = 64
 		err := servePage(t.Context(), &console{out: io.Discard, err: io.Discard, width: defaultWidth}, &c.flags, false)
-		if err == nil || errors.Is(err, errReported) || !strings.Contains(err.Error(), c.want) {
+		if err == nil || errors.Is(err, words.ErrTold) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v", name, err)
 		}
 		if _, err := os.Stat(out); err == nil {
 			t.Errorf("%s: a file is left", name)
 		}
 	}
-	if err := taken.stop(); !errors.Is(err, errReported) || !strings.Contains(taken.warn.String(), "no frame was recorded") {
+	if err := taken.stop(); !errors.Is(err, words.ErrTold) || !strings.Contains(taken.warn.String(), "no frame was recorded") {
 		t.Errorf("of a recording of nothing: %v %s", err, taken.warn)
 	}
 	// A name that no waiting helps ends the server by itself.
 	var warn textBuffer
 	none := &serveFlags{interfaces: []string{"nocan9"}, out: out, largest: 64}
-	if err := servePage(t.Context(), &console{out: io.Discard, err: &warn, width: defaultWidth}, none, true); !errors.Is(err, errReported) || !strings.Contains(warn.String(), "nocan9") {
+	if err := servePage(t.Context(), &console{out: io.Discard, err: &warn, width: defaultWidth}, none, true); !errors.Is(err, words.ErrTold) || !strings.Contains(warn.String(), "nocan9") {
 		t.Errorf("%v %s", err, warn.String())
 	}
 }
-
-// What may pass, such as an ignition that is not switched on yet, is shown as long as it
-// is so; what was said of it stays among the remarks, and needs no attention for ever.
-func TestALackIsShownWhileItLasts(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
-	c, _, warn := still()
-	now := time.Unix(1_800_000_000, 0)
-	r := newRecorder(c, &recordFlags{}, m, "drive.log", discard{})
-	r.now = func() time.Time { return now }
-	r.began, r.watch = now, watch.New(m, func(string) int64 { return 0 }, now)
-	kinds := &kindsOnly{}
-	r.shown = append(r.shown, kinds)
-	now = now.Add(7 * time.Second)
-	r.look()
-	if s := r.state(now); len(s.Lacks) != 1 || !strings.HasPrefix(s.Lacks[0], "no frame has come; switch the ignition on") {
-		t.Errorf("before the first frame: %q", s.Lacks)
-	}
-	for f := range d.Frames {
-		r.take(&live.Lot{Frames: []decode.Frame{*f}})
-		break
-	}
-	r.look()
-	if s := r.state(now); len(s.Lacks) != 0 {
-		t.Errorf("after it: %q", s.Lacks)
-	}
-	now = now.Add(20 * time.Second) // of the map much did not come, which stays worth a look
-	r.look()
-	if diff := cmp.Diff([]output.NewsKind{output.NewsRemark, output.NewsWarning}, slices.Compact(kinds.list)); diff != "" {
-		t.Error(diff)
-	}
-	terminalOf(r).close()
-	if said := warn.String(); !strings.HasPrefix(said, "lull: no frame has come") {
-		t.Errorf("said %s", said)
-	}
-}
-
-// kindsOnly is shown a recording and keeps of what kinds the news were.
-type kindsOnly struct{ list []output.NewsKind }
-
-func (k *kindsOnly) tell(n output.News)                      { k.list = append(k.list, n.Kind) }
-func (k *kindsOnly) look(time.Time, func() output.LiveState) {}
-func (k *kindsOnly) close()                                  {}

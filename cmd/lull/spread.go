@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
 )
 
@@ -24,7 +25,7 @@ func spreadFor(args []string) []string {
 // twoSides checks the logs of two sides, of which standard input can be only one.
 func twoSides(before, after []string) error {
 	if slices.Contains(before, source.Stdin) && slices.Contains(after, source.Stdin) {
-		return misuse("give one side as a file", "standard input cannot be both sides")
+		return words.Misused("give one side as a file", "standard input cannot be both sides")
 	}
 	return nil
 }
@@ -32,7 +33,7 @@ func twoSides(before, after []string) error {
 // named checks that a flag of severalLogs has an argument where it was given.
 func named(flag string, logs []string) error {
 	if slices.Contains(logs, "") {
-		return misuse("name at least one log behind it", "%s: its value is missing", flag)
+		return words.Misused("name at least one log behind it", "%s: its value is missing", flag)
 	}
 	return nil
 }

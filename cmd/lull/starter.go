@@ -2,12 +2,12 @@ package main
 
 import (
 	"io"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
-	"lull/cmd/lull/internal/output"
-	"lull/pkg/source"
+	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 func newStarter(c *console) *cobra.Command {
@@ -46,47 +46,25 @@ func newStarter(c *console) *cobra.Command {
 			return err
 		}
 		quiet, _ := cmd.Flags().GetBool("quiet")
-		j, err := newJob(c, &flags, quiet, args)
+		logs, err := newLogs(c, &flags, quiet, args)
 		if err != nil {
 			return err
 		}
-		for _, name := range namedTwice(args) {
-			j.remark(name, "given twice; it is counted once")
-		}
-		r, failed, err := j.analyse(cmd.Context(), true)
+		logs.TellNamedTwice()
+		r, failed, err := logs.Report(cmd.Context(), true)
 		if err != nil {
 			return err
 		}
-		report := output.NewStarterReport(r)
+		report := words.NewStarterReport(r)
 		if err := emit(c, flags.out, func(w io.Writer) error {
 			if format == formatJSON {
-				return report.WriteJSON(w)
+				return document.WriteStarterJSON(w, report)
 			}
-			return report.WriteTable(w, c.styleFor(flags.out))
+			return table.WriteStarter(w, report, c.styleFor(flags.out))
 		}); err != nil {
 			return err
 		}
-		if failed {
-			return errReported
-		}
-		return nil
+		return ending(failed, false, r)
 	}
 	return cmd
-}
-
-// namedTwice lists the arguments that name a file once more.
-func namedTwice(args []string) []string {
-	var again []string
-	seen := map[string]bool{}
-	for _, arg := range args {
-		path := filepath.Clean(arg)
-		if whole, err := filepath.Abs(arg); err == nil && arg != source.Stdin {
-			path = whole
-		}
-		if seen[path] {
-			again = append(again, arg)
-		}
-		seen[path] = true
-	}
-	return again
 }

@@ -165,33 +165,6 @@ func TestRecordersThatStartAtOnceTakeNamesOfTheirOwn(t *testing.T) {
 	}
 }
 
-// The same in one process, where they come closer together.
-func TestANameOfDateAndTimeIsTakenOnce(t *testing.T) {
-	t.Chdir(t.TempDir())
-	const rounds, atOnce = 50, 8
-	for round := range rounds {
-		var taken sync.Map
-		var started sync.WaitGroup
-		for range atOnce {
-			started.Go(func() {
-				path, file, err := createLog("", time.Unix(int64(round), 0))
-				if err != nil {
-					t.Error(err)
-					return
-				}
-				if _, twice := taken.LoadOrStore(path, true); twice {
-					t.Errorf("%s is recorded into twice", path)
-				}
-				file.Write([]byte("line\n"))
-				if err := file.Close(); err != nil {
-					t.Error(err)
-				}
-			})
-		}
-		started.Wait()
-	}
-}
-
 // On a disk that is full what another program wrote behind the recording stays.
 func TestAFullDiskCutsNothingThatOthersWrote(t *testing.T) {
 	folder := t.TempDir()

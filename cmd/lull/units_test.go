@@ -16,6 +16,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 )
 
@@ -103,83 +105,36 @@ func TestTheVersionNamesWhatWasBuilt(t *testing.T) {
 	}
 }
 
-// reading pretends to be a file of which some was read.
-type reading struct {
-	position, size int64
-	sized          bool
-}
-
-func (r *reading) Size() (int64, bool) { return r.size, r.sized }
-func (r *reading) Position() int64     { return r.position }
-
 func TestProgressShowsOnATerminalAfterASecond(t *testing.T) {
 	var out bytes.Buffer
-	c := &console{err: &out, errTerminal: true}
 	now := time.Unix(0, 0)
-	file := &reading{size: 400e6, sized: true}
-	p := newProgress(c, false, "drive.log", file)
-	p.began, p.now = now, func() time.Time { return now }
-	p.show()
-	p.clear()
-	if out.Len() != 0 {
+	p := newProgress(&out)
+	p.now = func() time.Time { return now }
+	x := measuring.Progress{Log: "drive.log", Size: 400e6}
+	p.show(x)
+	if p.show(measuring.Progress{Log: "drive.log", Done: true}); out.Len() != 0 {
 		t.Fatalf("too early: %q", out.String())
 	}
-	now, file.position = now.Add(2*time.Second), 100e6
-	p.show()
+	p.show(x)
+	now, x.Position = now.Add(2*time.Second), 100e6
+	p.show(x)
 	now = now.Add(redraw / 2)
-	p.show() // too soon after the one before
-	now, file.sized = now.Add(time.Second), false
-	p.show()
-	p.clear()
+	p.show(x) // too soon after the one before
+	now, x.Size = now.Add(time.Second), 0
+	p.show(x)
+	x.Again = true
+	p.show(x) // all was shown at the first reading
+	x.Again, x.Done = false, true
+	p.show(x)
 	want := "\r\x1b[Kdrive.log: 25 %, 50 MB/s\r\x1b[Kdrive.log: 100 MB, 32 MB/s\r\x1b[K"
 	if out.String() != want {
 		t.Errorf("%q, want %q", out.String(), want)
 	}
-	for _, silent := range []*progress{newProgress(c, true, "x", file), newProgress(&console{err: &out}, false, "x", file)} {
-		out.Reset()
-		silent.began = silent.began.Add(-time.Hour)
-		silent.show()
-		silent.clear()
-		if out.Len() != 0 {
-			t.Errorf("drew %q", out.String())
+	for _, silent := range []measuring.Order{(&console{err: &out, errTerminal: true}).order(true, measuring.Order{}), (&console{err: &out}).order(false, measuring.Order{})} {
+		if silent.Progress != nil {
+			t.Error("progress is shown where it was not asked for, or where there is no terminal")
 		}
 	}
-}
-
-func TestAReadThatWaitsEndsWithTheContext(t *testing.T) {
-	ctx, cancel := context.WithCancel(t.Context())
-	silent, hold := io.Pipe()
-	defer hold.Close()
-	r := &interruptible{ctx: ctx, r: silent}
-	time.AfterFunc(20*time.Millisecond, cancel)
-	if n, err := r.Read(make([]byte, 10)); n != 0 || !errors.Is(err, context.Canceled) {
-		t.Errorf("%d, %v", n, err)
-	}
-	if _, err := r.Read(make([]byte, 10)); !errors.Is(err, context.Canceled) {
-		t.Errorf("again: %v", err)
-	}
-}
-
-func TestAnInterruptibleReaderGivesEveryByte(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
-		want := rapid.SliceOf(rapid.Byte()).Draw(rt, "bytes")
-		r := &interruptible{ctx: t.Context(), r: bytes.NewReader(want)}
-		var got []byte
-		for {
-			p := make([]byte, rapid.IntRange(0, 7).Draw(rt, "piece"))
-			n, err := r.Read(p)
-			got = append(got, p[:n]...)
-			if err == io.EOF {
-				break
-			}
-			if err != nil {
-				rt.Fatal(err)
-			}
-		}
-		if !bytes.Equal(got, want) {
-			rt.Fatalf("%v, want %v", got, want)
-		}
-	})
 }
 
 const smallMap = `format: 1
@@ -275,11 +230,11 @@ func (failing) Read([]byte) (int, error) { return 0, errors.New("the cable was p
 
 func TestABusRestrictsTheMapAndKeepsItsIndices(t *testing.T) {
 	m := &decode.Map{Entries: []decode.Entry{{Bus: ""}, {Bus: "can0"}, {Bus: "can1"}}}
-	if onlyBus(m, "") != m {
+	if measuring.OnlyBus(m, "") != m {
 		t.Error("nothing asked for, something done")
 	}
 	var got []string
-	for _, e := range onlyBus(m, "can0").Entries {
+	for _, e := range measuring.OnlyBus(m, "can0").Entries {
 		got = append(got, e.Bus)
 	}
 	if diff := cmp.Diff([]string{"can0", "can0", " "}, got); diff != "" {
@@ -297,13 +252,13 @@ func TestErrorsAreOneHarmlessLine(t *testing.T) {
 		want   string
 	}{
 		{nil, statusDone, ""},
-		{errReported, statusFailed, ""},
-		{errLimitBroken, statusBroken, ""},
-		{misuse("see help", "--x: no such flag"), statusUsage, "lull: --x: no such flag; see help\n"},
-		{&failure{where: "a\x1b[31m.log", what: "broken"}, statusFailed, "lull: a\\x1b[31m.log: broken\n"},
+		{words.ErrTold, statusFailed, ""},
+		{measuring.ErrBroken, statusBroken, ""},
+		{words.Misused("see help", "--x: no such flag"), statusUsage, "lull: --x: no such flag; see help\n"},
+		{&words.Failure{Where: "a\x1b[31m.log", What: "broken"}, statusFailed, "lull: a\\x1b[31m.log: broken\n"},
 		{errors.New("plain"), statusFailed, "lull: plain\n"},
 		{errors.Join(errors.New("one"), errors.New("two")), statusFailed, "lull: one\nlull: two\n"},
-		{fmt.Errorf("wrapped: %w", errLimitBroken), statusBroken, ""},
+		{fmt.Errorf("wrapped: %w", measuring.ErrBroken), statusBroken, ""},
 	} {
 		var b bytes.Buffer
 		if got := report(&b, c.err); got != c.status || b.String() != c.want {

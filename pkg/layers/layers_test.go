@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -24,8 +25,31 @@ var layers = []string{"pkg", "decode", "analyze", "cmd"}
 // drives, which writes logs, is the exception.
 var textForms = []string{"decode/candump", "decode/capture", "decode/sigmap"}
 
+// arrows are the packages of the command and which others of them each may import.
+// What is built for tests stands in no list: tests alone may import it, and they may
+// import any.
+var arrows = map[string][]string{
+	"words":         nil,
+	"table":         {"words"},
+	"document":      {"words"},
+	"picture":       {"words"},
+	"watch":         nil,
+	"page":          {"words", "table", "document", "picture"},
+	"measuring":     {"words", "page"},
+	"playing":       {"words", "measuring"},
+	"recording":     {"words", "table", "measuring", "watch"},
+	"serve/web":     {"words", "table", "page"},
+	"serve":         {"words", "document", "picture", "page", "measuring", "serve/web"},
+	"sample":        {"words"},
+	"sample/driven": {"words", "page"},
+	"markup":        nil,
+	"browsertest":   nil,
+	"attack":        nil,
+}
+
 const (
 	module     = "lull/"
+	commands   = "cmd/lull/internal/"
 	mostLines  = 500
 	formWriter = "analyze/scenario"
 )
@@ -78,6 +102,8 @@ func wrongImport(file, imported string) string {
 		return "Go code belongs into " + strings.Join(layers, ", ")
 	case to > from:
 		return "the arrow points right"
+	case strings.HasPrefix(file, commands) && !strings.HasSuffix(file, "_test.go"):
+		return wrongArrow(path.Dir(file), imported)
 	case layers[from] != "analyze" || strings.HasSuffix(file, "_test.go") || path.Dir(file) == formWriter:
 		return ""
 	}
@@ -85,6 +111,20 @@ func wrongImport(file, imported string) string {
 		if imported == form {
 			return "analyze must not know a text format"
 		}
+	}
+	return ""
+}
+
+// wrongArrow says why a package of the command must not import another one, or "".
+func wrongArrow(folder, imported string) string {
+	from := strings.TrimPrefix(folder, commands)
+	allowed, known := arrows[from]
+	to, own := strings.CutPrefix(imported, commands)
+	switch {
+	case !known:
+		return from + " has no place among the command's packages"
+	case own && !slices.Contains(allowed, to):
+		return from + " must not know " + to
 	}
 	return ""
 }
@@ -124,23 +164,30 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 	long := source()
 	long.Data = append(long.Data, strings.Repeat("// a line\n", mostLines)...)
 	root := fstest.MapFS{
-		"cmd/lull/main.go":            source("fmt", "lull/analyze", "lull/decode", "lull/pkg/source"),
-		"analyze/run.go":              source("lull/decode", "lull/decode/candump"),
-		"analyze/run_test.go":         source("lull/decode/candump"),
-		"analyze/scenario/log.go":     source("lull/decode/candump"),
-		"decode/decoder.go":           source("lull/pkg/bounds", "lull/analyze"),
-		"decode/decoder_test.go":      source("lull/cmd/lull/internal/output"),
-		"pkg/bounds/bounds.go":        source("lull/pkg/stats", "lull/decode"),
-		"pkg/long/long.go":            long,
-		"tools/tool.go":               source("lull/pkg/bounds"),
-		"decode/testdata/broken.go":   {Data: []byte("no Go")},
-		".hidden/other.go":            source("lull/pkg/bounds"),
-		"decode/candump/testdata/log": {Data: []byte("no Go")},
+		"cmd/lull/main.go":                       source("fmt", "lull/analyze", "lull/decode", "lull/pkg/source"),
+		"cmd/lull/internal/words/say.go":         source("lull/analyze", "lull/cmd/lull/internal/table"),
+		"cmd/lull/internal/words/say_test.go":    source("lull/cmd/lull/internal/sample"),
+		"cmd/lull/internal/table/grid.go":        source("lull/cmd/lull/internal/words", "lull/cmd/lull/internal/sample"),
+		"cmd/lull/internal/stranger/stranger.go": source("lull/decode"),
+		"analyze/run.go":                         source("lull/decode", "lull/decode/candump"),
+		"analyze/run_test.go":                    source("lull/decode/candump"),
+		"analyze/scenario/log.go":                source("lull/decode/candump"),
+		"decode/decoder.go":                      source("lull/pkg/bounds", "lull/analyze"),
+		"decode/decoder_test.go":                 source("lull/cmd/lull/internal/words"),
+		"pkg/bounds/bounds.go":                   source("lull/pkg/stats", "lull/decode"),
+		"pkg/long/long.go":                       long,
+		"tools/tool.go":                          source("lull/pkg/bounds"),
+		"decode/testdata/broken.go":              {Data: []byte("no Go")},
+		".hidden/other.go":                       source("lull/pkg/bounds"),
+		"decode/candump/testdata/log":            {Data: []byte("no Go")},
 	}
 	want := []string{
 		"analyze/run.go imports decode/candump: analyze must not know a text format",
+		"cmd/lull/internal/stranger/stranger.go imports decode: stranger has no place among the command's packages",
+		"cmd/lull/internal/table/grid.go imports cmd/lull/internal/sample: table must not know sample",
+		"cmd/lull/internal/words/say.go imports cmd/lull/internal/table: words must not know table",
 		"decode/decoder.go imports analyze: the arrow points right",
-		"decode/decoder_test.go imports cmd/lull/internal/output: the arrow points right",
+		"decode/decoder_test.go imports cmd/lull/internal/words: the arrow points right",
 		"pkg/bounds/bounds.go imports decode: the arrow points right",
 		"pkg/long/long.go: 501 lines, more than 500",
 		"tools/tool.go imports pkg/bounds: Go code belongs into pkg, decode, analyze, cmd",

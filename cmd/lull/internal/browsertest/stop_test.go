@@ -40,7 +40,7 @@ func emptied(t *testing.T, temporary string) {
 }
 
 const (
-	words    = "document.querySelector('form.drop .told [role=status]').innerText"
+	told     = "document.querySelector('form.drop .told [role=status]').innerText"
 	stopped  = "document.querySelector('form.drop .trouble').innerText === 'stopped' && document.querySelector('form.drop .told').hidden && !document.querySelector('form.drop [type=submit]').disabled"
 	stopIcon = "form.drop .stop"
 )
@@ -57,7 +57,7 @@ func TestAStoppedDropIsForgottenAndMakesWay(t *testing.T) {
 	}
 	slow(2e6)
 	u.drag("form.drop", path, demo(t, "map.yaml"))
-	u.until(words + " === 'sending' && document.querySelector('form.drop progress').value > 0")
+	u.until(told + " === 'sending' && document.querySelector('form.drop progress').value > 0")
 	u.click(stopIcon)
 	u.until(stopped)
 	emptied(t, temporary)
@@ -66,10 +66,10 @@ func TestAStoppedDropIsForgottenAndMakesWay(t *testing.T) {
 	// While it is measured, with another user's drop behind it.
 	u.visit(url)
 	u.drag("form.drop", path, demo(t, "map.yaml"))
-	u.until(words + " === 'measuring'")
+	u.until(told + " === 'measuring'")
 	other := sitDown(t, url)
 	other.drag("form.drop", demo(t, "town.log"), demo(t, "map.yaml"))
-	other.until(words + " === 'one drop is measured first'")
+	other.until(told + " === 'one drop is measured first'")
 	u.click(stopIcon)
 	u.until(stopped)
 	other.until(theTable)

@@ -13,7 +13,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	diff "github.com/google/go-cmp/cmp"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 )
 
 // pick picks a drive of the demonstration and waits for its page.
@@ -250,7 +250,7 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 					verdict = "inside"
 				}
 			}
-			if c.field == "outcome" && output.Spoken(e.Outcome) == c.choice || c.field == "verdict" && verdict == c.choice {
+			if c.field == "outcome" && words.Spoken(e.Outcome) == c.choice || c.field == "verdict" && verdict == c.choice {
 				want = append(want, fmt.Sprint(e.N))
 			}
 		}

@@ -6,8 +6,9 @@ package page
 
 import (
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 // Report is what a report is made of.
@@ -22,12 +23,12 @@ type Report struct {
 	After  Side  // the logs that the report is about
 	Before *Side // those of before the repair, nil where there are none
 
-	Comparison *output.CompareReport // of both, nil where there is no Before
+	Comparison *words.CompareReport // of both, nil where there is no Before
 }
 
 // Side is what was found in some logs, and what their pictures are drawn from.
 type Side struct {
-	*output.Report
+	*words.Report
 	Traces []LogTraces // one for each of Logs
 }
 
@@ -64,7 +65,7 @@ type Section struct {
 	Title  string
 	Level  int    // of the heading, from 2
 	Card   bool   // to be kept together
-	Open   string // on a page: the episode that the card is of, as in Find; else empty
+	Open   string // on a page: the episode that the card is of; else empty
 	Blocks []Block
 }
 
@@ -73,7 +74,7 @@ type Block struct {
 	Paragraph string
 	Strong    bool // of the paragraph: to be read first
 	List      []Item
-	Grid      *output.Grid
+	Grid      *table.Grid
 	Figure    *Figure
 }
 
@@ -81,7 +82,7 @@ type Block struct {
 type Item struct {
 	Term string
 	Text string
-	Tone output.Tone
+	Tone words.Tone
 }
 
 // Figure is a picture in both its widths.

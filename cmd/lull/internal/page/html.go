@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"embed"
 	"encoding/base64"
@@ -9,8 +10,8 @@ import (
 	"strings"
 	"sync"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/words"
 )
 
 //go:embed *.html.tmpl
@@ -22,18 +23,22 @@ var reportCSS string
 // svg is a picture as markup. The picture package escapes all text in it.
 func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 
-// templates are those of the report and of the page, which share their parts. They
-// are read when they are first used: most commands write no page.
-var templates = sync.OnceValue(func() *template.Template {
+// parsed are the templates of the report as they are copied: those that were used
+// cannot be. They are read when they are first asked for: most commands write no page.
+var parsed = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("").Funcs(template.FuncMap{
-		"svg":   svg,
-		"right": func(g *output.Grid, i int) bool { return g.Right[i] },
-		// rank is that of a column, for the style sheet, which hides those of the
-		// highest where a page is narrow.
-		"rank": func(g *output.Grid, i int) int { return g.Ranks[i] },
+		"svg":  svg,
 		"join": func(list ...string) string { return strings.Join(list, "") },
 	}).ParseFS(templateFiles, "*.html.tmpl"))
 })
+
+// Templates are those that set sections, for pages that are made of them, too.
+func Templates() *template.Template { return template.Must(parsed().Clone()) }
+
+var templates = sync.OnceValue(Templates)
+
+// StyleSheet is that of sections.
+func StyleSheet() string { return reportCSS + picture.CSS() }
 
 // document is what the template is given.
 type document struct {
@@ -46,10 +51,10 @@ type document struct {
 // WriteHTML writes the report as one file that needs nothing else: its content
 // policy allows its own style sheet, by hash, and nothing besides.
 func (r *Report) WriteHTML(w io.Writer) error {
-	style := "\n" + reportCSS + picture.CSS()
+	style := "\n" + StyleSheet()
 	sum := sha256.Sum256([]byte(style))
 	d := document{
-		Title:    r.title(),
+		Title:    r.Heading(),
 		Policy:   "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
 		Style:    template.CSS(style),
 		Sections: r.Sections(),
@@ -57,8 +62,8 @@ func (r *Report) WriteHTML(w io.Writer) error {
 	return execute(w, "report.html.tmpl", d)
 }
 
-// title names the report: the vehicle, else the map's.
-func (r *Report) title() string {
+// Heading names the report: the vehicle, else the map's.
+func (r *Report) Heading() string {
 	name := r.Vehicle
 	if name == "" {
 		name = r.After.Map.Vehicle
@@ -66,5 +71,17 @@ func (r *Report) title() string {
 	if name == "" {
 		name = r.After.Map.Name
 	}
-	return "Idle stops: " + output.Visible(name)
+	return "Idle stops: " + words.Visible(name)
+}
+
+// Write writes a section by itself, to be put into a page.
+func (s *Section) Write(w io.Writer) error { return execute(w, "section", s) }
+
+func execute(w io.Writer, name string, data any) error {
+	var b bytes.Buffer
+	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
 }

@@ -1,7 +1,6 @@
 package page_test
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/base64"
 	"fmt"
@@ -11,76 +10,27 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 
-	"lull/analyze/compare"
 	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/analyze/trace"
 	"lull/cmd/lull/internal/markup"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 )
 
-// side measures drives of the demonstration and traces what their pictures need;
-// change may alter the map.
-func side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
-	t.Helper()
-	s := &page.Side{Report: &output.Report{Version: "1.0"}}
-	for _, d := range scenario.Drives() {
-		if !slices.Contains(names, strings.TrimSuffix(d.Name, ".log")) {
-			continue
-		}
-		m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if change != nil {
-			change(m)
-		}
-		s.Map = m
-		run := onelog.NewRun(m)
-		d.Play(func(f *decode.Frame) { run.Push(f) })
-		res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"}})
-		tracer := trace.New(m, res, page.Windows(res))
-		d.Play(func(f *decode.Frame) { tracer.Push(f) })
-		s.Logs = append(s.Logs, output.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
-		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
-	}
-	if len(s.Logs) != len(names) {
-		t.Fatalf("%d drives of %v", len(s.Logs), names)
-	}
-	return s
-}
-
-func compared(before, after *page.Side) *output.CompareReport {
-	return &output.CompareReport{Before: before.Map, After: after.Map,
-		Comparison: compare.New(output.SideOf(before.Report), output.SideOf(after.Report), compare.ByNothing)}
-}
-
-func written(t testing.TB, write func(io.Writer) error) string {
-	t.Helper()
-	var b bytes.Buffer
-	if err := write(&b); err != nil {
-		t.Fatal(err)
-	}
-	return b.String()
-}
-
 var styleElement = regexp.MustCompile(`(?s)<style>(.*)</style>`)
-
-// tags are the elements of a page, without their text.
-var tags = regexp.MustCompile(`<[^>]*>`)
 
 // The policy in the file allows its style sheet by hash and nothing else, and the
 // hash is that of the sheet as it stands there.
 func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {
-	r := &page.Report{After: *side(t, nil, "kept-running")}
-	text := written(t, r.WriteHTML)
+	r := &page.Report{After: *driven.Side(t, nil, "kept-running")}
+	text := driven.Written(t, r.WriteHTML)
 	style := styleElement.FindStringSubmatch(text)
 	policy := regexp.MustCompile(`Content-Security-Policy" content="([^"]*)"`).FindStringSubmatch(text)
 	if style == nil || policy == nil {
@@ -96,37 +46,14 @@ func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {
 	}
 }
 
-// hostileSide is a drive whose map and log have a text in every name.
-func hostileSide(t *testing.T, hostile string) *page.Side {
-	t.Helper()
-	s := side(t, func(m *decode.Map) {
-		m.Name, m.Vehicle, m.Notes = "map"+hostile, "vehicle"+hostile, "notes"+hostile
-		for i := range m.Requests {
-			m.Requests[i].Name += hostile
-		}
-		for i := range m.Inhibits {
-			m.Inhibits[i].Name += hostile
-		}
-		for i := range m.Signals {
-			m.Signals[i].Name += hostile
-			m.Signals[i].Unit += hostile
-		}
-		for i := range m.Entries {
-			m.Entries[i].Module += hostile
-		}
-	}, "slow-to-go-before")
-	s.Logs[0].Name = "log" + hostile
-	return s
-}
-
 // Whatever stands in a map, a log's name or what the user gives is shown and never
 // acts: the file is well-formed, and holds no element that is not lull's.
 func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 	const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&\u202e` + "\x00\x1b[2J\u202e\u2028"
-	s := hostileSide(t, hostile)
+	s := driven.Hostile(t, hostile)
 	r := &page.Report{After: *s, Before: s, Complaint: hostile, Vehicle: hostile, Order: hostile, Technician: hostile, Note: hostile,
-		Comparison: compared(s, s)}
-	text := written(t, r.WriteHTML)
+		Comparison: driven.Compared(s, s)}
+	text := driven.Written(t, r.WriteHTML)
 	elements, err := markup.Elements(text)
 	if err != nil {
 		t.Fatal(err)
@@ -147,7 +74,7 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 	if strings.ContainsAny(text, "\x00\x1b\u202e\u2028") {
 		t.Error("a character that steers stands in the page")
 	}
-	if pdf := written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
+	if pdf := driven.Written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
 		t.Error("no PDF")
 	}
 }
@@ -155,8 +82,8 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 // Every episode has a picture in both widths, and every section of the HTML is in
 // the PDF.
 func TestBothFormsSayTheSame(t *testing.T) {
-	r := &page.Report{After: *side(t, nil, "failed-start"), Complaint: "does not start at lights"}
-	text := written(t, r.WriteHTML)
+	r := &page.Report{After: *driven.Side(t, nil, "failed-start"), Complaint: "does not start at lights"}
+	text := driven.Written(t, r.WriteHTML)
 	if n := strings.Count(text, "<svg "); n != 2*(1+len(r.After.Logs[0].Result.Episodes)) {
 		t.Errorf("%d pictures", n)
 	}
@@ -165,7 +92,7 @@ func TestBothFormsSayTheSame(t *testing.T) {
 		t.Skip("SKIPPED: pdftotext is not here (Debian: poppler-utils)")
 	}
 	file := filepath.Join(t.TempDir(), "report.pdf")
-	if err := os.WriteFile(file, []byte(written(t, r.WritePDF)), 0o600); err != nil {
+	if err := os.WriteFile(file, []byte(driven.Written(t, r.WritePDF)), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.Command(program, "-layout", file, "-").Output()
@@ -201,10 +128,10 @@ func TestBothFormsSayTheSame(t *testing.T) {
 
 // A pool of characters outside of the font, of any plane, is no obstacle.
 func TestAnyCharacterCanBeSet(t *testing.T) {
-	s := side(t, nil, "kept-running")
+	s := driven.Side(t, nil, "kept-running")
 	for _, note := range []string{"東京 кириллица ελληνικά עברית", "\U0001F697 \U0010FFFF", "\xff\xfe", strings.Repeat("x", 5000), strings.Repeat("word ", 3000), "a\nb\tc"} {
 		r := &page.Report{After: *s, Note: note, Vehicle: note}
-		if pdf := written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
+		if pdf := driven.Written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
 			t.Errorf("no PDF with %.20q", note)
 		}
 	}
@@ -217,15 +144,15 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 		t.Fatal(err)
 	}
 	res := onelog.NewRun(m).Finish(decode.Info{})
-	s := page.Side{Report: &output.Report{Map: m, Logs: []output.Log{{Name: "empty.log", Result: res}}}}
+	s := page.Side{Report: &words.Report{Map: m, Logs: []words.Log{{Name: "empty.log", Result: res}}}}
 	s.Traces = append(s.Traces, page.TracesOf(res, trace.New(m, res, page.Windows(res)).Finish()))
-	r := &page.Report{After: s, Before: &s, Comparison: compared(&s, &s)}
+	r := &page.Report{After: s, Before: &s, Comparison: driven.Compared(&s, &s)}
 	for _, want := range []string{"No episode.", "No standstill.", "Nothing measured is there on both sides."} {
-		if !strings.Contains(written(t, r.WriteHTML), want) {
+		if !strings.Contains(driven.Written(t, r.WriteHTML), want) {
 			t.Errorf("the report lacks %q", want)
 		}
 	}
-	if !strings.HasPrefix(written(t, r.WritePDF), "%PDF-") {
+	if !strings.HasPrefix(driven.Written(t, r.WritePDF), "%PDF-") {
 		t.Error("no PDF")
 	}
 }
@@ -233,8 +160,8 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 // Below 5 MB and 5 s is the aim for an hour of driving, which has some 70
 // episodes; this measures the making of the file, without the reading.
 func BenchmarkReport(b *testing.B) {
-	s := side(b, nil, "slow-to-go-before")
-	hour := page.Side{Report: &output.Report{Map: s.Map}}
+	s := driven.Side(b, nil, "slow-to-go-before")
+	hour := page.Side{Report: &words.Report{Map: s.Map}}
 	for i := range 7 {
 		l := s.Logs[0]
 		l.Name = fmt.Sprint(i, l.Name)
@@ -245,8 +172,17 @@ func BenchmarkReport(b *testing.B) {
 	for name, write := range map[string]func(io.Writer) error{"html": r.WriteHTML, "pdf": r.WritePDF} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
-				b.ReportMetric(float64(len(written(b, write)))/1e6, "MB")
+				b.ReportMetric(float64(len(driven.Written(b, write)))/1e6, "MB")
 			}
 		})
+	}
+}
+
+// Pages that are made of sections can be set up after a report was written.
+func TestTheTemplatesCanBeHadAfterAReportWasWritten(t *testing.T) {
+	r := &page.Report{After: *driven.Side(t, nil, "town")}
+	driven.Written(t, r.WriteHTML)
+	if page.Templates().Lookup("section") == nil {
+		t.Error("no template of a section")
 	}
 }

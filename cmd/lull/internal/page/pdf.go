@@ -12,8 +12,9 @@ import (
 	"codeberg.org/go-fonts/dejavu/dejavusanscondensedbold"
 	"codeberg.org/go-pdf/fpdf"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 // The page is as wide as A4 and as high as Letter, so that it prints on either
@@ -45,7 +46,7 @@ func (r *Report) WritePDF(w io.Writer) error {
 	doc.AddUTF8FontFromBytes(picture.Font, "B", dejavusanscondensedbold.TTF)
 	doc.SetMargins(pageMargin, pageMargin, pageMargin)
 	doc.SetAutoPageBreak(true, pageMargin+6)
-	doc.SetTitle(basic(r.title()), true)
+	doc.SetTitle(basic(r.Heading()), true)
 	doc.SetProducer("lull "+r.After.Version, true)
 	doc.SetLang("en")
 	// The same logs give the same bytes: no time of making, lists in order.
@@ -57,14 +58,14 @@ func (r *Report) WritePDF(w io.Writer) error {
 		doc.SetY(-pageMargin - 2)
 		doc.SetFont(picture.Font, "", 7)
 		doc.SetTextColor(85, 85, 85)
-		doc.CellFormat(textWidth-24, 4, basic(r.title()), "", 0, "L", false, 0, "")
+		doc.CellFormat(textWidth-24, 4, basic(r.Heading()), "", 0, "L", false, 0, "")
 		doc.CellFormat(24, 4, strconv.Itoa(doc.PageNo())+" of {pages}", "", 0, "R", false, 0, "")
 		doc.SetTextColor(0, 0, 0)
 	})
 	s := &sheet{doc}
 	doc.AddPage()
 	doc.SetFont(picture.Font, "B", 15)
-	doc.MultiCell(textWidth, 7, basic(r.title()), "", "L", false)
+	doc.MultiCell(textWidth, 7, basic(r.Heading()), "", "L", false)
 	for _, section := range r.Sections() {
 		s.section(&section)
 	}
@@ -181,9 +182,9 @@ func (s *sheet) list(items []Item) {
 	s.doc.SetXY(pageMargin, s.doc.GetY()+1)
 }
 
-// table is a grid as it is set: which columns, how wide, and from where.
-type table struct {
-	*output.Grid
+// printed is a grid as it is set: which columns, how wide, and from where.
+type printed struct {
+	*table.Grid
 	columns []int
 	widths  []float64
 	left    float64
@@ -191,16 +192,16 @@ type table struct {
 }
 
 // grid sets a table. A long one of few columns is set in two halves side by side.
-func (s *sheet) grid(g *output.Grid, halves bool) {
+func (s *sheet) grid(g *table.Grid, halves bool) {
 	room := textWidth
 	if halves {
 		room = textWidth/2 - 2
 	}
-	t := table{Grid: g, left: pageMargin}
+	t := printed{Grid: g, left: pageMargin}
 	s.columns(&t, room)
-	head := make([]output.Cell, len(g.Titles))
-	for i, title := range g.Titles {
-		head[i].Text = title
+	head := make([]words.Word, len(g.Columns))
+	for i, c := range g.Columns {
+		head[i].Text = c.Title
 	}
 	if !halves {
 		s.need(3 * tableHeight)
@@ -218,7 +219,7 @@ func (s *sheet) grid(g *output.Grid, halves bool) {
 	half := (len(g.Rows) + 1) / 2
 	s.need(float64(half+4) * (tableHeight + 0.5))
 	top, bottom := s.doc.GetY(), 0.0
-	for k, rows := range [][][]output.Cell{g.Rows[:half], g.Rows[half:]} {
+	for k, rows := range [][][]words.Word{g.Rows[:half], g.Rows[half:]} {
 		t.left = pageMargin + float64(k)*(textWidth/2+2)
 		s.doc.SetY(top)
 		s.row(&t, head, "B")
@@ -234,14 +235,14 @@ func (s *sheet) grid(g *output.Grid, halves bool) {
 // widest cell. Where that is too much the text is set smaller, as far as it stays
 // readable; then columns are left out, those of the highest rank first; and then
 // the widest of what is left break their cells.
-func (s *sheet) columns(t *table, room float64) {
+func (s *sheet) columns(t *printed, room float64) {
 	t.size = tableSize
-	t.widths = make([]float64, len(t.Titles))
+	t.widths = make([]float64, len(t.Columns))
 	total := 0.0
 	for i := range t.widths {
 		t.columns = append(t.columns, i)
 		s.doc.SetFont(picture.Font, "B", tableSize)
-		t.widths[i] = s.doc.GetStringWidth(basic(t.Titles[i]))
+		t.widths[i] = s.doc.GetStringWidth(basic(t.Columns[i].Title))
 		for _, row := range t.Rows {
 			t.widths[i] = max(t.widths[i], s.doc.GetStringWidth(basic(row[i].Text)))
 		}
@@ -259,7 +260,7 @@ func (s *sheet) columns(t *table, room float64) {
 	for total > room+slack && len(t.columns) > 3 {
 		worst := 0
 		for k, i := range t.columns {
-			if t.Ranks[i] >= t.Ranks[t.columns[worst]] {
+			if t.Columns[i].Rank >= t.Columns[t.columns[worst]].Rank {
 				worst = k
 			}
 		}
@@ -282,7 +283,7 @@ func (s *sheet) columns(t *table, room float64) {
 }
 
 // row sets one row, as high as its highest cell, with a line below.
-func (s *sheet) row(t *table, row []output.Cell, style string) {
+func (s *sheet) row(t *printed, row []words.Word, style string) {
 	top := s.doc.GetY()
 	bottom := top + tableHeight
 	x := t.left
@@ -290,12 +291,12 @@ func (s *sheet) row(t *table, row []output.Cell, style string) {
 	s.doc.SetCellMargin(0) // cellGap is all the room between columns
 	for _, i := range t.columns {
 		cellStyle := style
-		if row[i].Tone == output.Bad || row[i].Tone == output.Doubtful {
+		if row[i].Tone == words.Bad || row[i].Tone == words.Doubtful {
 			cellStyle = "B"
 		}
 		s.doc.SetFont(picture.Font, cellStyle, t.size)
 		align := "L"
-		if t.Right[i] {
+		if t.Columns[i].Right {
 			align = "R"
 		}
 		for k, line := range s.doc.SplitText(basic(row[i].Text), t.widths[i]+0.6) {

@@ -8,27 +8,25 @@ import (
 	"lull/analyze"
 	"lull/analyze/compare"
 	"lull/analyze/measure"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
-	"lull/decode"
-	"lull/pkg/bounds"
+	"lull/cmd/lull/internal/table"
+	"lull/cmd/lull/internal/words"
 )
 
 // Sections puts the report together: the answer first, then what bears it out.
 func (r *Report) Sections() []Section {
-	list := []Section{r.answer()}
+	list := []Section{r.Answer()}
 	var figures *Section
 	if r.Comparison != nil {
 		var changed *Section
-		changed, figures = r.changes()
+		changed, figures = r.Changes()
 		list = append(list, *changed)
 	}
 	several := len(r.After.Logs) > 1
 	for i := range r.After.Logs {
 		list = append(list, r.After.log(i, several, "")...)
 	}
-	list = append(list, r.coverage())
-	list = append(list, r.starter()...)
+	list = append(list, r.Coverage()...)
 	if r.Before != nil {
 		for i := range r.Before.Logs {
 			list = append(list, r.Before.log(i, true, "before: ")...)
@@ -38,17 +36,13 @@ func (r *Report) Sections() []Section {
 		figures.Level = 2
 		list = append(list, *figures)
 	}
-	list = append(list, r.measured()...)
-	list = append(list, cautions())
-	for i := range list {
-		list[i].harmless()
-	}
-	return list
+	return append(list, r.Method()...)
 }
 
-// harmless writes out, in all text, characters that act instead of being shown.
-func (s *Section) harmless() {
-	clean := func(text *string) { *text = output.VisibleBlock(*text) }
+// harmless writes out, in all text of a section, characters that act instead of being
+// shown. Every section that leaves the package went through it.
+func harmless(s Section) Section {
+	clean := func(text *string) { *text = words.VisibleBlock(*text) }
 	clean(&s.Title)
 	for i := range s.Blocks {
 		b := &s.Blocks[i]
@@ -60,8 +54,8 @@ func (s *Section) harmless() {
 		if b.Grid == nil {
 			continue
 		}
-		for k := range b.Grid.Titles {
-			clean(&b.Grid.Titles[k])
+		for k := range b.Grid.Columns {
+			clean(&b.Grid.Columns[k].Title)
 		}
 		for _, row := range b.Grid.Rows {
 			for k := range row {
@@ -69,9 +63,11 @@ func (s *Section) harmless() {
 			}
 		}
 	}
+	return s
 }
 
-func (r *Report) answer() Section {
+// Answer is what came of it in words, and what the job is.
+func (r *Report) Answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	if r.Comparison != nil {
 		sentences := r.Comparison.Answer()
@@ -97,46 +93,51 @@ func (r *Report) answer() Section {
 	if len(job) > 0 {
 		s.Blocks = append([]Block{{List: job}}, s.Blocks...)
 	}
-	return s
+	return harmless(s)
 }
 
 // log is one log: its drive, findings, table, episodes and standstills.
 func (side *Side) log(i int, named bool, prefix string) []Section {
 	suffix := ""
 	if named {
-		suffix = ", " + prefix + output.Visible(side.Logs[i].Name)
+		suffix = side.Suffix(i, prefix)
 	}
-	list := []Section{side.drive(i, suffix), side.table(i, suffix)}
+	list := []Section{side.Drive(i, suffix), side.table(i, suffix)}
 	for k := range side.Logs[i].Result.Episodes {
-		list = append(list, side.episode(i, k, suffix))
+		list = append(list, side.Episode(i, k, suffix))
 	}
-	return append(list, side.standstills(i, suffix))
+	return append(list, side.Standstills(i, suffix))
 }
 
-// drive shows a log at a glance and what is worth a word of it.
-func (side *Side) drive(i int, suffix string) Section {
+// Suffix is what headings name a log by.
+func (side *Side) Suffix(i int, prefix string) string {
+	return ", " + prefix + words.Visible(side.Logs[i].Name)
+}
+
+// Drive shows a log at a glance and what is worth a word of it.
+func (side *Side) Drive(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "The drive" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, paragraph(side.Headline(l)))
+	s.Blocks = append(s.Blocks, paragraph(l.Headline()))
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Drive(side.Map, l.Result, side.Traces[i].Drive, width)
 	}))
-	if texts := side.FindingTexts(l); len(texts) > 0 {
+	if texts := words.FindingLines(l.Result.Findings); len(texts) > 0 {
 		var items []Item
 		for _, f := range texts {
 			v := Item{Term: string(f.Severity), Text: f.Text}
 			if f.Severity == analyze.Attention {
-				v.Tone = output.Bad
+				v.Tone = words.Bad
 			}
 			items = append(items, v)
 		}
 		s.Blocks = append(s.Blocks, paragraph("Findings"), Block{List: items})
 	}
-	return s
+	return harmless(s)
 }
 
 // gridOr is a table of n rows, or what is said where there is none.
-func gridOr(n int, grid func() output.Grid, none string) Block {
+func gridOr(n int, grid func() table.Grid, none string) Block {
 	if n == 0 {
 		return paragraph(none)
 	}
@@ -148,15 +149,15 @@ func gridOr(n int, grid func() output.Grid, none string) Block {
 func (side *Side) table(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Episodes" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() output.Grid { return side.EpisodeGrid(l) }, "No episode."))
-	return s
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() table.Grid { return table.EpisodeGrid(side.Report, l.Result) }, "No episode."))
+	return harmless(s)
 }
 
-// standstills lists a log's standstills, and why the engine ran on in some.
-func (side *Side) standstills(i int, suffix string) Section {
+// Standstills lists a log's standstills, and why the engine ran on in some.
+func (side *Side) Standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
-	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() output.Grid { return side.StandstillGrid(l) }, "No standstill."))
+	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() table.Grid { return table.StandstillGrid(side.Report, l.Result) }, "No standstill."))
 	if refusals := side.Refusals(l); len(refusals) > 0 {
 		var items []Item
 		for _, text := range refusals {
@@ -164,34 +165,34 @@ func (side *Side) standstills(i int, suffix string) Section {
 		}
 		s.Blocks = append(s.Blocks, paragraph("Not stopped"), Block{List: items})
 	}
-	return s
+	return harmless(s)
 }
 
-// episode is the card of one episode: its story in order of time, its picture and
+// Episode is the card of one episode: its story in order of time, its picture and
 // what was measured.
-func (side *Side) episode(i, k int, suffix string) Section {
+func (side *Side) Episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
-	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, output.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
-	s.Blocks = append(s.Blocks, Block{List: story(side.Map, e)})
+	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
+	s.Blocks = append(s.Blocks, Block{List: listed(words.Story(side.Map, e))})
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Episode(side.Map, l.Result, e, side.Traces[i].Episodes[k], width)
 	}))
-	g := output.Grid{Titles: []string{"measured", "value", "limit"}, Right: []bool{false, false, false}, Ranks: []int{0, 1, 2}}
+	g := table.Grid{Columns: []table.Column{{Title: "measured"}, {Title: "value", Rank: 1}, {Title: "limit", Rank: 2}}}
 	var missing []string
 	for _, m := range e.Metrics {
-		text, ok := output.MetricText(m)
+		text, ok := words.MetricText(m)
 		if !ok {
-			missing = append(missing, output.Spoken(m.Key)+": "+text)
+			missing = append(missing, words.Spoken(m.Key)+": "+text)
 			continue
 		}
-		verdict := output.Cell{}
+		verdict := words.Word{}
 		for _, v := range e.Limits {
 			if v.Limit.Metric == m.Key {
-				verdict.Text, verdict.Tone = output.LimitText(v, m.Unit)
+				verdict = words.LimitWord(v, m.Unit)
 			}
 		}
-		g.Rows = append(g.Rows, []output.Cell{{Text: output.Spoken(m.Key)}, {Text: text}, verdict})
+		g.Rows = append(g.Rows, []words.Word{{Text: words.Spoken(m.Key)}, {Text: text}, verdict})
 	}
 	if len(g.Rows) > 0 {
 		s.Blocks = append(s.Blocks, Block{Grid: &g})
@@ -200,26 +201,32 @@ func (side *Side) episode(i, k int, suffix string) Section {
 		s.Blocks = append(s.Blocks, paragraph("Not measured: "+strings.Join(missing, "; ")+"."))
 	}
 	for _, note := range e.Notes {
-		s.Blocks = append(s.Blocks, paragraph("Note: "+output.Visible(note)))
+		s.Blocks = append(s.Blocks, paragraph("Note: "+words.Visible(note)))
 	}
-	return s
+	return harmless(s)
 }
 
-// changes is the comparison in two parts: what changed, as pictures, and all
+// Changes is the comparison in two parts: what changed, as pictures, and all
 // figures.
-func (r *Report) changes() (changed, figures *Section) {
+func (r *Report) Changes() (changed, figures *Section) {
 	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
 	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
 	if len(c.Blocks) == 0 {
 		c.Blocks = append(c.Blocks, paragraph("No metric shows a change."))
 	}
 	f := r.withValues(Section{Title: "All figures, before and after", Level: 3, Blocks: r.comparedFigures()}, func(v compare.Verdict) bool { return !shown(v) })
+	c, f = harmless(c), harmless(f)
 	return &c, &f
 }
 
 // comparedFigures are the tables of a comparison, and how they came about.
 func (r *Report) comparedFigures() []Block {
-	metrics, rates := r.Comparison.MetricGrid(), r.Comparison.RateGrid()
+	var all compare.Group
+	for i := range r.Comparison.Groups {
+		g := &r.Comparison.Groups[i]
+		all.Metrics, all.Rates = append(all.Metrics, g.Metrics...), append(all.Rates, g.Rates...)
+	}
+	metrics, rates := table.MetricGrid(all.Metrics), table.RateGrid(all.Rates)
 	blocks := []Block{{Grid: &metrics}}
 	if len(rates.Rows) > 0 {
 		blocks = append(blocks, Block{Grid: &rates})
@@ -231,7 +238,7 @@ func (r *Report) comparedFigures() []Block {
 	if len(items) > 0 {
 		blocks = append(blocks, Block{List: items})
 	}
-	return append(blocks, paragraph(output.CompareMethod))
+	return append(blocks, paragraph(words.CompareMethod))
 }
 
 // withValues adds pictures of every value of the metrics whose verdict is wanted.
@@ -242,8 +249,8 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 			if m.Verdict == compare.Missing || !wanted(m.Verdict) {
 				continue
 			}
-			rows = append(rows, picture.SidesRow{Name: output.Spoken(m.Key), Unit: m.Unit,
-				Before: m.Before.Values, After: m.After.Values, Note: output.ShiftText(m) + ": " + string(m.Verdict)})
+			rows = append(rows, picture.SidesRow{Name: words.Spoken(m.Key), Unit: m.Unit,
+				Before: m.Before.Values, After: m.After.Values, Note: words.ShiftText(m) + ": " + string(m.Verdict)})
 		}
 	}
 	if len(rows) > 0 {
@@ -255,7 +262,12 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 	return s
 }
 
-func (r *Report) coverage() Section {
+// Coverage is what was tried, and the account of the starter.
+func (r *Report) Coverage() []Section {
+	return append([]Section{r.tried()}, r.starter()...)
+}
+
+func (r *Report) tried() Section {
 	s := Section{ID: "coverage", Title: "What was tried", Level: 2}
 	var items []Item
 	for _, text := range r.After.Tried() {
@@ -263,10 +275,10 @@ func (r *Report) coverage() Section {
 	}
 	if len(items) == 0 {
 		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was tried."))
-		return s
+		return harmless(s)
 	}
 	s.Blocks = append(s.Blocks, Block{List: items})
-	return s
+	return harmless(s)
 }
 
 func (r *Report) starter() []Section {
@@ -278,27 +290,27 @@ func (r *Report) starter() []Section {
 		return nil
 	}
 	return []Section{{ID: "starter", Title: "Starter operations", Level: 2, Blocks: []Block{
-		paragraph(output.NewStarterReport(r.After.Report).Answer()),
-		paragraph(output.StarterCaution),
+		paragraph(words.NewStarterReport(r.After.Report).Answer()),
+		paragraph(words.StarterCaution),
 	}}}
 }
 
-// measured says how the figures came about: map, logs, thresholds, words.
-func (r *Report) measured() []Section {
+// Method says how the figures came about: map, logs, thresholds, words, cautions.
+func (r *Report) Method() []Section {
 	s := Section{ID: "measured", Title: "How it was measured", Level: 2}
-	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: mapText(r.After.Map)}}
+	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: words.MapText(r.After.Map)}}
 	if r.Before != nil && r.Before.Map.SHA256 != r.After.Map.SHA256 {
-		items = append(items, Item{Term: "Map before", Text: mapText(r.Before.Map)})
+		items = append(items, Item{Term: "Map before", Text: words.MapText(r.Before.Map)})
 	}
-	if notes := output.Visible(r.After.Map.Notes); notes != "" {
+	if notes := words.Visible(r.After.Map.Notes); notes != "" {
 		items = append(items, Item{Term: "Notes of the map", Text: notes})
 	}
 	add := func(side *Side, term string) {
 		for i := range side.Logs {
 			l := &side.Logs[i]
-			items = append(items, Item{Term: term, Text: fmt.Sprintf("%s, %d bytes, sha256 %s", output.Visible(l.Name), l.Bytes, l.SHA256)})
+			items = append(items, Item{Term: term, Text: fmt.Sprintf("%s, %d bytes, sha256 %s", words.Visible(l.Name), l.Bytes, l.SHA256)})
 			for _, m := range l.Result.Info.Remarks {
-				items = append(items, Item{Term: "Remark", Text: output.Visible(l.Name + ": " + m.Text)})
+				items = append(items, Item{Term: "Remark", Text: words.Visible(l.Name + ": " + m.Text)})
 			}
 		}
 	}
@@ -310,91 +322,40 @@ func (r *Report) measured() []Section {
 		paragraph("Bounds in brackets say between which values a figure must lie, because the bus tells a value only when it sends it. "+
 			"They speak of what was on the bus; the delay inside the module that sent it is not known. Times are in s from a log's first frame. "+
 			"Pictures show the highest and lowest sample of every stretch as wide as a dot; none is lost."))
-	thresholds := Section{Title: "Thresholds", Level: 3, Blocks: []Block{{List: settings(r.After.Map.Settings)}}}
+	thresholds := Section{Title: "Thresholds", Level: 3, Blocks: []Block{{List: listed(words.Thresholds(r.After.Map.Settings))}}}
 	var limits []Item
 	for _, l := range r.After.Map.Limits {
 		unit := ""
 		if m, ok := measure.MetricByKey(l.Metric); ok {
 			unit = m.Unit
 		}
-		limits = append(limits, Item{Term: output.Spoken(l.Metric), Text: output.LimitWords(l, unit)})
+		limits = append(limits, Item{Term: words.Spoken(l.Metric), Text: words.LimitWords(l, unit)})
 	}
 	if len(limits) > 0 {
 		thresholds.Blocks = append(thresholds.Blocks, paragraph("Limits of the map"), Block{List: limits})
 	}
-	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: definitions()}}}
-	words := Section{Title: "Words", Level: 3, Blocks: []Block{{List: slices.Clone(glossary)}}}
-	return []Section{s, thresholds, metrics, words}
-}
-
-func mapText(m *decode.Map) string {
-	text := output.Visible(m.Name) + ", sha256 " + m.SHA256
-	if m.Vehicle != "" {
-		text += ", for " + output.Visible(m.Vehicle)
-	}
-	return text
-}
-
-func definitions() []Item {
-	var list []Item
-	for _, m := range measure.Metrics {
-		text := m.Text + " (" + m.Unit + "); " + m.Window
-		if m.Better != "" {
-			text += "; " + m.Better + " is better"
-		}
-		list = append(list, Item{Term: output.Spoken(m.Key), Text: text})
+	metrics := Section{Title: "What each figure is", Level: 3, Blocks: []Block{{List: listed(words.Definitions())}}}
+	terms := Section{Title: "Words", Level: 3, Blocks: []Block{{List: listed(words.Glossary)}}}
+	list := []Section{s, thresholds, metrics, terms, cautions()}
+	for i := range list {
+		list[i] = harmless(list[i])
 	}
 	return list
 }
 
-// story tells an episode in order of time.
-func story(m *decode.Map, e *analyze.Episode) []Item {
-	type moment struct {
-		bounds.Instant
-		text string
+func cautions() Section {
+	return Section{ID: "cautions", Title: "Cautions", Level: 2, Blocks: []Block{{List: []Item{
+		{Text: words.Caution},
+		{Text: "It can roll, and it can hurt someone at an open bonnet. Secure the car and make it unable to start before you open it."},
+		{Text: "A log shows what was on the bus. It judges no car and names no part: the maker's procedure, local rules and the judgement of licensed practice come first."},
+	}}}}
+}
+
+// listed are the lines of a list.
+func listed(entries []words.Entry) []Item {
+	list := make([]Item, len(entries))
+	for i, e := range entries {
+		list[i] = Item{Term: e.Term, Text: e.Text}
 	}
-	began := "the engine is told to stop"
-	if e.Stop.From != decode.StopCommand {
-		began = "the engine begins to stop, by its speed"
-	}
-	list := []moment{{e.Stop.Instant, began}}
-	add := func(i bounds.Instant, text string) {
-		at := len(list)
-		for at > 1 && list[at-1].T > i.T {
-			at--
-		}
-		list = append(list[:at], append([]moment{{i, text}}, list[at:]...)...)
-	}
-	if e.Rest != nil {
-		add(*e.Rest, "the engine comes to rest")
-	}
-	asks := func(q analyze.Request, tail string) {
-		c := &m.Requests[q.Condition]
-		add(q.Instant, output.Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
-	}
-	if e.Request != nil {
-		asks(*e.Request, "")
-	}
-	for _, q := range e.Also {
-		asks(q, ", too")
-	}
-	if e.Decision != nil && e.Decision.From == decode.StopCommand {
-		add(e.Decision.Instant, "the stop command falls: the restart is decided")
-	}
-	for i, c := range e.Cranks {
-		text := "the starter turns the engine"
-		if i > 0 {
-			text = "the starter tries again"
-		}
-		add(c.Instant, text)
-	}
-	if e.Running != nil {
-		add(*e.Running, "the engine runs")
-	}
-	var items []Item
-	for _, v := range list {
-		at := output.MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
-		items = append(items, Item{Term: at + " s", Text: v.text})
-	}
-	return items
+	return list
 }

@@ -18,8 +18,8 @@ import (
 	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/analyze/trace"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
 )
@@ -84,10 +84,10 @@ func TestDrawingsShowWhatWasFound(t *testing.T) {
 					want = append(want, "asked: "+m.Requests[e.Request.Condition].Name)
 				}
 				for _, v := range e.Metrics {
-					text, ok := output.MetricText(v)
+					text, ok := words.MetricText(v)
 					if ok && slices.Contains([]string{"run_down", "restart_latency", "crank_to_run"}, v.Key) {
 						spans++
-						want = append(want, output.Spoken(v.Key)+" "+text)
+						want = append(want, words.Spoken(v.Key)+" "+text)
 					}
 				}
 				for _, s := range res.Silences {

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -89,7 +89,7 @@ func moments(e *analyze.Episode, m *decode.Map) []named {
 	request := func(r analyze.Request, word string) {
 		name := word
 		if m != nil {
-			name += output.Visible(m.Requests[r.Condition].Name)
+			name += words.Visible(m.Requests[r.Condition].Name)
 		}
 		list = append(list, named{r.Instant, name})
 	}
@@ -140,13 +140,13 @@ func episodeTimeline(e *analyze.Episode, res *analyze.Result, width float64) tim
 func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, width float64) Drawing {
 	s := &sheet{m: m, e: e, traces: traces, narrow: width < narrower}
 	s.Width = width
-	s.Title = fmt.Sprintf("Episode %d: %s", e.N, output.Spoken(string(e.Outcome)))
+	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.Spoken(string(e.Outcome)))
 	s.time = episodeTimeline(e, res, width)
 	s.left = s.time.left()
 	list := moments(e, m)
 	var told []string
 	for _, n := range list {
-		told = append(told, fmt.Sprintf("%s at %s s", n.name, output.MomentText(bounds.Seconds(n.Low), bounds.Seconds(n.T), bounds.Seconds(n.High))))
+		told = append(told, fmt.Sprintf("%s at %s s", n.name, words.MomentText(bounds.Seconds(n.Low), bounds.Seconds(n.T), bounds.Seconds(n.High))))
 	}
 	s.Description = strings.Join(told, "; ")
 
@@ -250,11 +250,11 @@ func (s *sheet) durations() {
 		if at < 0 {
 			continue
 		}
-		text, ok := output.MetricText(e.Metrics[at])
+		text, ok := words.MetricText(e.Metrics[at])
 		if !ok {
 			continue
 		}
-		label := fitting(output.Spoken(v.key)+" "+text, s.Width-6)
+		label := fitting(words.Spoken(v.key)+" "+text, s.Width-6)
 		from, to := s.time.x(v.from.T), s.time.x(v.to.T)
 		if from > to {
 			from, to = to, from
@@ -443,7 +443,7 @@ func (s *sheet) lowest(a axis, role decode.Role, key string) {
 	if at < 0 {
 		return
 	}
-	text, ok := output.MetricText(s.e.Metrics[at])
+	text, ok := words.MetricText(s.e.Metrics[at])
 	for i := len(s.traces) - 1; i >= 0 && ok; i-- {
 		for _, p := range s.traces[i].Of(role) {
 			if p.Value != s.e.Metrics[at].Best || !s.time.shows(p.T) {

@@ -2,7 +2,7 @@ package picture
 
 import (
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -79,14 +79,14 @@ func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces [
 		}
 	}
 	for i := range m.Requests {
-		r.state("ask: "+output.Visible(m.Requests[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests })
+		r.state("ask: "+words.Visible(m.Requests[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests })
 	}
 	for i := range m.Inhibits {
-		r.state("inhibit: "+output.Visible(m.Inhibits[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits })
+		r.state("inhibit: "+words.Visible(m.Inhibits[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits })
 	}
 	codes, order := (&sheet{m: m, traces: traces}).codes()
 	for _, code := range order {
-		s := State{Name: "own code: " + output.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code))}
+		s := State{Name: "own code: " + words.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code))}
 		for _, v := range codes[code] {
 			s.Spans = append(s.Spans, [3]float64{bounds.Seconds(v.from), bounds.Seconds(v.to), 1})
 		}

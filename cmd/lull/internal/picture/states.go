@@ -4,7 +4,7 @@ import (
 	"fmt"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -68,14 +68,14 @@ func (s *sheet) states(res *analyze.Result) {
 	s.switched("starter", decode.StarterCommand)
 	any := false
 	for i := range s.m.Requests {
-		s.condition("ask: "+output.Visible(s.m.Requests[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests }, &any)
+		s.condition("ask: "+words.Visible(s.m.Requests[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests }, &any)
 	}
 	for i := range s.m.Inhibits {
-		s.condition("inhibit: "+output.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, &any)
+		s.condition("inhibit: "+words.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, &any)
 	}
 	list, codes := s.codes()
 	for _, code := range codes {
-		s.bar("own code: "+output.Visible(analyze.CodeName(s.m.RoleSignal(decode.InhibitCode), code)), list[code])
+		s.bar("own code: "+words.Visible(analyze.CodeName(s.m.RoleSignal(decode.InhibitCode), code)), list[code])
 	}
 	silent := map[string][]stateSpan{}
 	var order []string
@@ -83,7 +83,7 @@ func (s *sheet) states(res *analyze.Result) {
 		if v.Episode != s.e.N && len(s.time.boxes(v.Start, v.Start+v.Duration)) == 0 {
 			continue
 		}
-		name := output.Visible(v.Module)
+		name := words.Visible(v.Module)
 		if name == "" {
 			name = v.ID
 		}
@@ -250,13 +250,13 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 			}
 		}
 		if len(list) > 0 {
-			s.bar("inhibit: "+output.Visible(m.Inhibits[i].Name), list)
+			s.bar("inhibit: "+words.Visible(m.Inhibits[i].Name), list)
 		}
 	}
 	list, codes := s.codes()
 	for _, code := range codes {
 		if list := within(list[code], res.Standstills); len(list) > 0 {
-			s.bar("own code: "+output.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code)), list)
+			s.bar("own code: "+words.Visible(analyze.CodeName(m.RoleSignal(decode.InhibitCode), code)), list)
 		}
 	}
 	bottom := s.y

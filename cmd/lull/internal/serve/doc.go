@@ -1,7 +1,7 @@
 // Package serve is the page that a log is dropped on: a server for the browser on
 // the same machine and for nobody else. It takes logs and a map, keeps them in a
 // private folder until it ends, has them measured by its Work, one drop after the
-// other, and shows what came of them with the templates of package page. It
+// other, and shows what came of them with the pages of package web. It
 // measures and lays out nothing itself, and opens no path that a client names.
 // Start with New.
 package serve
@@ -9,8 +9,8 @@ package serve
 import (
 	"context"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -24,7 +24,7 @@ type Work struct {
 	// be said besides the result comes as remarks, also beside an error.
 	Measure func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (side *page.Side, remarks []string, err error)
 	// Compare holds the side after a repair against the one before.
-	Compare func(before, after *output.Report) (*output.CompareReport, error)
+	Compare func(before, after *words.Report) (*words.CompareReport, error)
 	// Free tells how many bytes the disk of a folder has left.
 	Free func(folder string) (int64, error)
 	// Demo are the drives that can be measured without a log of one's own.
@@ -35,12 +35,6 @@ type Work struct {
 	// Live is the recording that goes on meanwhile; nil: none.
 	Live *Live
 }
-
-// Misfit is Measure's error where the map is in order and does not fit the logs:
-// it may be mended on the page, and the logs wait.
-type Misfit struct{ Text string }
-
-func (m *Misfit) Error() string { return m.Text }
 
 // Demo is a drive that comes with the program.
 type Demo struct {

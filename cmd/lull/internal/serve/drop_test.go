@@ -16,6 +16,7 @@ import (
 	"strings"
 	"testing"
 
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
 	"lull/pkg/source"
@@ -237,7 +238,7 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 		measure := s.work.Measure
 		s.work.Measure = func(ctx context.Context, m *decode.Map, logs []source.Input, told func(float64)) (*page.Side, []string, error) {
 			if m.Entries[0].ID == 0x1A1 {
-				return nil, nil, fmt.Errorf("wrapped: %w", &Misfit{Text: "drive.log: <b>the engine speed is never seen"})
+				return nil, nil, fmt.Errorf("wrapped: %w", &measuring.Misfit{Text: "drive.log: <b>the engine speed is never seen"})
 			}
 			return measure(ctx, m, logs, told)
 		}

@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -11,8 +12,8 @@ import (
 	"sync"
 	"time"
 
-	"lull/cmd/lull/internal/output"
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 )
 
 const (
@@ -35,6 +36,9 @@ type About struct {
 	Signals []string // the names of the map's signals, by index
 	// End is called where the page is asked to end the recording. It does not wait.
 	End func()
+	// Recorded ends with the recording, by End or as Served does, which ends with the
+	// command.
+	Recorded, Served context.Context
 }
 
 // Live is a recording that goes on while the page is served. Who records tells it
@@ -46,16 +50,20 @@ type Live struct {
 	now   func() time.Time
 
 	mutex   sync.Mutex
-	news    []page.LiveNews
+	news    []web.LiveNews
 	remarks int
 	last    int64 // the latest news' number
-	state   output.LiveState
+	state   words.LiveState
 	version int64         // of the state
 	ended   bool          // nothing comes any more
 	leaving bool          // and the server ends, too
 	frames  bool          // something was recorded
+	shown   time.Time     // when the state was, by Look
 	changed chan struct{} // closed at the next change
 }
+
+// showEvery is how often the page is shown how a recording stands.
+const showEvery = 250 * time.Millisecond
 
 // NewLive begins to show a recording.
 func NewLive(about About) *Live {
@@ -63,16 +71,16 @@ func NewLive(about About) *Live {
 }
 
 // Tell shows what there is to say once.
-func (l *Live) Tell(n output.News) {
-	n.Head, n.Text = output.VisibleBlock(n.Head), output.VisibleBlock(n.Text)
+func (l *Live) Tell(n words.News) {
+	n.Head, n.Text = words.VisibleBlock(n.Head), words.VisibleBlock(n.Text)
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	l.last++
-	one := page.LiveNews{News: n, ID: l.last, At: l.now().Format("15:04:05")}
+	one := web.LiveNews{News: n, ID: l.last, At: l.now().Format("15:04:05")}
 	if one.OfRecording() {
 		if l.remarks++; l.remarks > mostRemarks {
 			l.remarks--
-			oldest := slices.IndexFunc(l.news, page.LiveNews.OfRecording)
+			oldest := slices.IndexFunc(l.news, web.LiveNews.OfRecording)
 			l.news = slices.Delete(l.news, oldest, oldest+1)
 		}
 	}
@@ -81,7 +89,7 @@ func (l *Live) Tell(n output.News) {
 }
 
 // Show shows how the recording stands. The state is kept; it must not be changed.
-func (l *Live) Show(s output.LiveState) {
+func (l *Live) Show(s words.LiveState) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
 	l.state = s
@@ -98,6 +106,24 @@ func (l *Live) Ended(frames, leaving bool) {
 	l.wake()
 }
 
+// Look shows how the recording stands where it is time to.
+func (l *Live) Look(now time.Time, state func() words.LiveState) {
+	if now.Sub(l.shown) >= showEvery {
+		l.shown = now
+		l.Show(state())
+	}
+}
+
+// Close shows how it ended. A recording that came to nothing by itself ends the
+// server, too: most likely its source was written wrong.
+func (l *Live) Close(last words.LiveState, recorded bool) {
+	l.Show(last)
+	l.Ended(recorded, l.about.Served.Err() != nil || !recorded && l.about.Recorded.Err() == nil)
+}
+
+// End ends the recording.
+func (l *Live) End() { l.about.End() }
+
 // wake lets all streams look. The mutex is held.
 func (l *Live) wake() {
 	close(l.changed)
@@ -106,8 +132,8 @@ func (l *Live) wake() {
 
 // portion is what a stream has not sent yet.
 type portion struct {
-	news    []page.LiveNews
-	state   output.LiveState
+	news    []web.LiveNews
+	state   words.LiveState
 	version int64
 	ended   bool
 	leaving bool
@@ -118,7 +144,7 @@ type portion struct {
 func (l *Live) since(number int64) portion {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n page.LiveNews, id int64) int { return int(n.ID - id) })
+	first, _ := slices.BinarySearchFunc(l.news, number+1, func(n web.LiveNews, id int64) int { return int(n.ID - id) })
 	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.leaving, l.changed}
 }
 
@@ -149,7 +175,7 @@ func (s *Server) recording() (name string, ended bool) {
 	}
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	return output.Visible(filepath.Base(l.about.Path)), l.ended
+	return words.Visible(filepath.Base(l.about.Path)), l.ended
 }
 
 func (s *Server) liveRoutes(mux *http.ServeMux) {
@@ -157,7 +183,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 		return
 	}
 	mux.HandleFunc("GET /live", s.live)
-	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", page.LiveScript()))
+	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", web.LiveScript()))
 	mux.HandleFunc("GET /live/events", s.liveEvents)
 	mux.HandleFunc("POST /live/end", s.liveEnd)
 }
@@ -165,10 +191,10 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 // live is the page of the recording as it stands.
 func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
-	p := page.Live{Frame: s.frame(), Vehicle: output.Visible(l.about.Vehicle), MapName: output.Visible(s.work.MapName)}
+	p := web.Live{Frame: s.frame(), Vehicle: words.Visible(l.about.Vehicle), MapName: words.Visible(s.work.MapName)}
 	p.File, _ = s.recording()
 	for _, name := range l.about.Sources {
-		p.Sources = append(p.Sources, output.Visible(name))
+		p.Sources = append(p.Sources, words.Visible(name))
 	}
 	now := l.since(0)
 	p.State, p.News, p.Ended = now.state, now.news, now.ended
@@ -177,11 +203,11 @@ func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	}
 	if p.State.Signals == nil { // nothing was shown yet
 		for range l.about.Signals {
-			p.State.Signals = append(p.State.Signals, output.LiveSignal{Value: output.NotSeen})
+			p.State.Signals = append(p.State.Signals, words.LiveSignal{Value: words.NotSeen})
 		}
 	}
 	for _, name := range l.about.Signals {
-		p.Signals = append(p.Signals, output.Visible(name))
+		p.Signals = append(p.Signals, words.Visible(name))
 	}
 	_, err := l.log()
 	p.Measurable = err == nil
@@ -212,7 +238,7 @@ func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 		}
 		if now.version != shown {
 			shown = now.version
-			out.event("state", "", page.LiveStateOf(&now.state))
+			out.event("state", "", web.LiveStateOf(&now.state))
 		}
 		switch {
 		case leaving, now.leaving:

@@ -18,8 +18,9 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -116,7 +117,7 @@ func (l *listener) next() (event, bool) {
 }
 
 // until gives the texts of the news, and the last state, up to an event of that name.
-func (l *listener) until(t *testing.T, name string) (texts []string, state page.LiveState) {
+func (l *listener) until(t *testing.T, name string) (texts []string, state web.LiveState) {
 	t.Helper()
 	for {
 		e, ok := l.next()
@@ -125,13 +126,13 @@ func (l *listener) until(t *testing.T, name string) (texts []string, state page.
 		}
 		switch e.name {
 		case "news":
-			var n page.LiveNews
+			var n web.LiveNews
 			if err := json.Unmarshal([]byte(e.data), &n); err != nil || fmt.Sprint(n.ID) != e.id {
 				t.Fatalf("%v: %+v", err, e)
 			}
 			texts = append(texts, n.Line())
 		case "state":
-			state = page.LiveState{}
+			state = web.LiveState{}
 			if err := json.Unmarshal([]byte(e.data), &state); err != nil {
 				t.Fatal(err)
 			}
@@ -142,8 +143,8 @@ func (l *listener) until(t *testing.T, name string) (texts []string, state page.
 	}
 }
 
-func found(n int) output.News {
-	return output.News{Kind: output.NewsEpisode, Text: fmt.Sprint("episode ", n)}
+func found(n int) words.News {
+	return words.News{Kind: words.NewsEpisode, Text: fmt.Sprint("episode ", n)}
 }
 
 // However telling, showing and reading take turns, each reader is told everything that
@@ -177,10 +178,10 @@ func TestEachStreamTellsAllThatWasFoundOnceAndInOrder(t *testing.T) {
 			case 1:
 				for range rapid.SampledFrom([]int{1, 90}).Draw(t, "remarks") {
 					remarks++
-					l.Tell(output.News{Kind: output.NewsWarning, Text: fmt.Sprint("remark ", remarks)})
+					l.Tell(words.News{Kind: words.NewsWarning, Text: fmt.Sprint("remark ", remarks)})
 				}
 			case 2:
-				l.Show(output.LiveState{Episodes: len(want)})
+				l.Show(words.LiveState{Episodes: len(want)})
 			case 3:
 				look(&readers[rapid.IntRange(0, 3).Draw(t, "reader")])
 			}
@@ -213,7 +214,7 @@ func TestWhoComesBackOrLateMissesNothing(t *testing.T) {
 	for n := range 10 {
 		l.Tell(found(n))
 	}
-	l.Show(output.LiveState{Episodes: 10, Car: "engine running", Buses: []output.LiveBus{{Name: "can0"}}})
+	l.Show(words.LiveState{Episodes: 10, Car: "engine running", Buses: []words.LiveBus{{Name: "can0"}}})
 	texts := func(from, to int) (list []string) {
 		for n := from; n < to; n++ {
 			list = append(list, found(n).Text)
@@ -246,7 +247,7 @@ func TestASlowBrowserHoldsNothingUp(t *testing.T) {
 	listen(t, s, "", "") // and never reads
 	quick := listen(t, s, "", "")
 	const all = 3000
-	large := output.LiveState{File: strings.Repeat("x", 20_000)}
+	large := words.LiveState{File: strings.Repeat("x", 20_000)}
 	began := time.Now()
 	var told time.Duration
 	go func() {
@@ -335,7 +336,7 @@ func TestTheRecordingIsEndedFromThePage(t *testing.T) {
 	s, l := served(t, About{Path: "drive.log", End: func() { ends <- struct{}{} }})
 	go func() {
 		<-ends
-		l.Show(output.LiveState{})
+		l.Show(words.LiveState{})
 		time.Sleep(20 * time.Millisecond)
 		l.Ended(true, false)
 	}()
@@ -404,10 +405,10 @@ func TestTheFirstPageLeadsToTheRecording(t *testing.T) {
 func TestHostileNamesAreText(t *testing.T) {
 	const evil = "<script>alert(1)</script>\"' onload=x\n\nevent: ended\ndata: {}\x1b[2J\u202e"
 	s, l := served(t, About{Path: "a<b>.log", Sources: []string{evil}, Vehicle: evil, Signals: []string{evil}}, func(w *Work) { w.MapName = evil })
-	l.Show(output.LiveState{Buses: []output.LiveBus{{Name: output.Visible(evil)}}, Car: "engine running", Lacks: []string{output.Visible(evil)},
-		Signals: []output.LiveSignal{{Value: output.Visible(evil), Age: "0.1 s"}}})
-	l.Tell(output.News{Kind: output.NewsEpisode, Tone: "bad\" onload=\"x", Head: evil, Text: evil})
-	l.Tell(output.News{Kind: output.NewsWarning, Text: evil})
+	l.Show(words.LiveState{Buses: []words.LiveBus{{Name: words.Visible(evil)}}, Car: "engine running", Lacks: []string{words.Visible(evil)},
+		Signals: []words.LiveSignal{{Value: words.Visible(evil), Age: "0.1 s"}}})
+	l.Tell(words.News{Kind: words.NewsEpisode, Tone: "bad\" onload=\"x", Head: evil, Text: evil})
+	l.Tell(words.News{Kind: words.NewsWarning, Text: evil})
 	_, text := get(t, s.URL())
 	for _, not := range []string{"<script>alert", "\x1b", "\u202e", `" onload=`} {
 		if strings.Contains(text, not) {

@@ -12,9 +12,11 @@ import (
 	"strconv"
 	"strings"
 
-	"lull/cmd/lull/internal/output"
+	"lull/cmd/lull/internal/document"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/picture"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 )
 
 func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
@@ -37,7 +39,7 @@ func (s *Server) answer(w http.ResponseWriter, status int, kind string, text []b
 }
 
 // frame is what all pages have in common.
-func (s *Server) frame() page.Frame { return page.Frame{Base: s.base(), Version: s.work.Version} }
+func (s *Server) frame() web.Frame { return web.Frame{Base: s.base(), Version: s.work.Version} }
 
 // write sends a page, once it is whole.
 func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) error) {
@@ -51,20 +53,20 @@ func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) 
 
 // start is the first page.
 func (s *Server) start(w http.ResponseWriter, _ *http.Request) {
-	p := page.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
+	p := web.Start{Frame: s.frame(), Largest: s.largest, MapName: s.work.MapName, Kept: s.kept("")}
 	p.Recording, p.Recorded = s.recording()
 	for _, d := range s.work.Demo {
-		p.Demo = append(p.Demo, page.Choice{Value: d.Name, Text: d.Title})
+		p.Demo = append(p.Demo, web.Choice{Value: d.Name, Text: d.Title})
 	}
 	s.write(w, http.StatusOK, p.Write)
 }
 
 // kept lists what is kept besides one measurement.
-func (s *Server) kept(besides string) []page.Kept {
-	var list []page.Kept
+func (s *Server) kept(besides string) []web.Kept {
+	var list []web.Kept
 	for _, m := range s.store.list() {
 		if m.id != besides {
-			list = append(list, page.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
+			list = append(list, web.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
 		}
 	}
 	return list
@@ -121,7 +123,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	p := page.Drive{
+	p := web.Drive{
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why,
 		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
 	}
@@ -133,7 +135,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		p.Misfit = c.misfit
 		status = http.StatusUnprocessableEntity
 		for _, e := range c.mistakes {
-			p.Mistakes = append(p.Mistakes, page.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
+			p.Mistakes = append(p.Mistakes, web.Mistake{Line: e.Line, Column: e.Column, Why: e.Why, Hint: e.Hint})
 		}
 	}
 	s.write(w, status, p.Write)
@@ -145,7 +147,7 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	section, ok := c.report.Card(r.URL.Query().Get("open"))
+	section, ok := web.Card(c.report, r.URL.Query().Get("open"))
 	if !ok {
 		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return
@@ -159,7 +161,7 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	side, i, k, ok := c.report.Find(r.URL.Query().Get("open"))
+	side, i, k, ok := web.Find(c.report, r.URL.Query().Get("open"))
 	if !ok {
 		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
 		return
@@ -178,16 +180,22 @@ var files = map[string]struct {
 	kind  string
 	write func(*page.Report, io.Writer) error
 }{
-	"episodes.csv":     {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Episodes) }},
-	"episodes.json":    {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Episodes) }},
-	"episodes.xlsx":    {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Episodes) }},
-	"standstills.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.After.WriteCSV(w, output.Standstills) }},
-	"standstills.json": {"application/json", func(p *page.Report, w io.Writer) error { return p.After.WriteJSON(w, output.Standstills) }},
-	"standstills.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error { return p.After.WriteXLSX(w, output.Standstills) }},
-	"compare.csv":      {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteCSV(w) }},
-	"compare.json":     {"application/json", func(p *page.Report, w io.Writer) error { return p.Comparison.WriteJSON(w) }},
-	"report.html":      {"text/html; charset=utf-8", (*page.Report).WriteHTML},
-	"report.pdf":       {"application/pdf", (*page.Report).WritePDF},
+	"episodes.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return document.WriteCSV(w, p.After.Report, words.Episodes) }},
+	"episodes.json": {"application/json", func(p *page.Report, w io.Writer) error { return document.WriteJSON(w, p.After.Report, words.Episodes) }},
+	"episodes.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error { return document.WriteXLSX(w, p.After.Report, words.Episodes) }},
+	"standstills.csv": {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error {
+		return document.WriteCSV(w, p.After.Report, words.Standstills)
+	}},
+	"standstills.json": {"application/json", func(p *page.Report, w io.Writer) error {
+		return document.WriteJSON(w, p.After.Report, words.Standstills)
+	}},
+	"standstills.xlsx": {xlsxKind, func(p *page.Report, w io.Writer) error {
+		return document.WriteXLSX(w, p.After.Report, words.Standstills)
+	}},
+	"compare.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return document.WriteComparisonCSV(w, p.Comparison) }},
+	"compare.json": {"application/json", func(p *page.Report, w io.Writer) error { return document.WriteComparisonJSON(w, p.Comparison) }},
+	"report.html":  {"text/html; charset=utf-8", (*page.Report).WriteHTML},
+	"report.pdf":   {"application/pdf", (*page.Report).WritePDF},
 }
 
 const xlsxKind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -244,7 +252,7 @@ func saveName(log, name string) string {
 			return '_'
 		}
 		return r
-	}, output.Visible(base))
+	}, words.Visible(base))
 	base = strings.Trim(shortened(base, most), ". ")
 	if base == "" {
 		return name

@@ -20,8 +20,8 @@ import (
 	"unicode/utf8"
 
 	"lull/cmd/lull/internal/markup"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 )
 
 // hostile text tries to act, to steer a terminal or a reader's eye, and to end what it
@@ -249,7 +249,7 @@ func TestABodyOfAReadingRequestIsNotTaken(t *testing.T) {
 // What fails while an answer is made is told whole, with its status.
 func TestAnAnswerThatCannotBeMadeIsTold(t *testing.T) {
 	x := serving(t, Options{}, func(s *Server) {
-		s.work.Compare = func(_, _ *output.Report) (*output.CompareReport, error) { return nil, errors.New("compared <b>") }
+		s.work.Compare = func(_, _ *words.Report) (*words.CompareReport, error) { return nil, errors.New("compared <b>") }
 	})
 	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
 	both := x.dropped(part{"with", "", strings.TrimPrefix(at, "/drives/")}, part{"side", "", "after"}, part{"log", "other.log", stops(40)})

@@ -21,8 +21,8 @@ import (
 	"lull/analyze/compare"
 	"lull/analyze/onelog"
 	"lull/analyze/trace"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/pkg/source"
@@ -64,7 +64,7 @@ func offFor(tenths int) float64 { return float64(tenths)/10 + 0.4 }
 
 // measured is the least that stands for lull's own measuring.
 func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func(float64)) (*page.Side, []string, error) {
-	side := &page.Side{Report: &output.Report{Version: "1.0", Map: m}}
+	side := &page.Side{Report: &words.Report{Version: "1.0", Map: m}}
 	for _, in := range logs {
 		hash := ""
 		read := func(use func(*decode.Frame)) (info decode.Info, err error) {
@@ -94,7 +94,7 @@ func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func
 		if _, err := read(func(f *decode.Frame) { tracer.Push(f) }); err != nil {
 			return nil, nil, err
 		}
-		side.Logs = append(side.Logs, output.Log{Name: in.Name, SHA256: hash, Bytes: 1, Result: result})
+		side.Logs = append(side.Logs, words.Log{Name: in.Name, SHA256: hash, Bytes: 1, Result: result})
 		side.Traces = append(side.Traces, page.TracesOf(result, tracer.Finish()))
 	}
 	told(1)
@@ -117,15 +117,15 @@ func serving(t testing.TB, o Options, change func(*Server)) *site {
 	s, err := New(Work{
 		Version: "1.0",
 		Measure: measured,
-		Compare: func(before, after *output.Report) (*output.CompareReport, error) {
+		Compare: func(before, after *words.Report) (*words.CompareReport, error) {
 			if before.Map.SHA256 == after.Map.SHA256 {
 				after.Map = before.Map
 			}
-			b, a := output.SideOf(before), output.SideOf(after)
+			b, a := words.SideOf(before), words.SideOf(after)
 			if name, _, twice := compare.SameLog(b, a); twice {
 				return nil, errors.New(name + ": is on both sides")
 			}
-			return &output.CompareReport{Version: "1.0", Before: before.Map, After: after.Map, Comparison: compare.New(b, a, compare.ByNothing)}, nil
+			return &words.CompareReport{Version: "1.0", Before: before.Map, After: after.Map, Comparison: compare.New(b, a, compare.ByNothing)}, nil
 		},
 		Free: func(string) (int64, error) { return 1 << 40, nil },
 		Demo: []Demo{{Name: "short", Title: "a short drive", LogName: "short.log", MapName: "map.yaml",

@@ -9,7 +9,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
 )
 
 // Server is the page's server.
@@ -126,6 +126,32 @@ func (s *Server) Run(ctx context.Context) error {
 	return nil
 }
 
+// Beside serves while record records, and serves on when the recording has ended, until
+// the command does; that is told by servedOn. A server that fails ends no recording.
+func (s *Server) Beside(record func(context.Context) error, servedOn func()) error {
+	l := s.work.Live
+	// The server outlives the recording, so that its last words are shown.
+	serving, stop := context.WithCancel(context.WithoutCancel(l.about.Served))
+	defer stop()
+	served := make(chan error, 1)
+	go func() { served <- s.Run(serving) }()
+	recorded := record(l.about.Recorded)
+	l.End()
+	if !l.since(0).leaving {
+		servedOn()
+		select {
+		case <-l.about.Served.Done():
+		case err := <-served:
+			served <- err
+		}
+	}
+	stop()
+	if err := <-served; err != nil && recorded == nil {
+		return err
+	}
+	return recorded
+}
+
 // Close frees the port and removes all that was dropped.
 func (s *Server) Close() error {
 	_ = s.http.Close() // it may be closed already
@@ -136,9 +162,9 @@ func (s *Server) Close() error {
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.start)
-	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", page.StyleSheet()))
-	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", page.Script()))
-	mux.HandleFunc("GET /icon.svg", s.asset("image/svg+xml", page.Icon()))
+	mux.HandleFunc("GET /page.css", s.asset("text/css; charset=utf-8", web.StyleSheet()))
+	mux.HandleFunc("GET /page.js", s.asset("text/javascript; charset=utf-8", web.Script()))
+	mux.HandleFunc("GET /icon.svg", s.asset("image/svg+xml", web.Icon()))
 	mux.HandleFunc("POST /drives", s.drop)
 	mux.HandleFunc("POST /demo", s.demo)
 	mux.HandleFunc("GET /drives/{id}", s.show)

@@ -9,8 +9,8 @@ import (
 	"time"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/output"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/words"
 	"lull/decode/sigmap"
 )
 
@@ -56,7 +56,7 @@ func (m *measurement) title() string {
 			names = append(names, "…")
 			break
 		}
-		names = append(names, output.Visible(l.name))
+		names = append(names, words.Visible(l.name))
 	}
 	return strings.Join(names, ", ")
 }

@@ -8,8 +8,8 @@ import (
 	"strings"
 	"time"
 
-	"lull/cmd/lull/internal/output"
-	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
 )
 
 // tellEvery is how often the script is told how far a measurement is.
@@ -89,7 +89,7 @@ func (s *Server) finish(w http.ResponseWriter, r *http.Request, t *teller, at st
 			t.begun = true
 			w.WriteHeader(statusOf(err))
 		}
-		t.tell(line{Error: output.VisibleBlock(err.Error())})
+		t.tell(line{Error: words.VisibleBlock(err.Error())})
 	default:
 		s.refuse(w, statusOf(err), err.Error(), "")
 	}
@@ -105,7 +105,7 @@ func statusOf(err error) int {
 
 // refuse shows why there is no page.
 func (s *Server) refuse(w http.ResponseWriter, status int, what, hint string) {
-	notice := page.Notice{Frame: s.frame(), Text: what, Hint: hint}
+	notice := web.Notice{Frame: s.frame(), Text: what, Hint: hint}
 	if status == http.StatusForbidden {
 		notice.Base = "" // who has no right to be here is not told the token
 	}

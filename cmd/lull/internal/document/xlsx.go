@@ -1,0 +1,163 @@
+package document
+
+import (
+	"archive/zip"
+	"bytes"
+	"cmp"
+	"io"
+	"slices"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/words"
+	"lull/pkg/bounds"
+)
+
+// workbook is a spreadsheet in the making. Its first error stays and is returned
+// at the end.
+type workbook struct {
+	file         *excelize.File
+	head, moment int // styles
+	err          error
+}
+
+// WriteXLSX writes a workbook: one row for each episode or standstill, with numbers
+// as numbers and dates as dates, units in the header, which stays in sight, and a
+// sheet that says what each column is. Text is never a formula.
+func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
+	b := &workbook{file: excelize.NewFile()}
+	defer b.file.Close()
+	b.head = b.style(&excelize.Style{Font: &excelize.Font{Bold: true}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"},
+		Border: []excelize.Border{{Type: "bottom", Color: "808080", Style: 1}}})
+	dates := "yyyy-mm-dd hh:mm:ss.000"
+	b.moment = b.style(&excelize.Style{CustomNumFmt: &dates})
+	// The same logs give the same bytes: no time of making.
+	b.keep(b.file.SetDocProps(&excelize.DocProperties{Creator: "lull", Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
+	name, columns, rows := "episodes", episodeSheet(), episodeRows
+	if kind == words.Standstills {
+		name, columns, rows = "standstills", standstillSheet(r), standstillRows
+	}
+	b.sheet(name, columns, 2, rows(b, r))
+	var definitions [][]any
+	for _, c := range columns {
+		definitions = append(definitions, []any{c.title(), c.text})
+	}
+	definitions = append(definitions, []any{"map", words.Visible(r.Map.Name) + ", sha256 " + r.Map.SHA256}, []any{"lull", r.Version}, []any{"caution", words.Caution})
+	b.sheet("definitions", []sheetColumn{{name: "column", width: 34}, {name: "what it is", width: 110}}, 0, definitions)
+	if b.err == nil {
+		b.err = b.file.DeleteSheet("Sheet1")
+	}
+	b.write(w)
+	return b.err
+}
+
+// write packs the workbook with its parts in the order of their names, which is the
+// same each time: excelize takes them from a Go map. [Content_Types].xml comes first
+// in that order, as usual. The parts carry no times.
+func (b *workbook) write(w io.Writer) {
+	if b.err != nil {
+		return
+	}
+	packed, err := b.file.WriteToBuffer()
+	if b.keep(err); err != nil {
+		return
+	}
+	from, err := zip.NewReader(bytes.NewReader(packed.Bytes()), int64(packed.Len()))
+	if b.keep(err); err != nil {
+		return
+	}
+	slices.SortFunc(from.File, func(p, q *zip.File) int { return cmp.Compare(p.Name, q.Name) })
+	to := zip.NewWriter(w)
+	for _, part := range from.File {
+		b.keep(to.Copy(part))
+	}
+	b.keep(to.Close())
+}
+
+func (b *workbook) style(s *excelize.Style) int {
+	id, err := b.file.NewStyle(s)
+	b.keep(err)
+	return id
+}
+
+func (b *workbook) keep(err error) {
+	if b.err == nil {
+		b.err = err
+	}
+}
+
+// sheetColumn is one column of a sheet and what it is.
+type sheetColumn struct {
+	name, unit, text string
+	width            float64
+}
+
+func (c sheetColumn) title() string {
+	if c.unit == "" {
+		return c.name
+	}
+	return c.name + " (" + c.unit + ")"
+}
+
+// sheet adds a sheet whose header, and the first columns with it, stay in sight.
+func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, rows [][]any) {
+	if b.err != nil {
+		return
+	}
+	_, err := b.file.NewSheet(name)
+	b.keep(err)
+	s, err := b.file.NewStreamWriter(name)
+	if b.keep(err); b.err != nil {
+		return
+	}
+	header := make([]any, len(columns))
+	for i, c := range columns {
+		header[i] = excelize.Cell{StyleID: b.head, Value: c.title()}
+		b.keep(s.SetColWidth(i+1, i+1, max(c.width, 12)))
+	}
+	corner, err := excelize.CoordinatesToCellName(fixedColumns+1, 2)
+	b.keep(err)
+	pane := "bottomLeft"
+	if fixedColumns > 0 {
+		pane = "bottomRight"
+	}
+	b.keep(s.SetPanes(&excelize.Panes{Freeze: true, XSplit: fixedColumns, YSplit: 1, TopLeftCell: corner, ActivePane: pane}))
+	b.keep(s.SetRow("A1", header))
+	for i, row := range rows {
+		cell, err := excelize.CoordinatesToCellName(1, i+2)
+		b.keep(err)
+		b.keep(s.SetRow(cell, row))
+	}
+	b.keep(s.Flush())
+}
+
+// cellNumber is a number, or nothing where a cell cannot hold it.
+func cellNumber(v float64) any {
+	if p := number(v); p != nil {
+		return *p
+	}
+	return nil
+}
+
+// date is the moment of an instant by the log's clock, nothing where its stamps
+// carry no date.
+func (b *workbook) date(res *analyze.Result, t int64) any {
+	if !res.HasTime || !res.Info.Stamps.Dated() {
+		return nil
+	}
+	// Spreadsheets count dates from 1900 on, and to the millisecond.
+	at := time.Unix(0, res.Start+t).UTC().Round(time.Millisecond)
+	if at.Year() < 1900 || at.Year() > 9999 {
+		return nil
+	}
+	return excelize.Cell{StyleID: b.moment, Value: at}
+}
+
+func instantCell(i *bounds.Instant) any {
+	if i == nil {
+		return nil
+	}
+	return bounds.Seconds(i.T)
+}

@@ -1,0 +1,97 @@
+package measuring
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"lull/analyze/compare"
+	"lull/cmd/lull/internal/words"
+	"lull/pkg/source"
+)
+
+// Compare measures the logs of two sides and holds the side after against the one
+// before; failed says that some log could not be read.
+func Compare(ctx context.Context, before, after *Logs, by compare.By) (c *words.CompareReport, a *words.Report, failed bool, err error) {
+	TellApart(before, after)
+	b, failedBefore, err := before.Report(ctx, true)
+	if err != nil {
+		return nil, nil, true, err
+	}
+	a, failedAfter, err := after.Report(ctx, true)
+	if err != nil {
+		return nil, nil, true, err
+	}
+	if c, err = Compared(b, a, by); err == nil && c.Empty() {
+		err = nothingToCompare(b, a)
+	}
+	return c, a, failedBefore || failedAfter, err
+}
+
+// TellApart names the logs of two sides so that none has the name of another one.
+func TellApart(before, after *Logs) {
+	inputs := slices.Concat(before.Inputs, after.Inputs)
+	source.NameAll(inputs)
+	n := copy(before.Inputs, inputs)
+	copy(after.Inputs, inputs[n:])
+}
+
+// nothingToCompare says which side has nothing that the other one could be held
+// against: neither an episode nor a standstill in which the engine could have been
+// stopped.
+func nothingToCompare(before, after *words.Report) error {
+	var sides, names []string
+	for _, s := range []struct {
+		name string
+		*words.Report
+	}{{"before", before}, {"after", after}} {
+		found := 0
+		for i := range s.Logs {
+			found += s.Logs[i].Result.Summary.Episodes + s.Logs[i].Result.Summary.Opportunities
+		}
+		if found > 0 {
+			continue
+		}
+		sides = append(sides, s.name)
+		for i := range s.Logs {
+			names = append(names, s.Logs[i].Name)
+		}
+	}
+	if len(sides) == 0 {
+		return &words.Failure{What: "nothing that was measured is there on both sides", Hint: "lull episodes and lull standstills show what each has"}
+	}
+	return &words.Failure{Where: strings.Join(names, ", "), What: "no episode and no standstill in which the engine could have been stopped, on the side " + strings.Join(sides, " and on the side "),
+		Hint: "drive so that the engine stops, and record again"}
+}
+
+// Compared holds the side after against the one before.
+func Compared(before, after *words.Report, by compare.By) (*words.CompareReport, error) {
+	if before.Map.SHA256 == after.Map.SHA256 {
+		after.Map = before.Map
+	}
+	sideBefore, sideAfter := words.SideOf(before), words.SideOf(after)
+	if name, other, twice := compare.SameLog(sideBefore, sideAfter); twice {
+		what := "is on both sides"
+		if other != name {
+			what = "is the same drive as " + other + ", which is on the other side"
+		}
+		return nil, &words.Failure{Where: name, What: what, Hint: "a log compared with itself tells nothing; leave it out on one side"}
+	}
+	return &words.CompareReport{Version: after.Version, Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
+}
+
+// TellNamedTwice tells which arguments name a file once more.
+func (l *Logs) TellNamedTwice() {
+	seen := map[string]bool{}
+	for _, arg := range l.Args {
+		path := filepath.Clean(arg)
+		if whole, err := filepath.Abs(arg); err == nil && arg != source.Stdin {
+			path = whole
+		}
+		if seen[path] {
+			l.Remark(arg, "given twice; it is counted once")
+		}
+		seen[path] = true
+	}
+}

@@ -1,0 +1,59 @@
+package measuring
+
+import (
+	"context"
+	"io/fs"
+	"os"
+
+	"lull/cmd/lull/internal/words"
+	"lull/pkg/source"
+)
+
+// starts gives what looks for the date of a log's first frame, until the context
+// ends.
+func (l *Logs) starts(ctx context.Context) func(source.Input) (int64, bool) {
+	return func(in source.Input) (int64, bool) {
+		file, err := source.Open(in, l.Stdin)
+		if err != nil {
+			return 0, false
+		}
+		defer file.Close()
+		defer context.AfterFunc(ctx, func() { _ = file.Close() })()
+		reader, err := readLog(file, l.Stamps, nil)
+		if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
+			return 0, false
+		}
+		return reader.Frame().Time, true
+	}
+}
+
+// notAnInput refuses to write a result over what it is made from, or behind it, be it
+// named or given as standard input or output.
+func (l *Logs) notAnInput(mapPath string) error {
+	stat := func(path string, stream any) (fs.FileInfo, error) {
+		if path == source.Stdin {
+			return source.Stat(stream)
+		}
+		return os.Stat(path)
+	}
+	out, where := l.Output, "-o "+l.Output
+	if out == "" || out == source.Stdin {
+		out, where = source.Stdin, "standard output"
+	}
+	target, err := stat(out, l.Stdout)
+	if err != nil || !target.Mode().IsRegular() {
+		return nil // nothing is there that could be harmed, or writing will fail and say why
+	}
+	same := func(path string) bool {
+		info, err := stat(path, l.Stdin)
+		return err == nil && os.SameFile(target, info)
+	}
+	clash := same(mapPath)
+	for _, in := range l.Inputs {
+		clash = clash || same(in.Path)
+	}
+	if clash {
+		return words.Misused("name another file", "%s: the result would be written into what it is made from", where)
+	}
+	return nil
+}

@@ -1,0 +1,95 @@
+package measuring
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+)
+
+// Remarks tells what the reader of a result should know of a
+// log.
+func (l *Logs) Remarks(name string, info *decode.Info) {
+	if l.Terse {
+		return
+	}
+	for _, r := range info.Remarks {
+		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 1 {
+			// Each reason is counted; the first lines are worth a look.
+			l.Remark(name, r.Text)
+			for _, p := range r.Places {
+				l.Remark(placeIn(name, p.Line, p.Column), p.Why)
+			}
+			continue
+		}
+		where := placeIn(name, r.Line, 0)
+		if len(r.Places) > 0 {
+			where = placeIn(name, r.Places[0].Line, r.Places[0].Column)
+		}
+		l.Remark(where, r.Text)
+	}
+	for _, bus := range l.missingBuses(info) {
+		l.Remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, words.Interfaces(info)))
+	}
+}
+
+// placeIn names a line of a log, and its column where there is one.
+func placeIn(name string, line, column int64) string {
+	switch {
+	case line <= 0:
+		return name
+	case column <= 0:
+		return fmt.Sprintf("%s:%d", name, line)
+	}
+	return fmt.Sprintf("%s:%d:%d", name, line, column)
+}
+
+// missingBuses lists the interfaces that the map or --bus names and the log
+// does not have.
+func (l *Logs) missingBuses(info *decode.Info) []string {
+	var missing []string
+	look := func(bus string) {
+		if bus != "" && !slices.Contains(info.Interfaces, bus) && !slices.Contains(missing, bus) {
+			missing = append(missing, bus)
+		}
+	}
+	if l.Bus != "" {
+		look(l.Bus)
+		return missing
+	}
+	for i := range l.Map.Entries {
+		look(l.Map.Entries[i].Bus)
+	}
+	return missing
+}
+
+// Unusable says why a log that could be read has nothing to offer: it holds no
+// frame at all.
+func Unusable(name string, info *decode.Info) error {
+	if info.Accepted > 0 {
+		return nil
+	}
+	if info.Rejected == 0 {
+		return &words.Failure{Where: name, What: "holds no frame", Hint: "record it anew, for instance with candump -l"}
+	}
+	lines := fmt.Sprintf("none of its %d lines is a CAN frame", info.Rejected)
+	if info.Rejected == 1 {
+		lines = "its only line is no CAN frame"
+	}
+	f := &words.Failure{Where: name, What: lines, NoLog: true,
+		Hint: "lull reads logs as candump writes them, with -l or on the console"}
+	if ending := strings.ToLower(filepath.Ext(name)); ending == ".yaml" || ending == ".yml" {
+		f.Hint = "it has the name of a map; give the log, and this with --map"
+	}
+	for _, r := range info.Remarks {
+		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 0 {
+			p := r.Places[0]
+			f.Where = fmt.Sprintf("%s:%d:%d", name, p.Line, max(p.Column, 1))
+			f.What += ": " + p.Why
+		}
+	}
+	return f
+}

@@ -1,0 +1,146 @@
+package measuring
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"lull/analyze"
+	"lull/analyze/onelog"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+	"lull/pkg/source"
+)
+
+// errBlind is that no log ever shows the engine speed, which its map may be to blame
+// for. It was told.
+var errBlind = fmt.Errorf("no engine speed: %w", words.ErrTold)
+
+// Report measures every log that can be read and tells of the others; failed says
+// that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
+// shows the engine speed, it is an error.
+func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed bool, err error) {
+	r, failed = &words.Report{Version: l.Version, Map: l.Map}, l.Failed
+	var blind []error // logs in which the engine speed was never seen
+	for _, in := range l.Inputs {
+		log, err := l.Log(ctx, in, sha256)
+		if ctx.Err() != nil {
+			return nil, true, ctx.Err()
+		}
+		if err != nil {
+			failed = l.leftOut(in, err) || failed
+			continue
+		}
+		if !log.Result.EngineSpeedSeen {
+			blind = append(blind, l.blindness(log))
+		}
+		r.Logs = append(r.Logs, *log)
+	}
+	if len(r.Logs) == 0 {
+		return nil, true, l.nothing()
+	}
+	for i := range r.Logs {
+		if r.Logs[i].Result.EngineSpeedSeen {
+			l.Remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
+		}
+	}
+	for _, b := range blind {
+		if len(blind) == len(r.Logs) || !l.Terse {
+			l.Tell(Note{Err: b})
+		}
+	}
+	if len(blind) == len(r.Logs) {
+		if slices.ContainsFunc(r.Logs, func(l words.Log) bool { return l.Result.Info.Accepted > 0 }) {
+			return nil, true, errBlind
+		}
+		return nil, true, words.ErrTold
+	}
+	l.tellTwice(words.SideOf(r).Logs)
+	return r, failed, nil
+}
+
+// tellTwice says which logs are one drive, since all that is counted counts it
+// twice.
+func (l *Logs) tellTwice(logs []analyze.Log) {
+	for i := range logs {
+		for k := range logs[:i] {
+			if analyze.SameDrive(&logs[i], &logs[k]) {
+				l.Remark(logs[i].Name, "the same drive as "+logs[k].Name+"; it is counted twice; leave one out")
+				break
+			}
+		}
+	}
+}
+
+// Log leads from one log to what was found in it, or to a failure that says why
+// nothing can be.
+func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool) (*words.Log, error) {
+	run := onelog.NewRun(l.Map)
+	f, err := l.Scan(ctx, in, Visitor{
+		Frame:  func(f *decode.Frame, _ Reader) error { run.Push(f); return nil },
+		Passed: run.Pass,
+		Filter: decode.NewFilter(l.Map),
+		SHA256: sha256,
+	})
+	if err != nil {
+		return nil, err
+	}
+	if f.Info.Accepted == 0 && f.Info.Rejected > 0 {
+		return nil, Unusable(in.Name, &f.Info)
+	}
+	if f.Info.Stamps == decode.StampsNone && f.Info.Accepted > 0 {
+		return nil, &words.Failure{Where: in.Name, What: "its lines have no time stamps, so nothing in it can be measured",
+			Hint: "record with candump -l or candump -t a"}
+	}
+	return &words.Log{Name: in.Name, SHA256: f.SHA256, Bytes: f.Bytes, Result: run.Finish(f.Info)}, nil
+}
+
+// blindness says why a log tells nothing of the engine.
+func (l *Logs) blindness(log *words.Log) error {
+	info := &log.Result.Info
+	if err := Unusable(log.Name, info); err != nil {
+		return err
+	}
+	signal := l.Map.RoleSignal(decode.EngineSpeed)
+	entry := &l.Map.Entries[signal.Entry]
+	where := entry.Label()
+	if entry.Bus != "" && entry.Bus != " " {
+		where += " on " + entry.Bus
+	}
+	f := &words.Failure{Where: log.Name,
+		What: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
+		Hint: fmt.Sprintf("check the map; this log has the interfaces %s", words.Interfaces(info))}
+	if slices.Contains(l.missingBuses(info), entry.Bus) || entry.Bus == " " {
+		f.What = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(l.missingBuses(info), ", "))
+		f.Hint = "this log has " + words.Interfaces(info)
+		if entry.Bus == " " {
+			f.What = fmt.Sprintf("the map has the engine speed on another interface than %s", l.Bus)
+		}
+	} else if entry.Polled() {
+		f.Hint = "polled answers are needed for it; check the map and that a tester was asking"
+	}
+	if info.Rejected > 0 {
+		f.What += ", and " + decode.Counted(info.Rejected, "line of it is", "lines of it are") + " no CAN frame"
+	}
+	return f
+}
+
+// ErrBroken is that a limit was broken, where that was to be an error; the result tells
+// the rest.
+var ErrBroken = errors.New("a limit was broken")
+
+// Broken tells whether a limit of the map is broken.
+func Broken(r *words.Report) bool {
+	for i := range r.Logs {
+		for k := range r.Logs[i].Result.Episodes {
+			for _, v := range r.Logs[i].Result.Episodes[k].Limits {
+				if v.Verdict == analyze.Outside {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}

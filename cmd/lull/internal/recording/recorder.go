@@ -1,0 +1,230 @@
+package recording
+
+import (
+	"context"
+	"io"
+	"slices"
+	"time"
+
+	"lull/analyze"
+	"lull/analyze/onelog"
+	"lull/cmd/lull/internal/watch"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+	"lull/decode/candump"
+	"lull/decode/live"
+	"lull/pkg/source"
+)
+
+// newsEvery is of frame time, so that what is shown does not hang on the clock.
+const newsEvery = int64(100e6)
+
+// logFile is what is recorded into.
+type logFile interface {
+	io.Writer
+	Err() error
+	Close() error
+}
+
+// Recorder takes frames as they come: into the log first, then to the analysis and
+// to what is shown.
+type Recorder struct {
+	Options
+	Map    *decode.Map // nil: none
+	Path   string      // of the log
+	file   logFile
+	now    func() time.Time
+	free   func(folder string) (int64, error)
+	shown  []Audience
+	report *words.Report
+	folder string // whose disk the log lies on; "" where it is no file
+
+	receiver *live.Receiver
+	sources  []live.Address
+
+	watch *watch.Watch
+	analysis
+	info    decode.Info
+	dropped decode.Remark
+
+	line     []byte
+	began    time.Time
+	measured time.Time // the disk's free space
+	room     int64
+	warned   bool // of little room
+	whole    bool // nothing comes any more
+	failed   bool // it is not what it was meant to be
+	rates    map[string]int64
+	away     []string // sources that are waited for
+	attended int      // findings told that need attention
+}
+
+// analysis is what there is with a map alone.
+type analysis struct {
+	episodes *onelog.Run
+	cast     *onelog.Newscast
+	newsDue  int64
+	found    analyze.Result // episodes that were shown
+	stood    int            // standstills that were
+}
+
+func newRecorder(o Options, m *decode.Map, path string, file logFile) *Recorder {
+	r := &Recorder{Options: o, Map: m, Path: path, file: file, now: time.Now, free: source.Free, folder: folderOf(path), rates: map[string]int64{}}
+	r.began = r.now()
+	r.shown = []Audience{newTerminal(o.Screen, o.Quiet, path == "-", r.began)}
+	r.info.Stamps, r.info.StampDigits = decode.StampsAbsolute, 6
+	r.watch = watch.New(m, func(bus string) int64 { return r.rates[bus] }, r.began)
+	if m != nil {
+		r.report = &words.Report{Version: o.Version, Map: m}
+		r.episodes = onelog.NewRun(m)
+		r.cast = onelog.NewNewscast(r.episodes)
+	}
+	return r
+}
+
+// Show adds somebody who is shown the recording, before all others: a terminal may be
+// slow to take its last lines.
+func (r *Recorder) Show(a Audience) { r.shown = append([]Audience{a}, r.shown...) }
+
+// Close gives up a recording that was not run.
+func (r *Recorder) Close() {
+	r.receiver.Close()
+	_ = r.file.Close() // nothing was written
+}
+
+// setUp looks at how the interfaces are set.
+func (r *Recorder) setUp() {
+	links, err := live.Links()
+	if err != nil {
+		links = nil // then nothing is known of them
+	}
+	for i := range links {
+		l := &links[i]
+		r.rates[l.Name] = int64(l.Bitrate)
+		if slices.Contains(r.sources, live.Address{Network: live.CAN, Name: l.Name}) && l.Acknowledges() {
+			r.warn("%s is not set listen-only: its controller acknowledges frames, and with a wrong bit rate disturbs the bus; set it with: ip link set %s down; ip link set %s up type can bitrate %d listen-only on",
+				l.Name, l.Name, l.Name, l.Bitrate)
+		}
+	}
+	if r.Bitrate > 0 {
+		clear(r.rates)
+		r.watch = watch.New(r.Map, func(string) int64 { return int64(r.Bitrate) }, r.began)
+	}
+	if r.Map == nil {
+		r.warn("no map: frames are recorded, episodes are not shown; name one with --map")
+	}
+}
+
+// Run records until all sources ended, the log cannot be written, or the user ends
+// it.
+func (r *Recorder) Run(ctx context.Context) error {
+	defer r.receiver.Close()
+	r.setUp()
+	for {
+		lot, more := r.receiver.Next(100 * time.Millisecond)
+		r.take(&lot)
+		r.look()
+		if r.file.Err() != nil || !more {
+			break
+		}
+		if ctx.Err() != nil {
+			r.receiver.Close() // and take what is left
+		}
+	}
+	r.receiver.Close()
+	return r.finish()
+}
+
+// take writes and analyses what came.
+func (r *Recorder) take(lot *live.Lot) {
+	r.line = r.line[:0]
+	for i := range lot.Events {
+		r.event(&lot.Events[i])
+	}
+	now := r.now()
+	for i := range lot.Frames {
+		f := &lot.Frames[i]
+		r.info.Lines++
+		f.Line = r.info.Lines
+		r.count(f)
+		r.line = candump.AppendFrame(r.line, f)
+	}
+	if len(r.line) > 0 {
+		r.file.Write(r.line) // its fault is asked for after each lot
+		r.info.Bytes += int64(len(r.line))
+	}
+	for i := range lot.Frames {
+		r.watch.Push(&lot.Frames[i], now)
+		r.analyse(&lot.Frames[i])
+	}
+}
+
+// count keeps what a reader of the log would count.
+func (r *Recorder) count(f *decode.Frame) {
+	r.info.Accepted++
+	switch {
+	case f.Flags.Has(decode.Error):
+		r.info.ErrorFrames++
+	case f.Flags.Has(decode.Remote):
+		r.info.RemoteFrames++
+	}
+	if f.Time%1000 != 0 {
+		r.info.StampDigits = 9
+	}
+	if !slices.Contains(r.info.Interfaces, f.Bus) && len(r.info.Interfaces) < 1024 {
+		r.info.Interfaces = append(r.info.Interfaces, f.Bus)
+	}
+}
+
+// analyse hands a frame on and shows what it brought.
+func (r *Recorder) analyse(f *decode.Frame) {
+	if r.episodes == nil {
+		return
+	}
+	r.episodes.Push(f)
+	if f.Time >= r.newsDue || f.Time < r.newsDue-2*newsEvery {
+		r.newsDue = f.Time + newsEvery
+		r.show(r.cast.Next())
+	}
+}
+
+// show tells what is new.
+func (r *Recorder) show(news analyze.News) {
+	for i := range news.Episodes {
+		r.tell(r.report.EpisodeNews(&news.Episodes[i]))
+	}
+	r.found.Episodes = append(r.found.Episodes, news.Episodes...)
+	for i := range news.Standstills {
+		r.tell(r.report.StandstillNews(&r.found, &news.Standstills[i]))
+	}
+	r.stood += len(news.Standstills)
+	for i := range news.Findings {
+		n := words.FindingNews(&news.Findings[i])
+		if n.Kind == words.NewsAttention {
+			r.attended++
+		}
+		r.tell(n)
+	}
+}
+
+// look does what hangs on the clock: checks, free space, what is shown.
+func (r *Recorder) look() {
+	now := r.now()
+	r.check(now)
+	r.lookAtRoom(now)
+	for _, a := range r.shown {
+		a.Look(now, func() words.LiveState { return r.state(now) })
+	}
+}
+
+// check says what is wrong with the recording. What may pass is part of its state, too.
+func (r *Recorder) check(now time.Time) {
+	lack := r.watch.Lack(now, r.whole)
+	for _, text := range r.watch.Check(now, r.whole) {
+		if text == lack {
+			r.remark("%s", text)
+		} else {
+			r.warn("%s", text)
+		}
+	}
+}

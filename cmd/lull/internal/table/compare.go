@@ -1,0 +1,146 @@
+package table
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+
+	"lull/analyze/compare"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+)
+
+// WriteComparison writes the comparison for a person: the answer, both sides of every
+// metric with a strip of its values, the rates, and what was not alike.
+func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\n%s\n", WrapHanging(words.SideText(c.Comparison.Before), style.Width, "before: ", "        "), WrapHanging(words.SideText(c.Comparison.After), style.Width, "after:  ", "        "))
+	for _, note := range c.Notes {
+		fmt.Fprintf(&b, "%s\n", WrapHanging(words.Visible(note), style.Width, "note: ", "      "))
+	}
+	for i := range c.Groups {
+		g := &c.Groups[i]
+		if c.By != compare.ByNothing {
+			fmt.Fprintf(&b, "\n%s\n", WrapHanging(fmt.Sprintf("%s: %s before, %d after", words.Visible(g.Name), decode.Counted(int64(g.Before), "episode", "episodes"), g.After), style.Width, "== ", "   "))
+		}
+		b.WriteByte('\n')
+		for _, sentence := range c.GroupAnswer(g) {
+			fmt.Fprintf(&b, "%s\n", WrapHanging(sentence, style.Width, "", "  "))
+		}
+		for _, m := range g.Metrics {
+			writeMetric(&b, m, style)
+		}
+		if len(g.Rates) > 0 {
+			b.WriteByte('\n')
+			rates := RateGrid(g.Rates)
+			if err := rates.writeFitting(&b, style); err != nil {
+				return err
+			}
+		}
+		for _, line := range words.ConditionLines(g.Conditions) {
+			fmt.Fprintf(&b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
+		}
+	}
+	if len(c.Groups) == 0 {
+		fmt.Fprintf(&b, "\n%s\n", Wrap(words.NothingCompared, style.Width, ""))
+	}
+	for i, l := range c.Limits {
+		if i == 0 {
+			b.WriteByte('\n')
+		}
+		fmt.Fprintf(&b, "%s\n", WrapHanging(words.LimitSentence(l), style.Width, "", "  "))
+	}
+	fmt.Fprintf(&b, "\n%s\n%s\n",
+		Wrap(words.CompareMethod+" Each strip goes from the lowest to the highest value of both sides: "+
+			stripOf(style).legend()+" All figures: --format json.", style.Width, ""),
+		Wrap(words.Caution, style.Width, ""))
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// writeMetric writes a metric's verdict and a line for each side.
+func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
+	verdict := style.paint(words.Word{Text: string(m.Verdict), Tone: words.ChangeTone(m.Verdict)})
+	line := fmt.Sprintf("%s: %s", m.Key, verdict)
+	if m.Verdict != compare.Missing {
+		line += fmt.Sprintf(", %s %s (%s at %.1f %%)", words.Shift(m), m.Unit, words.ShiftBounds(m), 100*m.Shift.Confidence)
+	}
+	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
+		line += ", " + equated(m.PHolm) // one word, which no line end divides
+	}
+	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range []compare.Sample{m.Before, m.After} {
+		if s.N > 0 {
+			low, high = min(low, s.Min), max(high, s.Max)
+		}
+	}
+	width := min(40, max(4, style.Width-36))
+	for _, s := range []struct {
+		name string
+		compare.Sample
+	}{{"before", m.Before}, {"after", m.After}} {
+		if s.N == 0 {
+			fmt.Fprintf(b, "  %-6s  none\n", s.name)
+			continue
+		}
+		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, words.Number(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, low, high, width))
+	}
+}
+
+// equated writes a probability as p=0.0123 or p<0.0001.
+func equated(p float64) string {
+	if p < 0.0001 {
+		return "p<0.0001"
+	}
+	return "p=" + words.Probability(p)
+}
+
+// RateGrid is the table of rates on both sides.
+func RateGrid(rates []compare.Rate) Grid {
+	g := Grid{Columns: []Column{{Title: "rate", wrap: 20}, {Title: "before", Right: true}, {Title: "after", Right: true},
+		{Title: "percentage points", Rank: 1}, {Title: "verdict"}}}
+	for _, r := range rates {
+		difference := "-"
+		if r.Verdict != compare.Missing {
+			difference = fmt.Sprintf("%s (%s to %s)", points(r.Difference.Value), points(r.Difference.Low), points(r.Difference.High))
+		}
+		g.Rows = append(g.Rows, []words.Word{{Text: words.RateName(r)}, {Text: words.OfText(r.Before)}, {Text: words.OfText(r.After)},
+			{Text: difference}, {Text: string(r.Verdict), Tone: words.ChangeTone(r.Verdict)}})
+	}
+	return g
+}
+
+// points writes a difference of shares in percentage points, never as a negative
+// zero.
+func points(share float64) string {
+	text := words.Fixed(100*share, 0)
+	if share > 0 && text != "0" {
+		return "+" + text
+	}
+	return text
+}
+
+// MetricGrid is the table of metrics on both sides.
+func MetricGrid(metrics []compare.Metric) Grid {
+	g := Grid{Columns: []Column{{Title: "metric"}, {Title: "unit", Rank: 4}, {Title: "before", Rank: 2}, {Title: "after", Rank: 2},
+		{Title: "shift", Rank: 1}, {Title: "p", Rank: 3}, {Title: "verdict"}}}
+	sample := func(s compare.Sample) string {
+		if s.N == 0 {
+			return "-"
+		}
+		return fmt.Sprintf("%s (%s to %s), n %d", words.Number(s.Median), words.Number(s.Min), words.Number(s.Max), s.N)
+	}
+	for _, m := range metrics {
+		shift, p := "-", "-"
+		if m.Verdict != compare.Missing {
+			shift = fmt.Sprintf("%s (%s)", words.Shift(m), words.ShiftBounds(m))
+		}
+		if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
+			p = words.Probability(m.PHolm)
+		}
+		g.add(m.Key, m.Unit, sample(m.Before), sample(m.After), shift, p, string(m.Verdict))
+	}
+	return g
+}

@@ -1,0 +1,60 @@
+package table
+
+import (
+	"strconv"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/words"
+	"lull/pkg/units"
+)
+
+// metricColumns are the metrics that the episode table can show, by rank. Any
+// other is in CSV and JSON.
+var metricColumns = []struct {
+	key, title string
+	rank       int
+}{
+	{"engine_off", "off s", 7},
+	{"request_to_crank", "to crank s", 9},
+	{"crank_to_run", "crank s", 8},
+	{"speed_at_crank", "at crank rpm", 13},
+	{"voltage_min", "lowest V", 6},
+	{"voltage_dip", "dip V", 10},
+	{"hold_pressure_min", "hold kPa", 11},
+	{"take_off_delay", "take-off s", 12},
+	{"fuel_saved", "saved mL", 14},
+}
+
+// EpisodeGrid is the table of a log's episodes, with every column that says
+// something.
+func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
+	const restart = 4 // the column of what matters most
+	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "stop s", Right: true, Rank: 5}, {Title: "outcome", Rank: 1},
+		{Title: "asked for by", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3}, {Title: "limits", Rank: 4}}}
+	always := len(g.Columns)
+	for _, m := range metricColumns {
+		g.Columns = append(g.Columns, Column{Title: m.title, Right: true, Rank: m.rank})
+	}
+	for i := range res.Episodes {
+		e := &res.Episodes[i]
+		who := "-"
+		if e.Request != nil {
+			who = words.Visible(r.Map.Requests[e.Request.Condition].Name)
+		}
+		row := []words.Word{{Text: strconv.Itoa(e.N)}, {Text: words.Moment(e.Stop.Instant)}, words.OutcomeWord(e.Outcome),
+			{Text: who}, {Text: words.WithBounds(e.Metrics, "restart_latency")}, r.VerdictWord(e)}
+		for _, m := range metricColumns {
+			text := "-"
+			if v, ok := words.MetricOf(e.Metrics, m.key); ok {
+				v = v.Told()
+				text = units.Round(v.Best, v.Low, v.High)
+			}
+			row = append(row, words.Word{Text: text})
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	if g.empty(restart) {
+		g.Columns[restart].Rank = 15
+	}
+	return g.only(func(i int) bool { return i < always || !g.empty(i) })
+}

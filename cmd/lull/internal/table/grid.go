@@ -1,0 +1,111 @@
+package table
+
+import (
+	"strings"
+
+	"github.com/mattn/go-runewidth"
+
+	"lull/cmd/lull/internal/words"
+)
+
+// Grid is a table as text: a row is a word for each column. All its text is harmless to
+// a terminal; for HTML it is to be escaped.
+type Grid struct {
+	Columns []Column
+	Rows    [][]words.Word
+}
+
+// Column is one column of a Grid. The columns that matter most have the lowest rank and
+// are the last to go where the output is narrow.
+type Column struct {
+	Title string
+	Right bool // of numbers
+	Rank  int
+	wrap  int // widest a cell may be before it breaks at blanks; 0: never
+}
+
+// add puts a row of plain texts below the others.
+func (g *Grid) add(texts ...string) {
+	row := make([]words.Word, len(texts))
+	for i, text := range texts {
+		row[i].Text = text
+	}
+	g.Rows = append(g.Rows, row)
+}
+
+// empty tells whether a column says nothing in any row.
+func (g *Grid) empty(column int) bool {
+	for _, row := range g.Rows {
+		if text := row[column].Text; text != "" && text != "-" {
+			return false
+		}
+	}
+	return true
+}
+
+// only is the grid with those of its columns that are kept.
+func (g *Grid) only(kept func(column int) bool) Grid {
+	var fewer Grid
+	var places []int
+	for i, c := range g.Columns {
+		if kept(i) {
+			fewer.Columns = append(fewer.Columns, c)
+			places = append(places, i)
+		}
+	}
+	for _, row := range g.Rows {
+		cells := make([]words.Word, len(places))
+		for i, place := range places {
+			cells[i] = row[place]
+		}
+		fewer.Rows = append(fewer.Rows, cells)
+	}
+	return fewer
+}
+
+const columnGap = 2
+
+// fit leaves out the columns of the highest rank until the rest is no wider
+// than the output, and the least of them always stay.
+func (g *Grid) fit(width int) Grid {
+	widths := g.widths()
+	gone := map[int]bool{}
+	for {
+		total, worst := -columnGap, -1
+		for i, c := range g.Columns {
+			if gone[i] {
+				continue
+			}
+			total += widths[i] + columnGap
+			if worst < 0 || c.Rank > g.Columns[worst].Rank {
+				worst = i
+			}
+		}
+		if total <= width || len(g.Columns)-len(gone) <= 3 {
+			return g.only(func(i int) bool { return !gone[i] })
+		}
+		gone[worst] = true
+	}
+}
+
+// widths are what the columns need.
+func (g *Grid) widths() []int {
+	widths := make([]int, len(g.Columns))
+	for i := range g.Columns {
+		c := &g.Columns[i]
+		widths[i] = runewidth.StringWidth(c.Title)
+		for _, row := range g.Rows {
+			for line := range strings.SplitSeq(c.broken(row[i].Text), "\n") {
+				widths[i] = max(widths[i], runewidth.StringWidth(line))
+			}
+		}
+	}
+	return widths
+}
+
+func (c *Column) broken(text string) string {
+	if c.wrap == 0 {
+		return text
+	}
+	return Wrap(text, c.wrap, "")
+}

@@ -1,0 +1,74 @@
+package table
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/words"
+)
+
+// Write writes the result for a person at a terminal: first the answer in
+// one paragraph, then each log's table, its findings and the standstills in
+// which the engine ran on.
+func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\n", Wrap(r.Answer(), style.Width, ""))
+	for i := range r.Logs {
+		l := &r.Logs[i]
+		fmt.Fprintf(&b, "\n%s\n", Wrap(l.Headline(), style.Width, ""))
+		grid, none := EpisodeGrid(r, l.Result), "  no episode"
+		if kind == words.Standstills {
+			grid, none = StandstillGrid(r, l.Result), "  no standstill"
+		}
+		if len(grid.Rows) == 0 && !l.Result.EngineSpeedSeen {
+			none = "  not measured: the engine speed is never seen"
+		}
+		if len(grid.Rows) == 0 {
+			fmt.Fprintf(&b, "\n%s\n", none)
+		} else {
+			b.WriteString("\n")
+			if err := grid.writeFitting(&b, style); err != nil {
+				return err
+			}
+		}
+		writeFindings(&b, l.Result.Findings, style)
+		writeList(&b, "Not stopped", r.Refusals(l), style)
+	}
+	if kind == words.Episodes {
+		writeList(&b, "Tried on the road", r.Tried(), style)
+	}
+	fmt.Fprintf(&b, "\n%s\n%s\n",
+		Wrap("Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),
+		Wrap(words.Caution, style.Width, ""))
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func writeFindings(b *bytes.Buffer, findings []analyze.Finding, style Style) {
+	if len(findings) == 0 {
+		return
+	}
+	b.WriteString("\nFindings\n")
+	for _, f := range words.FindingLines(findings) {
+		word := words.Word{Text: "note"}
+		if f.Severity == analyze.Attention {
+			word = words.Word{Text: "attention", Tone: words.Bad}
+		}
+		first := "  " + style.paint(word) + strings.Repeat(" ", 11-len(word.Text))
+		fmt.Fprintf(b, "%s\n", hanging(f.Text, style.Width, first, 13))
+	}
+}
+
+// writeList writes a heading and lines below it, where there are any.
+func writeList(b *bytes.Buffer, heading string, lines []string, style Style) {
+	if len(lines) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\n%s\n", heading)
+	for _, line := range lines {
+		fmt.Fprintf(b, "%s\n", hanging(line, style.Width, "  ", 4))
+	}
+}

@@ -1,0 +1,61 @@
+package table
+
+import (
+	"strconv"
+	"strings"
+
+	"lull/analyze"
+	"lull/cmd/lull/internal/words"
+	"lull/pkg/units"
+)
+
+// StandstillGrid is the table of a log's standstills.
+func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
+	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "from s", Right: true, Rank: 2}, {Title: "length s", Right: true, Rank: 3},
+		{Title: "engine stopped", Rank: 1}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
+		{Title: "covered", Right: true, Rank: 6}}}
+	for i := range r.Map.Inhibits {
+		g.Columns = append(g.Columns, Column{Title: words.Visible(r.Map.Inhibits[i].Name), Right: true, Rank: 7 + i})
+	}
+	for k := range res.Standstills {
+		s := &res.Standstills[k]
+		delay, covered := "-", "-"
+		if s.StopDelay != nil && s.StopDelay.Absent == "" {
+			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
+		}
+		if s.Opportunity {
+			covered = words.Percent(s.Covered)
+		}
+		row := []words.Word{{Text: strconv.Itoa(s.N)}, {Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
+			words.StoppedWord(s), {Text: delay}, reasonWord(s), {Text: covered}}
+		for i := range r.Map.Inhibits {
+			row = append(row, words.Word{Text: shareText(s, i)})
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	return g
+}
+
+func shareText(s *analyze.Standstill, condition int) string {
+	for _, h := range s.Inhibits {
+		if h.Condition == condition {
+			if h.State == "unknown" {
+				return "unknown"
+			}
+			return words.Percent(h.Share)
+		}
+	}
+	return "-"
+}
+
+func reasonWord(s *analyze.Standstill) words.Word {
+	switch {
+	case s.Reason != "":
+		return words.Word{Text: words.Visible(s.Reason)}
+	case s.Unexplained:
+		return words.Word{Text: "nothing mapped", Tone: words.Bad}
+	case len(s.CannotTell) > 0:
+		return words.Word{Text: "cannot tell: " + words.Visible(strings.Join(s.CannotTell, ", ")), Tone: words.Doubtful}
+	}
+	return words.Word{Text: "-"}
+}

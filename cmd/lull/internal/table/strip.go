@@ -1,0 +1,55 @@
+package table
+
+import (
+	"fmt"
+
+	"lull/analyze/compare"
+)
+
+// strip is what a line of values is drawn with.
+type strip struct{ median, middle, one, two, more rune }
+
+// stripOf keeps to ASCII where the output can carry no more.
+func stripOf(style Style) strip {
+	if style.Unicode {
+		return strip{median: '┃', middle: '─', one: '·', two: ':', more: '•'}
+	}
+	return strip{median: '|', middle: '-', one: '.', two: ':', more: '*'}
+}
+
+func (s strip) legend() string {
+	return fmt.Sprintf("%c median, %c middle half, %c %c %c one, two, more values.", s.median, s.middle, s.one, s.two, s.more)
+}
+
+// draw shows where values lie between low and high.
+func (s strip) draw(values compare.Sample, low, high float64, width int) string {
+	cellOf := func(v float64) int {
+		if high == low {
+			return width / 2
+		}
+		// Halves: the difference of two float64 may be none.
+		return min(width-1, int((v/2-low/2)/(high/2-low/2)*float64(width)))
+	}
+	counts := make([]int, width)
+	for _, v := range values.Values {
+		counts[cellOf(v)]++
+	}
+	line := make([]rune, width)
+	for i := range line {
+		switch {
+		case i == cellOf(values.Median):
+			line[i] = s.median
+		case counts[i] > 2:
+			line[i] = s.more
+		case counts[i] == 2:
+			line[i] = s.two
+		case counts[i] == 1:
+			line[i] = s.one
+		case i >= cellOf(values.Q1) && i <= cellOf(values.Q3):
+			line[i] = s.middle
+		default:
+			line[i] = ' '
+		}
+	}
+	return string(line)
+}

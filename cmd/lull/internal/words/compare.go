@@ -1,0 +1,233 @@
+package words
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"lull/analyze"
+	"lull/analyze/compare"
+	"lull/analyze/measure"
+	"lull/decode"
+	"lull/pkg/stats"
+)
+
+// CompareReport is two sides held against each other.
+type CompareReport struct {
+	Version       string // of lull
+	Before, After *decode.Map
+	*compare.Comparison
+}
+
+// SideOf makes a side of a report's logs.
+func SideOf(r *Report) compare.Side {
+	s := compare.Side{Map: r.Map}
+	for i := range r.Logs {
+		l := &r.Logs[i]
+		s.Logs = append(s.Logs, analyze.Log{Name: l.Name, SHA256: l.SHA256, Result: l.Result})
+	}
+	return s
+}
+
+// Answer says in sentences what the comparison shows, over all episodes.
+func (c *CompareReport) Answer() []string {
+	if len(c.Groups) == 0 {
+		return []string{NothingCompared}
+	}
+	var list []string
+	for i := range c.Groups {
+		list = append(list, c.GroupAnswer(&c.Groups[i])...)
+	}
+	return list
+}
+
+// GroupAnswer is what the comparison of one group says aloud: what changed first.
+func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
+	told := append([]string{}, tellAlways...)
+	for _, l := range c.Limits {
+		told = append(told, l.Metric)
+	}
+	var changes, worse, others, silent []string
+	counts := map[compare.Verdict]int{}
+	for _, r := range g.Rates {
+		counts[r.Verdict]++
+		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
+			text := fmt.Sprintf("%s: %s before, %s after.", sentenceCase(rateWords[r.Key]), OfText(r.Before), OfText(r.After))
+			if r.Verdict == compare.Worse {
+				worse = append(worse, text)
+			} else {
+				changes = append(changes, text)
+			}
+		}
+	}
+	few := map[[2]int][]string{}
+	var fewOrder, alone [][2]int // sizes too small for any metric, and for one metric alone
+	for _, m := range g.Metrics {
+		counts[m.Verdict]++
+		asked := slices.Contains(told, m.Key)
+		sizes := [2]int{m.Before.N, m.After.N}
+		if m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
+			alone = append(alone, sizes)
+		}
+		switch {
+		case m.Verdict == compare.Worse:
+			worse = append(worse, change(m))
+		case m.Verdict == compare.Better || m.Verdict == compare.Changed:
+			changes = append(changes, change(m))
+		case m.Verdict == compare.NoChangeShown && asked:
+			others = append(others, noChange(m))
+		case m.Verdict == compare.TooFew:
+			if few[sizes] == nil {
+				fewOrder = append(fewOrder, sizes)
+			}
+			few[sizes] = append(few[sizes], Spoken(m.Key))
+		case m.Verdict == compare.NoChangeShown:
+			silent = append(silent, Spoken(m.Key))
+		}
+	}
+	comparable := slices.ContainsFunc(g.Metrics, func(m compare.Metric) bool { return m.Verdict != compare.Missing })
+	switch {
+	case !comparable:
+		worse = append(worse, NothingCompared)
+	case len(changes)+len(worse) == 0:
+		worse = append(worse, "No change was shown.")
+	default:
+		worse = append([]string{verdictsSentence(counts)}, worse...)
+	}
+	for _, sizes := range fewOrder {
+		others = append(others, tooFew(few[sizes], sizes[0], sizes[1]))
+	}
+	if len(silent) > 0 {
+		others = append(others, "No change shown either: "+strings.Join(silent, ", ")+".")
+	}
+	for _, sizes := range alone {
+		others = append(others, tooFewAlone(sizes[0], sizes[1], c.Family))
+	}
+	return append(append(worse, changes...), others...)
+}
+
+// verdictsSentence says in one sentence what came of all figures, metrics and rates.
+func verdictsSentence(counts map[compare.Verdict]int) string {
+	better, worse := "no figure became", "none"
+	if n := counts[compare.Better]; n > 0 {
+		better = decode.Counted(int64(n), "figure became", "figures became")
+	}
+	if n := counts[compare.Worse]; n > 0 {
+		worse = strconv.Itoa(n)
+	}
+	s := fmt.Sprintf("After against before: %s better, %s worse", better, worse)
+	if n := counts[compare.Changed]; n > 0 {
+		s += fmt.Sprintf("; %d changed, neither better nor worse", n)
+	}
+	if n := counts[compare.NoChangeShown]; n > 0 {
+		s += fmt.Sprintf("; %d without a change shown", n)
+	}
+	if n := counts[compare.TooFew]; n > 0 {
+		s += fmt.Sprintf("; %d with too few values to tell", n)
+	}
+	return s + "."
+}
+
+// NothingCompared stands where there is no verdict at all.
+const NothingCompared = "Nothing measured is there on both sides."
+
+// rateWords are the rates by their keys.
+var rateWords = map[string]string{
+	"stopped": "engine stopped, of opportunities", "unexplained": "not stopped and unexplained, of opportunities",
+	"failed_start": "failed starts, of episodes", "module_silent": "a module fell silent, of episodes",
+	"outside_limit": "a limit broken, of episodes",
+}
+
+// OfText writes a rate as a count: "3 of 7".
+func OfText(r stats.Rate) string { return fmt.Sprintf("%d of %d", r.Count, r.Of) }
+
+// SideText says how many episodes a side has, and in which logs.
+func SideText(c compare.Count) string {
+	names := make([]string, len(c.Logs))
+	for i, name := range c.Logs {
+		names[i] = Visible(name)
+	}
+	return fmt.Sprintf("%s in %s", decode.Counted(int64(c.Episodes), "episode", "episodes"), strings.Join(names, ", "))
+}
+
+// Remarks are what should be known before the comparison is believed, in what the
+// sides were driven alike, and the limits held against both.
+func (c *CompareReport) Remarks() []string {
+	var list []string
+	for _, note := range c.Notes {
+		list = append(list, Visible(note))
+	}
+	for i := range c.Groups {
+		list = append(list, ConditionLines(c.Groups[i].Conditions)...)
+	}
+	for _, l := range c.Limits {
+		list = append(list, LimitSentence(l))
+	}
+	return list
+}
+
+// ConditionLines tell in what the sides were not driven alike, and in what they
+// were.
+func ConditionLines(conditions []compare.Condition) []string {
+	var apart, alike, lines []string
+	for _, c := range conditions {
+		text := Visible(c.Signal)
+		switch {
+		case !c.Known:
+		case c.Alike:
+			alike = append(alike, text)
+		default:
+			apart = append(apart, fmt.Sprintf("%s %s to %s %s before, %s to %s %s after", text, Number(c.Before.Min), Number(c.Before.Max), Visible(c.Unit), Number(c.After.Min), Number(c.After.Max), Visible(c.Unit)))
+		}
+	}
+	if len(apart) > 0 {
+		lines = append(lines, "Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.")
+	}
+	if len(alike) > 0 {
+		lines = append(lines, "Driven alike as to: "+strings.Join(alike, ", ")+".")
+	}
+	return lines
+}
+
+// LimitSentence says how often a limit was broken on either side.
+func LimitSentence(l compare.Limit) string {
+	return fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
+		l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
+}
+
+func borderlineText(l compare.Limit) string {
+	text := ""
+	if l.Before.Borderline+l.After.Borderline > 0 {
+		text = fmt.Sprintf("; cannot be told in %d and %d", l.Before.Borderline, l.After.Borderline)
+	}
+	if l.Before.Unseen+l.After.Unseen > 0 {
+		text += fmt.Sprintf("; not enough was seen in %d and %d", l.Before.Unseen, l.After.Unseen)
+	}
+	return text
+}
+
+// unitOf is the unit of a metric.
+func unitOf(key string) string {
+	m, _ := measure.MetricByKey(key)
+	return m.Unit
+}
+
+// CompareMethod says how the figures of a comparison came about.
+const CompareMethod = "Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. " +
+	"p: two-sided rank test, of rates Fisher's exact test, both made honest about their number (Holm)."
+
+// RateName names a rate.
+func RateName(r compare.Rate) string { return rateWords[r.Key] }
+
+// limitText names a limit as the map gives it.
+func limitText(l compare.Limit) string {
+	text := l.Metric
+	if l.HasMin {
+		text += " at least " + Shortest(l.Min)
+	}
+	if l.HasMax {
+		text += " at most " + Shortest(l.Max)
+	}
+	return strings.TrimSpace(text + " " + unitOf(l.Metric))
+}

@@ -1,0 +1,73 @@
+package words
+
+import (
+	"lull/analyze"
+	"lull/pkg/units"
+)
+
+// MetricOf finds a metric that has a value.
+func MetricOf(list []analyze.MetricValue, key string) (analyze.MetricValue, bool) {
+	for i := range list {
+		if list[i].Key == key {
+			return list[i], list[i].Absent == "" && Finite(list[i].Best)
+		}
+	}
+	return analyze.MetricValue{}, false
+}
+
+// WithBounds writes a metric of a list with its bounds, where they differ from it; "-"
+// where it has no value.
+func WithBounds(list []analyze.MetricValue, key string) string {
+	m, ok := MetricOf(list, key)
+	if !ok {
+		return "-"
+	}
+	m = m.Told()
+	value := units.Round(m.Best, m.Low, m.High)
+	if m.Low == m.High {
+		return value
+	}
+	return value + " (" + between(m) + ")"
+}
+
+// MetricText writes a metric with its unit and, where they differ from it, its
+// bounds; ok is false where there is no value.
+func MetricText(m analyze.MetricValue) (text string, ok bool) {
+	if m.Absent != "" || !Finite(m.Best) {
+		return Visible(m.Absent), false
+	}
+	m = m.Told()
+	text = units.Round(m.Best, m.Low, m.High)
+	if m.Unit != "" {
+		text += " " + m.Unit
+	}
+	if m.Low != m.High {
+		text += " (" + between(m) + ")"
+	}
+	return text, true
+}
+
+// between writes a metric's bounds with the digits of its value.
+func between(m analyze.MetricValue) string {
+	d := units.Decimals(m.Best, m.Low, m.High)
+	return Fixed(m.Low, d) + " to " + Fixed(m.High, d)
+}
+
+// MomentText writes an instant in seconds, with its bounds where they differ.
+func MomentText(low, t, high float64) string {
+	text := units.Round(t, low, high)
+	if low == high {
+		return Fixed(t, 3)
+	}
+	d := units.Decimals(t, low, high)
+	return text + " (" + Fixed(low, d) + " to " + Fixed(high, d) + ")"
+}
+
+// OutcomeWord says how an episode ended.
+func OutcomeWord(o analyze.Outcome) Word {
+	w := Word{Text: Spoken(string(o))}
+	if o == analyze.NoStart || o == analyze.Stalled {
+		w.Tone = Bad
+	}
+	return w
+}

@@ -1,0 +1,171 @@
+package words
+
+import (
+	"lull/analyze"
+	"lull/decode"
+)
+
+// tally adds up all logs.
+type tally struct {
+	logs, opportunities, stops, episodes int
+	open, unexplained, cannotTell        int
+	failed, stalled, minds, aborted      int
+	reasons, broken, borderline, unseen  counter
+	worst                                map[string]brokenBy // of each metric in broken
+	judged                               int
+	silentEpisodes                       int
+	silent                               counter // modules, or identifiers of which the map names no module
+	attention                            int
+	engineOff, fuelSaved                 float64
+	fuelKnown                            bool
+}
+
+// brokenBy is a value that breaks its limit.
+type brokenBy struct {
+	value analyze.MetricValue
+	limit decode.Limit
+}
+
+// by is how far the value lies beyond its limit.
+func (b brokenBy) by() float64 {
+	if b.limit.HasMin && b.value.Best < b.limit.Min {
+		return b.limit.Min - b.value.Best
+	}
+	return b.value.Best - b.limit.Max
+}
+
+// counter counts names and keeps the order in which they came.
+type counter struct {
+	names  []string
+	counts map[string]int
+}
+
+func (c *counter) add(name string) {
+	if c.counts == nil {
+		c.counts = map[string]int{}
+	}
+	if c.counts[name] == 0 {
+		c.names = append(c.names, name)
+	}
+	c.counts[name]++
+}
+
+func (c *counter) listed() string {
+	var parts []string
+	for _, name := range c.names {
+		parts = append(parts, Spoken(name)+" "+Times(c.counts[name]))
+	}
+	return list(parts)
+}
+
+func (r *Report) tally() tally {
+	t := tally{logs: len(r.measuredLogs())}
+	for i := range r.Logs {
+		res := r.Logs[i].Result
+		t.opportunities += res.Summary.Opportunities
+		t.stops += res.Summary.Stops
+		t.episodes += len(res.Episodes)
+		t.engineOff += orNone(res.Summary.EngineOff)
+		t.fuelSaved += orNone(res.Summary.FuelSaved)
+		for k := range res.Standstills {
+			t.standstill(&res.Standstills[k])
+		}
+		for k := range res.Episodes {
+			t.episode(&res.Episodes[k], r)
+		}
+		t.silences(res.Silences)
+		for _, f := range FindingLines(res.Findings) { // as many as are shown
+			if f.Severity == analyze.Attention {
+				t.attention++
+			}
+		}
+	}
+	return t
+}
+
+func (t *tally) standstill(s *analyze.Standstill) {
+	switch {
+	case !s.Opportunity || s.Stopped:
+	case s.Open:
+		t.open++
+	case s.Reason != "":
+		t.reasons.add(Visible(s.Reason))
+	case s.Unexplained:
+		t.unexplained++
+	case len(s.CannotTell) > 0:
+		t.cannotTell++
+	}
+}
+
+func (t *tally) episode(e *analyze.Episode, r *Report) {
+	switch e.Outcome {
+	case analyze.NoStart:
+		t.failed++
+	case analyze.Stalled:
+		t.stalled++
+	case analyze.ChangeOfMind:
+		t.minds++
+	case analyze.Aborted:
+		t.aborted++
+	}
+	if _, ok := MetricOf(e.Metrics, "fuel_saved"); ok {
+		t.fuelKnown = true
+	}
+	for _, key := range e.Unjudged(r.Map) {
+		t.unseen.add(key)
+	}
+	for _, v := range e.Limits {
+		t.judged++
+		switch v.Verdict {
+		case analyze.Outside:
+			t.broken.add(v.Limit.Metric)
+			if m, ok := MetricOf(e.Metrics, v.Limit.Metric); ok {
+				if t.worst == nil {
+					t.worst = map[string]brokenBy{}
+				}
+				now := brokenBy{m.Told(), v.Limit}
+				if worst, any := t.worst[v.Limit.Metric]; !any || now.by() > worst.by() {
+					t.worst[v.Limit.Metric] = now
+				}
+			}
+		case analyze.Borderline:
+			t.borderline.add(v.Limit.Metric)
+		}
+	}
+}
+
+// silences counts one log's episodes in which something fell silent, and names it.
+func (t *tally) silences(silences []analyze.Silence) {
+	episodes := map[int]bool{}
+	for _, s := range silences {
+		if s.Episode == 0 {
+			continue
+		}
+		episodes[s.Episode] = true
+		name := s.Module
+		if name == "" {
+			name = s.ID
+		}
+		t.silent.add(Visible(name))
+	}
+	t.silentEpisodes += len(episodes)
+}
+
+// measuredLogs are those that showed the engine speed: the others tell nothing.
+func (r *Report) measuredLogs() []*Log {
+	var measured []*Log
+	for i := range r.Logs {
+		if r.Logs[i].Result.EngineSpeedSeen {
+			measured = append(measured, &r.Logs[i])
+		}
+	}
+	return measured
+}
+
+// orNone counts what is no number as nothing.
+func orNone(v float64) float64 {
+	if !Finite(v) {
+		return 0
+	}
+	return v
+}
