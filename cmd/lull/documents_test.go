@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -16,6 +17,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"lull/decode"
 	"lull/decode/sigmap"
 )
 
@@ -271,5 +273,36 @@ func TestTheLayoutNamesEveryFolderOfCode(t *testing.T) {
 	slices.Sort(named)
 	if diff := cmp.Diff(there, named); diff != "" {
 		t.Errorf("folders that hold code (-) and those that the layout names (+):\n%s", diff)
+	}
+}
+
+func TestTheReferenceOfTheMapNamesEveryRoleAndEveryDefault(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(root, "decode", "sigmap", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, settings, _ := strings.Cut(string(text), "\n## Settings\n")
+	rows := regexp.MustCompile("(?m)^\\| `([a-z_]+)` \\| ([^|]+) \\|").FindAllStringSubmatch(settings, -1)
+	if fields := reflect.TypeFor[decode.Settings]().NumField(); len(rows) != fields {
+		t.Errorf("%d settings are named, there are %d", len(rows), fields)
+	}
+	m := "format: 1\nframes: [{id: 1, signals: {n: {start: 0, length: 16, unit: rpm, role: engine_speed}}}]\nsettings:\n"
+	for _, row := range rows {
+		m += "  " + row[1] + ": " + row[2] + "\n"
+	}
+	switch read, err := sigmap.Parse("defaults", []byte(m)); {
+	case err != nil:
+		t.Error(err)
+	case read.Settings != decode.DefaultSettings():
+		t.Errorf("the reference says %+v, the defaults are %+v", read.Settings, decode.DefaultSettings())
+	}
+	for _, r := range decode.Roles[1:] {
+		unit := r.Unit
+		if unit == "" {
+			unit = "-"
+		}
+		if row := fmt.Sprintf("\n| `%s` | %s | %s |\n", r.Name, unit, r.Text); !strings.Contains(string(text), row) {
+			t.Errorf("there is no row%s", row)
+		}
 	}
 }
