@@ -39,6 +39,9 @@ func documents(t *testing.T) []document {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if strings.Count("\n"+string(text), "\n```")%2 != 0 {
+			t.Errorf("%s: a fenced block has no end, or one too many", name)
+		}
 		list = append(list, document{name, string(text)})
 	}
 	return list
