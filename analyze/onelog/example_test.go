@@ -28,6 +28,10 @@ func ExampleRun() {
 	for reader.Scan() {
 		run.Push(reader.Frame())
 	}
+	if err := reader.Err(); err != nil {
+		fmt.Println("the log was not read to its end:", err)
+		return
+	}
 	for _, e := range run.Finish(reader.Info()).Episodes {
 		fmt.Printf("episode %d: %s\n", e.N, e.Outcome)
 		for _, v := range e.Metrics {

@@ -4,21 +4,22 @@ import (
 	"bytes"
 	"os"
 	"os/exec"
+	"path"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 )
 
-// The commands in the console blocks of a README are run, the main one's on the
-// demonstration, with the examples beside it, and what they print must stand below them. The table of metrics
-// stands behind its mark.
-func TestReadmesShowTrueOutput(t *testing.T) {
+// The commands in the console blocks of all documents are run, those of an example in
+// its folder, all others on the demonstration with the examples beside it, and what they
+// print must stand below them. The table of metrics stands behind its mark.
+func TestDocumentsShowTrueOutput(t *testing.T) {
 	if raceDetector {
 		t.Skip("text is compared without the race detector")
 	}
 	demo := t.TempDir()
-	readmePrint(t, demo, "lull demo .")
+	documentPrint(t, demo, "lull demo .")
 	here, err := filepath.Abs(examples)
 	if err == nil {
 		err = os.Symlink(here, filepath.Join(demo, "examples"))
@@ -26,54 +27,62 @@ func TestReadmesShowTrueOutput(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	folders, err := filepath.Glob(filepath.Join(examples, "*", "README.md"))
-	if err != nil || len(folders) < 2 {
-		t.Fatalf("examples: %v, %v", folders, err)
+	table := documentPrint(t, demo, "lull metrics --format markdown")
+	shown := map[string]int{}
+	for _, d := range documents(t) {
+		folder := demo
+		if ok, _ := path.Match("examples/*/*", d.name); ok {
+			folder = filepath.Join(root, filepath.FromSlash(path.Dir(d.name)))
+		}
+		shown[d.name] = checkOutput(t, d, folder, table)
 	}
-	checkReadme(t, "../../README.md", demo, 5)
-	for _, path := range folders {
-		checkReadme(t, path, filepath.Dir(path), 1)
+	for name, least := range map[string]int{
+		"README.md": 1, "examples/TOUR.md": 10, "decode/sigmap/README.md": 1, "analyze/measure/README.md": 1,
+		"examples/polled/README.md": 1, "examples/capture/README.md": 1, "examples/road/README.md": 1,
+	} {
+		if shown[name] < least {
+			t.Errorf("%s shows the output of %d commands, at least %d are expected", name, shown[name], least)
+		}
 	}
 }
 
-func checkReadme(t *testing.T, path, folder string, least int) {
+var (
+	consoleBlock = regexp.MustCompile("(?s)```console\n\\$ ([^\n]*)\n.*?```")
+	metricsMark  = regexp.MustCompile(`(?s)<!-- metrics -->\n(\|.*?\n\n)?\n?`)
+)
+
+// checkOutput holds what a document shows against what is printed, and tells how much
+// that was.
+func checkOutput(t *testing.T, d document, folder, metrics string) (shown int) {
 	t.Helper()
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	block := regexp.MustCompile("(?s)```console\n\\$ ([^\n]*)\n.*?```")
-	runs := 0
-	want := block.ReplaceAllStringFunc(string(text), func(b string) string {
-		runs++
-		command := block.FindStringSubmatch(b)[1]
-		return "```console\n$ " + command + "\n" + readmePrint(t, folder, command) + "```"
+	want := consoleBlock.ReplaceAllStringFunc(d.text, func(b string) string {
+		shown++
+		command := consoleBlock.FindStringSubmatch(b)[1]
+		return "```console\n$ " + command + "\n" + documentPrint(t, folder, command) + "```"
 	})
-	if runs < least {
-		t.Errorf("%s: only %d console blocks were found", path, runs)
-	}
-	metrics := regexp.MustCompile(`(?s)<!-- metrics -->\n(\|.*?\n\n)?\n?`)
-	table := readmePrint(t, folder, "lull metrics --format markdown")
-	want = metrics.ReplaceAllStringFunc(want, func(string) string { return "<!-- metrics -->\n" + table + "\n" })
-	if want == string(text) {
-		return
-	}
-	if *update {
-		if err := os.WriteFile(path, []byte(want), 0o644); err != nil {
+	want = metricsMark.ReplaceAllStringFunc(want, func(string) string {
+		shown++
+		return "<!-- metrics -->\n" + metrics + "\n"
+	})
+	switch {
+	case want == d.text:
+	case *update:
+		if err := os.WriteFile(filepath.Join(root, filepath.FromSlash(d.name)), []byte(want), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		return
+	default:
+		t.Errorf("%s shows what its commands do not print; run make golden and read the difference\n%s", d.name, firstDifference(d.text, want))
 	}
-	t.Errorf("%s shows what its commands do not print; run make golden and read the difference\n%s", path, firstDifference(string(text), want))
+	return shown
 }
 
-// readmePrint runs a command line by the shell, with the test binary in lull's
+// documentPrint runs a command line by the shell, with the test binary in lull's
 // place, and returns what it prints on standard output.
-func readmePrint(t *testing.T, folder, command string) string {
+func documentPrint(t *testing.T, folder, command string) string {
 	t.Helper()
 	shell, err := exec.LookPath("sh")
 	if err != nil {
-		t.Skip("SKIPPED: no shell to run the README's commands in")
+		t.Skip("SKIPPED: no shell to run the documents' commands in")
 	}
 	bin := t.TempDir()
 	self, err := os.Executable()
@@ -98,7 +107,7 @@ func firstDifference(a, b string) string {
 	x, y := strings.Split(a, "\n"), strings.Split(b, "\n")
 	for i := range min(len(x), len(y)) {
 		if x[i] != y[i] {
-			return "README: " + x[i] + "\nprinted: " + y[i]
+			return "shown:   " + x[i] + "\nprinted: " + y[i]
 		}
 	}
 	return "one is longer than the other"
