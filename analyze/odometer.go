@@ -37,8 +37,7 @@ func (o *odometer) step(r *Run, role decode.Role, p point) (before point, took f
 	o.seen, o.last = true, p
 	away := p.t - before.t
 	if known && away > int64(r.m.Settings.StaleAfter) {
-		limit, bounded := r.staleAfter(role)
-		known = !bounded || away <= limit
+		known = away <= r.staleAfter(role)
 	}
 	return before, bounds.Seconds(away), known
 }

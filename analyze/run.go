@@ -276,7 +276,7 @@ func (r *Run) sample(s *decode.Sample) {
 	case decode.StarterCount:
 		r.counter.add(stamp{r.part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
-		r.code.add(s.Time, s.Raw, signal)
+		r.code.add(s.Time, s.Raw, signal, r.staleAfter(decode.InhibitCode))
 	default:
 		value := s.Value
 		if u.converts {

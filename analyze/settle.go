@@ -336,15 +336,15 @@ func (r *Run) trim() {
 	r.code.trim(needed)
 }
 
-// staleAfter is from when on a role's signal that is not seen tells nothing any
-// more; false means never.
-func (r *Run) staleAfter(role decode.Role) (int64, bool) {
+// staleAfter is how long a role's signal may stay away and still tell something:
+// math.MaxInt64 where it may for ever.
+func (r *Run) staleAfter(role decode.Role) int64 {
 	index := r.m.Role[role]
 	period, known := r.streams.period(index)
 	if r.m.Entries[r.m.Signals[index].Entry].OnChange && !known {
-		return 0, false
+		return math.MaxInt64
 	}
-	return max(int64(r.m.Settings.StaleAfter), 3*period), true
+	return max(int64(r.m.Settings.StaleAfter), 3*period)
 }
 
 // Finish ends the log and gives the result. info is what the reader counted; the

@@ -305,9 +305,8 @@ func (r *Run) cover(out *Standstill, from, to int64, measured map[int]Reading) (
 		out.Inhibits = append(out.Inhibits, share)
 	}
 	if signal := r.m.RoleSignal(decode.InhibitCode); signal != nil && r.has(decode.InhibitCode) {
-		limit, bounded := r.staleAfter(decode.InhibitCode)
 		unknown := false
-		for _, g := range r.code.segments(from, to, limit, bounded, r.now) {
+		for _, g := range r.code.segments(from, to, r.staleAfter(decode.InhibitCode), r.now) {
 			switch {
 			case g.state == Unknown:
 				unknown = true

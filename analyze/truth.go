@@ -90,12 +90,12 @@ type codeHistory struct {
 	last    int64
 	raw     int64
 	// pauses are the stretches in which it was not seen, from the last sample to
-	// the next; only those long enough to matter are kept.
+	// the next, as far as they are longer than the limit known by then.
 	pauses []span
 }
 
-func (h *codeHistory) add(t, raw int64, signal *decode.Signal) {
-	if h.seen && t-h.last > second {
+func (h *codeHistory) add(t, raw int64, signal *decode.Signal, limit int64) {
+	if h.seen && t-h.last > limit {
 		h.pauses = append(h.pauses, span{h.last, t})
 	}
 	if !h.seen || raw != h.raw {
@@ -114,35 +114,33 @@ func (h *codeHistory) add(t, raw int64, signal *decode.Signal) {
 
 // segments as of a truthLog, but unknown where the code was not seen for longer
 // than the limit.
-func (h *codeHistory) segments(from, to, limit int64, bounded bool, now int64) []truthSpan {
+func (h *codeHistory) segments(from, to, limit, now int64) []truthSpan {
 	var log truthLog
 	log.changes = append(log.changes, h.changes...)
-	if bounded {
-		pauses := h.pauses
-		if now-h.last > limit {
-			pauses = append(slices.Clone(pauses), span{h.last, now})
+	pauses := h.pauses
+	if now-h.last > limit {
+		pauses = append(slices.Clone(pauses), span{h.last, now})
+	}
+	for _, p := range pauses {
+		if p.to-p.from <= limit {
+			continue
 		}
-		for _, p := range pauses {
-			if p.to-p.from <= limit {
-				continue
+		lost := p.from + limit
+		var kept []truthSpan
+		resumed := truthSpan{span{p.to, p.to}, Unknown, 0}
+		for _, c := range log.changes {
+			if c.from <= p.to {
+				resumed.state, resumed.raw = c.state, c.raw
 			}
-			lost := p.from + limit
-			var kept []truthSpan
-			resumed := truthSpan{span{p.to, p.to}, Unknown, 0}
-			for _, c := range log.changes {
-				if c.from <= p.to {
-					resumed.state, resumed.raw = c.state, c.raw
-				}
-				if c.from < lost || c.from > p.to {
-					kept = append(kept, c)
-				}
+			if c.from < lost || c.from > p.to {
+				kept = append(kept, c)
 			}
-			at := slices.IndexFunc(kept, func(c truthSpan) bool { return c.from > p.to })
-			if at < 0 {
-				at = len(kept)
-			}
-			log.changes = slices.Insert(kept, at, truthSpan{span{lost, lost}, Unknown, 0}, resumed)
 		}
+		at := slices.IndexFunc(kept, func(c truthSpan) bool { return c.from > p.to })
+		if at < 0 {
+			at = len(kept)
+		}
+		log.changes = slices.Insert(kept, at, truthSpan{span{lost, lost}, Unknown, 0}, resumed)
 	}
 	return log.segments(from, to)
 }
