@@ -1,6 +1,6 @@
 # lull: the targets that people and the checks on a new machine use.
-# `make` alone lists them. Everything works without root as long as the
-# programs that `make tools` names are there.
+# `make` alone lists them. Without root what `make tools` names cannot be installed;
+# the tests that need it are skipped then.
 
 GO       ?= go
 FUZZTIME ?= 5s
@@ -12,15 +12,20 @@ SYSTEMS  := linux windows darwin
 GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
 
 .DEFAULT_GOAL := help
-.PHONY: help build test race attack lint fuzz bench microbench golden cover pictures tools
+.PHONY: help demo build test race attack lint fuzz bench microbench golden cover pictures tools
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
+# A first build takes a minute or two, in which Go says little.
+demo: ## write the demonstration drives into lull-demo and measure them
+	@echo "Go fetches and builds lull: on a new machine that takes a minute or two."
+	@$(GO) run ./cmd/lull demo
+
 build: ## build ./lull
 	$(GO) build -trimpath -o lull ./cmd/lull
 
-test: tools ## run all tests
+test: tools ## install what tests need and run them all
 	$(GO) test $(TESTFLAGS) ./...
 
 # Properties draw less there: a race shows in any of their runs, and each takes
@@ -58,5 +63,5 @@ cover: ## statement coverage of decode and analyze, at least 90 % each
 pictures: ## take the README's pictures of the page anew (chromium, pdftoppm); look at them
 	$(GO) run ./cmd/pictures
 
-tools: ## install the programs that tests and checks need, where they are missing
+tools: ## install the programs that tests and checks need, where they are missing; says what and how much
 	@bash .ci/tools

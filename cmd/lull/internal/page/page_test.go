@@ -23,6 +23,7 @@ import (
 	"lull/cmd/lull/internal/page"
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 )
 
 // side measures drives of the demonstration and traces what their pictures need;
@@ -159,10 +160,7 @@ func TestBothFormsSayTheSame(t *testing.T) {
 	if n := strings.Count(text, "<svg "); n != 2*(1+len(r.After.Logs[0].Result.Episodes)) {
 		t.Errorf("%d pictures", n)
 	}
-	program, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("SKIPPED: pdftotext is not here (Debian: poppler-utils)")
-	}
+	program := oracle.Program(t, "pdftotext", "poppler-utils")
 	file := filepath.Join(t.TempDir(), "report.pdf")
 	if err := os.WriteFile(file, []byte(written(t, r.WritePDF)), 0o600); err != nil {
 		t.Fatal(err)
