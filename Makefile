@@ -6,13 +6,15 @@ GO       ?= go
 FUZZTIME ?= 5s
 # Further flags for `go test`: make test TESTFLAGS='-count=1 -v'
 TESTFLAGS ?=
+# make mutants MUTANTS=./decode/candump MUTANTSFLAGS='-files stretch.go'
+MUTANTS  ?= ./decode/... ./analyze/...
 
 SYSTEMS  := linux windows darwin
 # Packages whose tests take -update are those that define the flag.
 GOLDEN   := grep -rlE 'flag\.Bool\("update"' --include='*_test.go' . | xargs -r -n1 dirname | sort -u
 
 .DEFAULT_GOAL := help
-.PHONY: help demo build test race attack lint fuzz bench microbench golden cover pictures tools
+.PHONY: help demo build test race attack mutants lint fuzz bench microbench golden cover pictures tools
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -38,6 +40,11 @@ race: tools ## run all tests under the race detector (needs a C compiler)
 # It ends, by itself or cut off, within two minutes. Most of it waits.
 attack: ## do to the built program what strangers, bombs, kills and full disks do (Linux)
 	$(GO) test -tags attack -count=1 -parallel 4 -timeout 2m $(TESTFLAGS) ./cmd/lull/internal/attack
+
+# Hours for all; each package's own tests run for each change. Reasons of what survives
+# and is no hole are in cmd/mutants/accepted.txt.
+mutants: ## change single places of MUTANTS (./decode/... ./analyze/...) and tell what no test notices (MUTANTSFLAGS='-done FILE' goes on)
+	$(GO) run ./cmd/mutants $(MUTANTSFLAGS) $(MUTANTS)
 
 lint: ## check format, vet for every system, staticcheck
 	@bad=$$(gofmt -l .); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
