@@ -193,3 +193,24 @@ func TestAGapAsLongAsItsBridgeIsNotBridged(t *testing.T) {
 		}
 	}
 }
+
+// Without a starter command a sag of the engine speed that is not deep is a restart only
+// where the voltage dipped: by 1 V within 100 ms, and more than 5 s after the last dip
+// where it stayed low since.
+func TestAVoltageDipIsOneVoltInATenthOfASecondAndNotTheOneBefore(t *testing.T) {
+	for _, test := range []struct {
+		volt string
+		dips bool
+	}{
+		{"volt @100ms: 0s=13 20.1s=13 20.2s=12", true},
+		{"volt @100ms: 0s=13 20.1s=13 20.2s=12.002", false},
+		{"volt @101ms: 0s=13 20.099s=13 20.2s=12", false},
+		{"volt: 0s=13 15.6s=13 15.61s=11.5 20.2s=11.5 20.21s=10", false},
+		{"volt: 0s=13 14.6s=13 14.61s=11.5 20.2s=11.5 20.21s=10", true},
+	} {
+		_, res := result(t, "rpm: 0s=800 20s=800 20.2s=400 20.4s=800\n"+test.volt, "")
+		if got := len(res.Episodes) == 1; got != test.dips {
+			t.Errorf("%s: a restart is seen: %v", test.volt, got)
+		}
+	}
+}

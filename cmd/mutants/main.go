@@ -6,9 +6,7 @@
 //	go run ./cmd/mutants ./decode/...             each change that survives, and the sums
 //	go run ./cmd/mutants -done FILE ./decode/...  the same, going on where the last run ended
 //
-// The tree is never touched: changes reach the compiler by -overlay. Nothing else that
-// is kept does this here: gremlins changes no numbers and drops no operands, which is
-// where our holes were, and remembers no reasons.
+// The tree is never touched: changes reach the compiler by -overlay.
 package main
 
 import (
