@@ -206,6 +206,8 @@ func TestAVoltageDipIsOneVoltInATenthOfASecondAndNotTheOneBefore(t *testing.T) {
 		{"volt @100ms: 0s=13 20.1s=13 20.2s=12.002", false},
 		{"volt @101ms: 0s=13 20.099s=13 20.2s=12", false},
 		{"volt: 0s=13 15.6s=13 15.61s=11.5 20.2s=11.5 20.21s=10", false},
+		{"volt: 0s=13 17.6s=13 17.61s=11.5 18s=11.5 18.1s=12.4 20.2s=12.4 20.21s=11.3", false}, // half a volt below is not back
+		{"volt: 0s=13 17.6s=13 17.61s=11.5 18s=11.5 18.1s=12.5 20.2s=12.5 20.21s=11.4", true},
 		{"volt: 0s=13 14.6s=13 14.61s=11.5 20.2s=11.5 20.21s=10", true},
 	} {
 		_, res := result(t, "rpm: 0s=800 20s=800 20.2s=400 20.4s=800\n"+test.volt, "")
