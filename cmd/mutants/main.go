@@ -21,6 +21,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -43,8 +44,9 @@ func main() {
 
 // pkg is what `go list` says of a package.
 type pkg struct {
-	Dir, ImportPath string
-	GoFiles         []string
+	Dir, ImportPath           string
+	GoFiles                   []string
+	TestImports, XTestImports []string
 }
 
 func run(out io.Writer, acceptedFile, doneFile, only string, patterns []string) (survived int, err error) {
@@ -69,7 +71,7 @@ func run(out io.Writer, acceptedFile, doneFile, only string, patterns []string) 
 		defer file.Close()
 		progress = file
 	}
-	list, err := exec.Command("go", append([]string{"list", "-json=Dir,ImportPath,GoFiles"}, patterns...)...).Output()
+	list, err := exec.Command("go", append([]string{"list", "-json=Dir,ImportPath,GoFiles,TestImports,XTestImports"}, patterns...)...).Output()
 	if err != nil {
 		return 0, fmt.Errorf("go list: %w", err)
 	}
@@ -198,8 +200,12 @@ func (p *pkg) try(mutants []mutant, tell func(*mutant, verdict)) error {
 // test runs the package's tests. A mutant that allocates without end must not take the
 // machine with it.
 func (p *pkg) test(overlay string, patience time.Duration) (verdict, string) {
-	command := exec.Command("sh", "-c", `ulimit -v 8388608 2>/dev/null; exec "$@"`, "sh",
-		"go", "test", "-short", "-failfast", "-vet=off", "-count=1", "-timeout", patience.String(), "-overlay", overlay, ".")
+	args := []string{"-c", `ulimit -v 8388608 2>/dev/null; exec "$@"`, "sh",
+		"go", "test", "-short", "-failfast", "-vet=off", "-count=1", "-timeout", patience.String(), "-overlay", overlay, "."}
+	if slices.Contains(append(p.TestImports, p.XTestImports...), "pgregory.net/rapid") {
+		args = append(args, "-rapid.nofailfile") // what failed is not kept in the tree
+	}
+	command := exec.Command("sh", args...)
 	command.Dir = p.Dir
 	said, err := command.CombinedOutput()
 	switch {
