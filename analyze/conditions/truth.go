@@ -10,9 +10,6 @@ import (
 	"lull/pkg/bounds"
 )
 
-// second is one in ns.
-const second = int64(1e9)
-
 // TruthSpan is a stretch of time with one state of a condition, or of the car's
 // own code.
 type TruthSpan struct {
@@ -70,12 +67,12 @@ type CodeHistory struct {
 	last    int64
 	raw     int64
 	// pauses are the stretches in which it was not seen, from the last sample to
-	// the next; only those long enough to matter are kept.
+	// the next, as far as they are longer than the limit known by then.
 	pauses []bounds.Span
 }
 
-func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal) {
-	if h.seen && t-h.last > second {
+func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal, limit int64) {
+	if h.seen && t-h.last > limit {
 		h.pauses = append(h.pauses, bounds.Span{From: h.last, To: t})
 	}
 	if !h.seen || raw != h.raw {
@@ -94,35 +91,33 @@ func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal) {
 
 // Segments as of a truthLog, but unknown where the code was not seen for longer
 // than the limit.
-func (h *CodeHistory) Segments(from, to, limit int64, bounded bool, now int64) []TruthSpan {
+func (h *CodeHistory) Segments(from, to, limit, now int64) []TruthSpan {
 	var log TruthLog
 	log.changes = append(log.changes, h.changes...)
-	if bounded {
-		pauses := h.pauses
-		if now-h.last > limit {
-			pauses = append(slices.Clone(pauses), bounds.Span{From: h.last, To: now})
+	pauses := h.pauses
+	if now-h.last > limit {
+		pauses = append(slices.Clone(pauses), bounds.Span{From: h.last, To: now})
+	}
+	for _, p := range pauses {
+		if p.To-p.From <= limit {
+			continue
 		}
-		for _, p := range pauses {
-			if p.To-p.From <= limit {
-				continue
+		lost := p.From + limit
+		var kept []TruthSpan
+		resumed := TruthSpan{bounds.Span{From: p.To, To: p.To}, analyze.Unknown, 0}
+		for _, c := range log.changes {
+			if c.From <= p.To {
+				resumed.State, resumed.Raw = c.State, c.Raw
 			}
-			lost := p.From + limit
-			var kept []TruthSpan
-			resumed := TruthSpan{bounds.Span{From: p.To, To: p.To}, analyze.Unknown, 0}
-			for _, c := range log.changes {
-				if c.From <= p.To {
-					resumed.State, resumed.Raw = c.State, c.Raw
-				}
-				if c.From < lost || c.From > p.To {
-					kept = append(kept, c)
-				}
+			if c.From < lost || c.From > p.To {
+				kept = append(kept, c)
 			}
-			at := slices.IndexFunc(kept, func(c TruthSpan) bool { return c.From > p.To })
-			if at < 0 {
-				at = len(kept)
-			}
-			log.changes = slices.Insert(kept, at, TruthSpan{bounds.Span{From: lost, To: lost}, analyze.Unknown, 0}, resumed)
 		}
+		at := slices.IndexFunc(kept, func(c TruthSpan) bool { return c.From > p.To })
+		if at < 0 {
+			at = len(kept)
+		}
+		log.changes = slices.Insert(kept, at, TruthSpan{bounds.Span{From: lost, To: lost}, analyze.Unknown, 0}, resumed)
 	}
 	return log.Segments(from, to)
 }

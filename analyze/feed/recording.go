@@ -140,15 +140,15 @@ func (r *Recording) InGap(when bounds.Instant) bool {
 	return r.Streams.Gaps.Between(when.Low, when.High)
 }
 
-// StaleAfter is from when on a role's signal that is not seen tells nothing any
-// more; false means never.
-func (r *Recording) StaleAfter(role decode.Role) (int64, bool) {
+// StaleAfter is how long a role's signal may stay away and still tell something:
+// math.MaxInt64 where it may for ever.
+func (r *Recording) StaleAfter(role decode.Role) int64 {
 	index := r.M.Role[role]
 	period, known := r.Streams.Period(index)
 	if r.M.Entries[r.M.Signals[index].Entry].OnChange && !known {
-		return 0, false
+		return math.MaxInt64
 	}
-	return max(int64(r.M.Settings.StaleAfter), 3*period), true
+	return max(int64(r.M.Settings.StaleAfter), 3*period)
 }
 
 // HalfStep is how far the quantity may lie from a sample's value, because the

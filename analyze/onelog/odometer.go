@@ -34,8 +34,7 @@ func (o *odometer) step(r *feed.Recording, role decode.Role, p series.Point) (be
 	o.seen, o.last = true, p
 	away := p.T - before.T
 	if known && away > int64(r.M.Settings.StaleAfter) {
-		limit, bounded := r.StaleAfter(role)
-		known = !bounded || away <= limit
+		known = away <= r.StaleAfter(role)
 	}
 	return before, bounds.Seconds(away), known
 }

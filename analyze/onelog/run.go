@@ -199,7 +199,7 @@ func (r *Run) sample(s *decode.Sample) {
 	case decode.StarterCount:
 		r.counter.add(stamp{r.Part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
-		r.Code.Add(s.Time, s.Raw, signal)
+		r.Code.Add(s.Time, s.Raw, signal, r.StaleAfter(decode.InhibitCode))
 	default:
 		value := s.Value
 		if u.converts {

@@ -278,9 +278,8 @@ func (r *Segmenter) cover(out *analyze.Standstill, from, to int64, measured map[
 		out.Inhibits = append(out.Inhibits, share)
 	}
 	if signal := r.M.RoleSignal(decode.InhibitCode); signal != nil && r.Has(decode.InhibitCode) {
-		limit, bounded := r.StaleAfter(decode.InhibitCode)
 		unknown := false
-		for _, g := range r.Code.Segments(from, to, limit, bounded, r.Now) {
+		for _, g := range r.Code.Segments(from, to, r.StaleAfter(decode.InhibitCode), r.Now) {
 			switch {
 			case g.State == analyze.Unknown:
 				unknown = true

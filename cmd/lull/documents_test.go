@@ -26,14 +26,14 @@ const root = "../.."
 
 // A document is a Markdown file of the checkout; those in testdata are results, not
 // documents.
-type document struct {
+type manual struct {
 	name string // from the top of the checkout, with slashes
 	text string
 }
 
-func documents(t *testing.T) []document {
+func documents(t *testing.T) []manual {
 	t.Helper()
-	var list []document
+	var list []manual
 	for _, name := range files(t, ".md") {
 		text, err := os.ReadFile(filepath.Join(root, filepath.FromSlash(name)))
 		if err != nil {
@@ -42,7 +42,7 @@ func documents(t *testing.T) []document {
 		if strings.Count("\n"+string(text), "\n```")%2 != 0 {
 			t.Errorf("%s: a fenced block has no end, or one too many", name)
 		}
-		list = append(list, document{name, string(text)})
+		list = append(list, manual{name, string(text)})
 	}
 	return list
 }
@@ -78,7 +78,7 @@ var (
 )
 
 // blocks are the fenced blocks of a document in that language.
-func (d document) blocks(language string) []string {
+func (d manual) blocks(language string) []string {
 	var list []string
 	for _, m := range fence.FindAllStringSubmatch(d.text, -1) {
 		if m[1] == language {
@@ -89,7 +89,7 @@ func (d document) blocks(language string) []string {
 }
 
 // links are where a document points to; what stands in code points nowhere.
-func (d document) links() []string {
+func (d manual) links() []string {
 	var list []string
 	for _, m := range link.FindAllStringSubmatch(span.ReplaceAllString(fence.ReplaceAllString(d.text, ""), ""), -1) {
 		list = append(list, m[1])
@@ -99,7 +99,7 @@ func (d document) links() []string {
 
 // anchors are the fragments that lead to the document's headings, as the usual
 // viewers of repositories make them.
-func (d document) anchors() []string {
+func (d manual) anchors() []string {
 	var list []string
 	seen := map[string]int{}
 	for _, m := range heading.FindAllStringSubmatch(fence.ReplaceAllString(d.text, ""), -1) {
@@ -116,9 +116,9 @@ func (d document) anchors() []string {
 
 // linkProblems says what is wrong with the documents' links, and which documents cannot
 // be reached by them from the first one.
-func linkProblems(root fs.FS, first string, list []document) []string {
+func linkProblems(root fs.FS, first string, list []manual) []string {
 	var found []string
-	byName := map[string]document{}
+	byName := map[string]manual{}
 	for _, d := range list {
 		byName[d.name] = d
 	}
@@ -170,7 +170,7 @@ func TestEveryLinkOfTheDocumentsLeadsSomewhereAndTheyAllHangTogether(t *testing.
 }
 
 func TestLinksThatLeadNowhereAreFound(t *testing.T) {
-	list := []document{
+	list := []manual{
 		{"README.md", "# Top\n[a](docs/a.md#two-words) [b](docs/b.md) [c](docs/a.md#three) [d](/docs/a.md)\n" +
 			"[e](https://example.com) `[f](nowhere.md)` ![g](docs/picture.png) [h](#top)\n```sh\n[i](nowhere.md)\n```\n"},
 		{"docs/a.md", "# Two *words*\n## `Two` words\n[up](../README.md#top) [h](#two-words-1) [i](#two-words-2)\n"},
@@ -221,7 +221,7 @@ func TestMapsInDocumentsHaveNoMistakes(t *testing.T) {
 
 // A loop over a log that does not ask for Err takes half a log for a whole one.
 func TestGoInDocumentsIsCompiledAndAsksForErr(t *testing.T) {
-	var code []document
+	var code []manual
 	for _, d := range documents(t) {
 		for _, block := range d.blocks("go") {
 			d.text = block
@@ -247,7 +247,7 @@ func TestGoInDocumentsIsCompiledAndAsksForErr(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		code = append(code, document{name, string(text)})
+		code = append(code, manual{name, string(text)})
 	}
 	for _, d := range code {
 		if strings.Contains(d.text, ".Scan()") && !strings.Contains(d.text, ".Err()") {

@@ -53,7 +53,7 @@ var (
 
 // checkOutput holds what a document shows against what is printed, and tells how much
 // that was.
-func checkOutput(t *testing.T, d document, folder, metrics string) (shown int) {
+func checkOutput(t *testing.T, d manual, folder, metrics string) (shown int) {
 	t.Helper()
 	want := consoleBlock.ReplaceAllStringFunc(d.text, func(b string) string {
 		shown++

@@ -13,16 +13,13 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/decode"
+	"lull/pkg/oracle"
 )
 
-// run runs one of Wireshark's programs, or skips the test.
+// run runs one of Wireshark's programs.
 func run(t *testing.T, folder, program string, arguments ...string) string {
 	t.Helper()
-	path, err := exec.LookPath(program)
-	if err != nil {
-		t.Skipf("SKIPPED: %s is not installed (Debian: tshark)", program)
-	}
-	command := exec.Command(path, arguments...)
+	command := exec.Command(oracle.Program(t, program, "tshark"), arguments...)
 	command.Dir, command.Env = folder, append(os.Environ(), "TZ=UTC", "LC_ALL=C")
 	var complaint bytes.Buffer
 	command.Stderr = &complaint

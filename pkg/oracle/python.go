@@ -1,5 +1,3 @@
-// Package oracle asks independent programs what they say to the same question.
-// It is for tests alone and never part of lull. Start with Python.
 package oracle
 
 import (
@@ -15,7 +13,7 @@ var pythons = []string{"/usr/bin/python3", "python3"}
 
 // Python runs a script with the question as JSON on its standard input, and reads
 // the answer from its standard output into answer. Where no Python has the module,
-// which the Debian package has, the test is skipped and says so.
+// which the Debian package has, it is Missing.
 func Python(t testing.TB, module, debian, script string, question, answer any) {
 	t.Helper()
 	path := ""
@@ -26,7 +24,7 @@ func Python(t testing.TB, module, debian, script string, question, answer any) {
 		}
 	}
 	if path == "" {
-		t.Skipf("SKIPPED: no Python with the module %s is installed (Debian: %s)", module, debian)
+		Missing(t, notInstalled("Python's module "+module, debian))
 	}
 	in, err := json.Marshal(question)
 	if err != nil {

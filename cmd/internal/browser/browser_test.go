@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"lull/pkg/oracle"
 )
 
 // start starts a browser for one test.
@@ -21,8 +23,8 @@ func start(t *testing.T) *Browser {
 		t.Skip("SKIPPED: the browser's tests run without the race detector")
 	}
 	path, err := Find()
-	if errors.Is(err, ErrNone) && os.Getenv("CI") == "" {
-		t.Skipf("SKIPPED: %v", err)
+	if errors.Is(err, ErrNone) {
+		oracle.Missing(t, err.Error())
 	}
 	if err != nil {
 		t.Fatal(err)

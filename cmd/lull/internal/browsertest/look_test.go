@@ -20,6 +20,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"lull/cmd/internal/browser"
+	"lull/pkg/oracle"
 )
 
 // scenes shows every page to a function, in a tab of its own.
@@ -95,13 +96,13 @@ func axe(t *testing.T) string {
 	if err != nil {
 		npm, err := exec.LookPath("npm")
 		if err != nil {
-			missing(t, errNoAxe)
+			oracle.Missing(t, errNoAxe.Error())
 		}
 		brought := t.TempDir()
 		cmd := exec.Command(npm, "pack", "axe-core@"+axeVersion, "--silent")
 		cmd.Dir = brought
 		if out, err := cmd.CombinedOutput(); err != nil {
-			missing(t, fmt.Errorf("%w: %v: %.300s", errNoAxe, err, out))
+			oracle.Missing(t, fmt.Sprintf("%v: %v: %.300s", errNoAxe, err, out))
 		}
 		if packed, err = os.ReadFile(filepath.Join(brought, name)); err != nil {
 			t.Fatal(err)

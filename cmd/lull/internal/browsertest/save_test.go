@@ -18,6 +18,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	browse "lull/cmd/internal/browser"
+
+	"lull/pkg/oracle"
 )
 
 // savesInto lets the browser save files in a folder.
@@ -114,12 +116,7 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 	if !bytes.HasPrefix(pdf, []byte("%PDF-")) {
 		t.Errorf("the PDF begins with %.20q", pdf)
 	}
-	reader, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Log("SKIPPED: pdftotext is not installed (Debian: poppler-utils); the PDF's text was not read")
-		return
-	}
-	cmd := exec.Command(reader, "-layout", "-", "-")
+	cmd := exec.Command(oracle.Program(t, "pdftotext", "poppler-utils"), "-layout", "-", "-")
 	cmd.Stdin = bytes.NewReader(pdf)
 	text, err := cmd.Output()
 	if err != nil || !strings.Contains(string(text), complaint) {

@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"lull/cmd/internal/browser"
+	"lull/pkg/oracle"
 )
 
 // All tests share one lull, one browser and one folder with the demonstration.
@@ -51,20 +52,11 @@ func setup(t testing.TB) {
 	}
 	shared.once.Do(func() { shared.err = prepare(t) })
 	if errors.Is(shared.err, browser.ErrNone) {
-		missing(t, shared.err)
+		oracle.Missing(t, shared.err.Error())
 	}
 	if shared.err != nil {
 		t.Fatal(shared.err)
 	}
-}
-
-// missing ends a test that needs what is not installed.
-func missing(t testing.TB, what error) {
-	t.Helper()
-	if os.Getenv("CI") != "" {
-		t.Fatalf("%v; CI=true make tools installs it", what)
-	}
-	t.Skipf("SKIPPED: %v; this was not tried", what)
 }
 
 func prepare(t testing.TB) error {

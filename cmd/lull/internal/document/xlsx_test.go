@@ -21,6 +21,7 @@ import (
 	"lull/cmd/lull/internal/sample"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/pkg/oracle"
 )
 
 func workbookOf(t *testing.T, r *words.Report, kind words.Kind) []byte {
@@ -241,10 +242,7 @@ var shownDate = regexp.MustCompile(`^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3}$`)
 // An independent program opens it and shows what CSV holds, and dates to the
 // millisecond.
 func TestAnOfficeProgramShowsWhatCSVHolds(t *testing.T) {
-	program, err := exec.LookPath("soffice")
-	if err != nil {
-		t.Skip("SKIPPED: soffice is not here (Debian: libreoffice-calc)")
-	}
+	program := oracle.Program(t, "soffice", "libreoffice-calc")
 	r := sample.Report()
 	r.Logs[0].Result.Info.Stamps = decode.StampsAbsolute
 	folder := t.TempDir()

@@ -22,6 +22,7 @@ import (
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 )
 
 var styleElement = regexp.MustCompile(`(?s)<style>(.*)</style>`)
@@ -87,10 +88,7 @@ func TestBothFormsSayTheSame(t *testing.T) {
 	if n := strings.Count(text, "<svg "); n != 2*(1+len(r.After.Logs[0].Result.Episodes)) {
 		t.Errorf("%d pictures", n)
 	}
-	program, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("SKIPPED: pdftotext is not here (Debian: poppler-utils)")
-	}
+	program := oracle.Program(t, "pdftotext", "poppler-utils")
 	file := filepath.Join(t.TempDir(), "report.pdf")
 	if err := os.WriteFile(file, []byte(driven.Written(t, r.WritePDF)), 0o600); err != nil {
 		t.Fatal(err)
