@@ -1,4 +1,4 @@
 // Package layers holds nothing but tests of how lull is laid out: imports go
-// one way, pkg <- decode <- analyze <- cmd and within the command as a table has it,
-// and no file outgrows its reader.
+// one way, pkg <- decode <- analyze <- cmd, and within the analysis and the command as the
+// tables of DEVELOPERS.md have it.
 package layers

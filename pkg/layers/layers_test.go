@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -25,40 +26,26 @@ var layers = []string{"pkg", "decode", "analyze", "cmd"}
 // drives, which writes logs, is the exception.
 var textForms = []string{"decode/candump", "decode/capture", "decode/sigmap"}
 
-// arrows are the packages of the command and which others of them each may import.
-// What is built for tests stands in no list: tests alone may import it, and they may
-// import any.
-var arrows = map[string][]string{
-	"words":         nil,
-	"table":         {"words"},
-	"document":      {"words"},
-	"picture":       {"words"},
-	"watch":         nil,
-	"page":          {"words", "table", "document", "picture"},
-	"measuring":     {"words", "page"},
-	"playing":       {"words", "measuring"},
-	"recording":     {"words", "table", "measuring", "watch"},
-	"serve/web":     {"words", "table", "page"},
-	"serve":         {"words", "document", "picture", "page", "measuring", "serve/web"},
-	"sample":        {"words"},
-	"sample/driven": {"words", "page"},
-	"markup":        nil,
-	"browsertest":   nil,
-	"attack":        nil,
-}
+// plan is where a reader sees, and this test reads, which package of the analysis and of
+// the command may import which others of its kind.
+const plan = "DEVELOPERS.md"
 
 const (
 	module     = "lull/"
 	commands   = "cmd/lull/internal/"
-	mostLines  = 500
 	formWriter = "analyze/scenario"
 )
 
 // problems reads every Go file below the root and says what is wrong with the
 // layout, one line each.
 func problems(root fs.FS) ([]string, error) {
+	text, err := fs.ReadFile(root, plan)
+	if err != nil {
+		return nil, err
+	}
+	arrows := arrowsOf(string(text))
 	var found []string
-	err := fs.WalkDir(root, ".", func(name string, entry fs.DirEntry, err error) error {
+	err = fs.WalkDir(root, ".", func(name string, entry fs.DirEntry, err error) error {
 		switch {
 		case err != nil:
 			return err
@@ -71,9 +58,6 @@ func problems(root fs.FS) ([]string, error) {
 		if err != nil {
 			return err
 		}
-		if lines := strings.Count(string(text), "\n"); lines > mostLines {
-			found = append(found, fmt.Sprintf("%s: %d lines, more than %d", name, lines, mostLines))
-		}
 		file, err := parser.ParseFile(token.NewFileSet(), name, text, parser.ImportsOnly)
 		if err != nil {
 			return err
@@ -84,7 +68,7 @@ func problems(root fs.FS) ([]string, error) {
 				return err
 			}
 			if imported, own := strings.CutPrefix(imported, module); own {
-				if why := wrongImport(name, imported); why != "" {
+				if why := wrongImport(arrows, name, imported); why != "" {
 					found = append(found, fmt.Sprintf("%s imports %s: %s", name, imported, why))
 				}
 			}
@@ -94,17 +78,40 @@ func problems(root fs.FS) ([]string, error) {
 	return found, err
 }
 
+var (
+	arrowRow = regexp.MustCompile("(?m)^\\| `([a-z/]+)` \\| (none|`[a-z/`, ]+`) \\|$")
+	quoted   = regexp.MustCompile("`([a-z/]+)`")
+)
+
+// arrowsOf reads the rows of the plan: packages, and what each may import.
+func arrowsOf(plan string) map[string][]string {
+	arrows := map[string][]string{}
+	for _, row := range arrowRow.FindAllStringSubmatch(plan, -1) {
+		allowed := []string{}
+		for _, name := range quoted.FindAllStringSubmatch(row[2], -1) {
+			if strings.HasPrefix(row[1], commands) {
+				name[1] = commands + name[1]
+			}
+			allowed = append(allowed, name[1])
+		}
+		arrows[row[1]] = allowed
+	}
+	return arrows
+}
+
 // wrongImport says why a file must not import one of lull's packages, or "".
-func wrongImport(file, imported string) string {
+func wrongImport(arrows map[string][]string, file, imported string) string {
 	from, to := layerOf(file), layerOf(imported)
 	switch {
 	case from < 0:
 		return "Go code belongs into " + strings.Join(layers, ", ")
 	case to > from:
 		return "the arrow points right"
-	case strings.HasPrefix(file, commands) && !strings.HasSuffix(file, "_test.go"):
-		return wrongArrow(path.Dir(file), imported)
-	case layers[from] != "analyze" || strings.HasSuffix(file, "_test.go") || path.Dir(file) == formWriter:
+	case strings.HasSuffix(file, "_test.go"):
+		return ""
+	case strings.HasPrefix(file, commands) && strings.HasPrefix(imported, commands), layers[from] == "analyze" && layers[to] == "analyze":
+		return wrongArrow(arrows, path.Dir(file), imported)
+	case layers[from] != "analyze" || path.Dir(file) == formWriter:
 		return ""
 	}
 	for _, form := range textForms {
@@ -115,16 +122,14 @@ func wrongImport(file, imported string) string {
 	return ""
 }
 
-// wrongArrow says why a package of the command must not import another one, or "".
-func wrongArrow(folder, imported string) string {
-	from := strings.TrimPrefix(folder, commands)
+// wrongArrow says why a package must not import another one of its kind, or "".
+func wrongArrow(arrows map[string][]string, from, to string) string {
 	allowed, known := arrows[from]
-	to, own := strings.CutPrefix(imported, commands)
 	switch {
 	case !known:
-		return from + " has no place among the command's packages"
-	case own && !slices.Contains(allowed, to):
-		return from + " must not know " + to
+		return from + " has no row in " + plan
+	case !slices.Contains(allowed, to):
+		return "the row of " + from + " in " + plan + " does not name it"
 	}
 	return ""
 }
@@ -139,7 +144,7 @@ func layerOf(name string) int {
 	return -1
 }
 
-func TestImportsPointLeftAndFilesStayShort(t *testing.T) {
+func TestImportsPointLeftAndAlongTheRowsOfThePlan(t *testing.T) {
 	root := os.DirFS("../..")
 	if _, err := fs.Stat(root, "go.mod"); err != nil {
 		t.Fatalf("the module's root is not where it should be: %v", err)
@@ -161,35 +166,37 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 		}
 		return &fstest.MapFile{Data: []byte(text)}
 	}
-	long := source()
-	long.Data = append(long.Data, strings.Repeat("// a line\n", mostLines)...)
 	root := fstest.MapFS{
+		plan:                                     {Data: []byte("| `analyze` | none |\n| `analyze/feed` | `analyze` |\n| `cmd/lull/internal/words` | none |\n| `cmd/lull/internal/table` | `words` |\n")},
 		"cmd/lull/main.go":                       source("fmt", "lull/analyze", "lull/decode", "lull/pkg/source"),
 		"cmd/lull/internal/words/say.go":         source("lull/analyze", "lull/cmd/lull/internal/table"),
 		"cmd/lull/internal/words/say_test.go":    source("lull/cmd/lull/internal/sample"),
 		"cmd/lull/internal/table/grid.go":        source("lull/cmd/lull/internal/words", "lull/cmd/lull/internal/sample"),
-		"cmd/lull/internal/stranger/stranger.go": source("lull/decode"),
+		"cmd/lull/internal/stranger/stranger.go": source("lull/decode", "lull/cmd/lull/internal/words"),
 		"analyze/run.go":                         source("lull/decode", "lull/decode/candump"),
 		"analyze/run_test.go":                    source("lull/decode/candump"),
 		"analyze/scenario/log.go":                source("lull/decode/candump"),
 		"decode/decoder.go":                      source("lull/pkg/bounds", "lull/analyze"),
 		"decode/decoder_test.go":                 source("lull/cmd/lull/internal/words"),
 		"pkg/bounds/bounds.go":                   source("lull/pkg/stats", "lull/decode"),
-		"pkg/long/long.go":                       long,
+		"analyze/result.go":                      source("lull/analyze/feed"),
+		"analyze/feed/feed.go":                   source("lull/analyze"),
+		"analyze/stranger/stranger.go":           source("lull/analyze"),
 		"tools/tool.go":                          source("lull/pkg/bounds"),
 		"decode/testdata/broken.go":              {Data: []byte("no Go")},
 		".hidden/other.go":                       source("lull/pkg/bounds"),
 		"decode/candump/testdata/log":            {Data: []byte("no Go")},
 	}
 	want := []string{
+		"analyze/result.go imports analyze/feed: the row of analyze in DEVELOPERS.md does not name it",
 		"analyze/run.go imports decode/candump: analyze must not know a text format",
-		"cmd/lull/internal/stranger/stranger.go imports decode: stranger has no place among the command's packages",
-		"cmd/lull/internal/table/grid.go imports cmd/lull/internal/sample: table must not know sample",
-		"cmd/lull/internal/words/say.go imports cmd/lull/internal/table: words must not know table",
+		"analyze/stranger/stranger.go imports analyze: analyze/stranger has no row in DEVELOPERS.md",
+		"cmd/lull/internal/stranger/stranger.go imports cmd/lull/internal/words: cmd/lull/internal/stranger has no row in DEVELOPERS.md",
+		"cmd/lull/internal/table/grid.go imports cmd/lull/internal/sample: the row of cmd/lull/internal/table in DEVELOPERS.md does not name it",
+		"cmd/lull/internal/words/say.go imports cmd/lull/internal/table: the row of cmd/lull/internal/words in DEVELOPERS.md does not name it",
 		"decode/decoder.go imports analyze: the arrow points right",
 		"decode/decoder_test.go imports cmd/lull/internal/words: the arrow points right",
 		"pkg/bounds/bounds.go imports decode: the arrow points right",
-		"pkg/long/long.go: 501 lines, more than 500",
 		"tools/tool.go imports pkg/bounds: Go code belongs into pkg, decode, analyze, cmd",
 	}
 	got, err := problems(root)
@@ -202,7 +209,7 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 }
 
 func TestAFileThatIsNoGoIsAnError(t *testing.T) {
-	if _, err := problems(fstest.MapFS{"pkg/p/p.go": {Data: []byte("no Go")}}); err == nil {
+	if _, err := problems(fstest.MapFS{plan: {}, "pkg/p/p.go": {Data: []byte("no Go")}}); err == nil {
 		t.Error("no error for a file that does not parse")
 	}
 }
