@@ -123,7 +123,7 @@ func (c *Set) repeat(sig *conditionSignal) {
 		if leaf.expr.Op != decode.OpMoves {
 			continue
 		}
-		if leaf.feed(s.at, s.value, s.raw) {
+		if c.feedLeaf(leaf, s.at, s.value, s.raw) {
 			c.list[leaf.condition].dirty = true
 			c.dirty = true
 		}

@@ -64,6 +64,12 @@ type leaf struct {
 	belowHi   mark
 	aboveHi   mark
 	condition int // that it belongs to
+
+	// unsure: the sample that showed the last change lies nearer to end, which it
+	// crossed, than half a step; sureAt is when a sample surely did not, 0: not now.
+	unsure bool
+	end    float64
+	sureAt int64
 }
 
 func newLeaf(m *decode.Map, e *decode.Expr, condition int, streams *streams.Streams) leaf {
@@ -160,8 +166,13 @@ func (l *leaf) feed(at int64, v float64, raw int64) bool {
 	}
 	now := l.evaluate(v, raw)
 	changed := now != l.state
-	if changed {
+	switch {
+	case changed:
+		l.end = math.NaN()
 		l.turn(now, l.instant(now, at, v))
+		l.unsure = math.Abs(v-l.end) < l.half-rounding(l.half, v, l.end)
+	case l.unsure && math.Abs(v-l.end) >= l.half-rounding(l.half, v, l.end):
+		l.unsure, l.sureAt = false, at
 	}
 	l.prev = mark{at, v, true}
 	if l.style == byBand {
@@ -175,7 +186,7 @@ func (l *leaf) turn(to analyze.Truth, at bounds.Instant) {
 	if to != analyze.Unknown && to != l.known {
 		l.known, l.change = to, at
 	}
-	l.state, l.since = to, at
+	l.state, l.since, l.unsure = to, at, false
 }
 
 // remember notes on which side of the band's ends a sample surely lies. A sample
@@ -253,9 +264,7 @@ func (l *leaf) crossing(entered bool, at int64, v float64) bounds.Instant {
 		t += int64(math.Round(share * float64(at-from.at)))
 	}
 	when := bounds.Instant{Low: low, T: min(max(t, low, from.at), at), High: at}
-	if math.Abs(v-end) < l.half-rounding(l.half, v, end) {
-		when.High += max(0, at-l.prev.at) // the sample after it will tell
-	}
+	l.end = end
 	return when
 }
 

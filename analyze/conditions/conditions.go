@@ -49,6 +49,7 @@ type Set struct {
 	waiting bool // some condition holds something back
 
 	out, drained []transition
+	refined      []Refinement
 }
 
 // conditionSignal is one signal that leaves read.
@@ -186,7 +187,7 @@ func (c *Set) feed(sig *conditionSignal, time int64) {
 	sig.pauses.Add(sig.again, at, c.streams, sig.signal)
 	for _, l := range sig.leaves {
 		k := &c.list[c.leaves[l].condition]
-		if c.leaves[l].feed(at, sig.value, sig.raw) || k.waits() {
+		if c.feedLeaf(&c.leaves[l], at, sig.value, sig.raw) || k.waits() {
 			k.dirty = true
 			c.dirty, c.dirtyAt, c.due = true, time, math.MinInt64
 		}
@@ -196,6 +197,40 @@ func (c *Set) feed(sig *conditionSignal, time int64) {
 	if at < math.MaxInt64-sig.limit {
 		c.due = min(c.due, at+sig.limit)
 	}
+}
+
+// feedLeaf hands a sample to one comparison, and tells whether its state changed.
+func (c *Set) feedLeaf(l *leaf, at int64, value float64, raw int64) bool {
+	changed := l.feed(at, value, raw)
+	if l.sureAt == 0 {
+		return changed
+	}
+	k, old := &c.list[l.condition], l.since.High
+	l.since.High, l.sureAt = l.sureAt, 0
+	if k.rawAt.High == old {
+		k.rawAt.High = l.since.High
+		if k.rising {
+			k.rise.High = l.since.High
+		}
+		c.refined = append(c.refined, Refinement{l.condition, old + k.hold, l.since.High + k.hold})
+	}
+	return changed
+}
+
+// Refinement is a change that was told with the sample that showed it as its high, which
+// lay too near to its threshold to be sure; the first that was sure is High.
+type Refinement struct {
+	Condition int
+	Told      int64
+	High      int64
+}
+
+// Refined gives the refinements since it was asked last, each after the transition that
+// it is of. The slice is used again.
+func (c *Set) Refined() []Refinement {
+	list := c.refined
+	c.refined = c.refined[:0]
+	return list
 }
 
 // limit is how long a signal may stay away and still be known.
@@ -308,8 +343,8 @@ func (c *Set) Unseen(i int, from, to int64) bool {
 	return false
 }
 
-// Idle tells that drain has nothing to give.
-func (c *Set) Idle() bool { return !c.dirty && len(c.out) == 0 }
+// Idle tells that Drain and Refined have nothing to give.
+func (c *Set) Idle() bool { return !c.dirty && len(c.out) == 0 && len(c.refined) == 0 }
 
 // Drain gives the transitions since the last drain, in the order in which they
 // were found. The slice is used again.

@@ -29,7 +29,7 @@ func TestMovesIsHeldAgainstItsReference(t *testing.T) {
 			lines("unknown>false 0s", "false>true 1.75s [1.5s 2s]")},
 		{"in either direction, at least that far", moves,
 			"0s angle=0 rebase=0s; 1s angle=-15; 2s angle=-14.5; 3s angle=15",
-			lines("unknown>false 0s", "false>true 1s [0s 2s]", "true>false 1s [0s 2s]", "false>true 3s [2s 4s]")},
+			lines("unknown>false 0s", "false>true 1s [0s 1s]", "true>false 1s [0s 2s]", "false>true 3s [2s 3s]")},
 		{"starts again from false", moves,
 			"0s angle=0 rebase=0s; 1s angle=30; 2s angle=30; 2.5s rebase=2s; 3s angle=30; 4s angle=60",
 			lines("unknown>false 0s", "false>true 500ms [0s 1s]", "true>false 2s", "false>true 3.5s [3s 4s]")},

@@ -243,9 +243,6 @@ func (r *referenceRun) change(e *decode.Expr, samples []seenSample, to analyze.T
 		share := (end - from.value) / (samples[n].value - from.value)
 		t := from.at + int64(math.Round(share*float64(at-from.at)))
 		out = bounds.Instant{Low: low, T: min(max(t, low), at), High: at}
-		if math.Abs(samples[n].value-end) < half {
-			out.High += at - samples[n-1].at // the sample after it will tell
-		}
 	}
 	if before.state == analyze.Unknown {
 		out.T = max(out.T, before.since.T)

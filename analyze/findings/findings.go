@@ -50,15 +50,15 @@ func (r *Finder) AssignSilences() {
 		s := &r.result.Silences[i]
 		end := r.silenceEnd(s)
 		for _, e := range r.Done {
-			from := e.WindowStart()
-			if from == nil || e.Part != r.SilentIn[i] {
+			from, ok := e.RestartFrom(int64(r.M.Settings.RequestWindow))
+			if !ok || e.Part != r.SilentIn[i] {
 				continue
 			}
 			until := e.WindowEnd().High
 			if e.Running != nil {
 				until += silenceAfter
 			}
-			if s.Start <= until && end >= from.Low-silenceBefore {
+			if s.Start <= until && end >= from-silenceBefore {
 				s.Episode = e.N
 				break
 			}

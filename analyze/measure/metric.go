@@ -2,6 +2,7 @@ package measure
 
 import (
 	"fmt"
+	"slices"
 
 	"lull/analyze"
 	"lull/analyze/feed"
@@ -75,6 +76,8 @@ type windows struct {
 	// What tells these instants was not seen whole. Before: a crank may lie before
 	// from, or its instant is wide. After: the same of the last crank and running.
 	lostBefore, lostAfter bool
+	// away is how long the starter was not seen where no crank and no decision was.
+	away int64
 }
 
 // lost tells whether the windows may not be where they seem to be.
@@ -83,6 +86,9 @@ func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
 // Lose finds out what of the instants was not seen.
 func (r *Measurer) Lose(w *windows) *windows {
 	if w.from == nil {
+		if w.episode != nil {
+			w.away = r.Starter.Unseen(w.episode.Stop.Low, w.end.High)
+		}
 		return w
 	}
 	since, first, until := *w.from, w.from.High, w.from.High
@@ -134,6 +140,11 @@ func fitted(v, standardError float64) analyze.MetricValue {
 	}
 }
 
+// hasAll tells whether all of the roles were seen.
+func (r *Measurer) hasAll(roles []decode.Role) bool {
+	return !slices.ContainsFunc(roles, func(role decode.Role) bool { return !r.Has(role) })
+}
+
 // Take measures one metric, or says why not.
 func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
 	v := analyze.MetricValue{}
@@ -147,6 +158,9 @@ func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
 		v = m.of(r, w)
 	}
 	v.Key, v.Unit = m.Key, m.Unit
+	if v.Absent != "" && v.Unseen == 0 && w.from == nil && m.Start && r.hasAll(m.Needs) {
+		v.Unseen = bounds.Seconds(w.away) // as the crank was not seen
+	}
 	return r.leaveOut(v)
 }
 

@@ -186,6 +186,7 @@ func flare(r *Measurer, w *windows) analyze.MetricValue {
 	low, high := w.running.Low, w.running.High+overshoot
 	in := plain(low, high, overshoot, w.lostAfter)
 	in.sure = bounds.Span{From: w.running.High, To: w.running.Low + overshoot}
+	in.likely = bounds.Span{From: w.running.T, To: w.running.T + overshoot}
 	return r.extremeOf(decode.EngineSpeed, in, 1)
 }
 

@@ -51,7 +51,9 @@ func (r *Measurer) medianOf(role decode.Role, in reach) analyze.MetricValue {
 		return r.noSample(role, in.low, in.high)
 	}
 	v := sampled(median, sampling(points, in.low, in.high))
-	v.OpenBelow, v.OpenAbove = in.lost, in.lost
+	// A median of a window that wide instants make half as long again is of another one.
+	wide := in.lost || 2*(in.high-in.low) > 3*in.length
+	v.OpenBelow, v.OpenAbove = wide, wide
 	return r.hidden(v, role, len(inside), points, in, 0)
 }
 
@@ -71,7 +73,7 @@ func (r *Measurer) extremeOf(role decode.Role, in reach, sign float64) analyze.M
 		sure, ok := furthest(series.Window(points, in.sure.From, in.sure.To), sign)
 		v.OpenBelow, v.OpenAbove = sign < 0 || !ok || sure != extreme, sign > 0 || !ok || sure != extreme
 	}
-	return r.hidden(v, role, len(series.Window(points, in.core.From, in.core.To)), points, in, sign)
+	return r.hidden(v, role, len(series.Window(points, in.likely.From, in.likely.To)), points, in, sign)
 }
 
 // furthest is the highest (sign 1) or lowest (sign -1) value of the points.

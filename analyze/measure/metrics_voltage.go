@@ -48,7 +48,12 @@ func (w *windows) StartWindow() (low, high, length int64) {
 // startReach is the same; the voltage falls while the starter turns.
 func (w *windows) startReach() reach {
 	low, high, length := w.StartWindow()
-	return reach{low, high, length, bounds.Span{From: w.from.Low, To: w.end.High}, bounds.Span{From: w.from.High, To: w.end.Low}, w.lost()}
+	return reach{
+		low: low, high: high, length: length, lost: w.lost(),
+		core:   bounds.Span{From: w.from.Low, To: w.end.High},
+		sure:   bounds.Span{From: w.from.High, To: w.end.Low},
+		likely: bounds.Span{From: w.from.T, To: w.end.T},
+	}
 }
 
 func voltageMin(r *Measurer, w *windows) analyze.MetricValue {
@@ -103,7 +108,7 @@ func lowVoltageTime(r *Measurer, w *windows) analyze.MetricValue {
 		return r.Unseen(decode.BatteryVoltage, points, from, to) > 0
 	})
 	v.OpenBelow, v.OpenAbove = in.lost, in.lost
-	return r.hidden(v, decode.BatteryVoltage, enoughSamples, points, in, 1)
+	return r.hidden(v, decode.BatteryVoltage, len(series.Window(points, in.likely.From, in.likely.To)), points, in, 1)
 }
 
 // timeBelow is how long the line through the points lies below the limit in

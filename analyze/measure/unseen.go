@@ -23,12 +23,14 @@ type reach struct {
 	length    int64       // that it is likeliest to have
 	core      bounds.Span // the part that the figure is about: what lies around only sees to it that nothing is missed
 	sure      bounds.Span // the part that lies in it wherever its instants lie
+	likely    bounds.Span // core, where its instants are likeliest to lie
 	lost      bool        // those instants were not seen whole
 }
 
 // plain is a window that is all core.
 func plain(low, high, length int64, lost bool) reach {
-	return reach{low, high, length, bounds.Span{From: low, To: high}, bounds.Span{From: low, To: high}, lost}
+	whole := bounds.Span{From: low, To: high}
+	return reach{low: low, high: high, length: length, core: whole, sure: whole, likely: whole, lost: lost}
 }
 
 // hidden says of a median (sign 0), or an extreme that is the highest (1) or lowest

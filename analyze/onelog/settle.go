@@ -86,8 +86,8 @@ func (r *Run) measure(e *segment.Episode) {
 			e.Metrics[i] = measure.Sound(r.Take(&measure.Metrics[i], w))
 		}
 	}
-	if from := e.WindowStart(); len(e.Operations) == 0 && e.Running != nil && from != nil && r.Has(decode.StarterCommand) {
-		if away := r.Starter.Unseen(from.Low, e.Running.High); away > 0 {
+	if from, restarted := e.RestartFrom(r.Patience); len(e.Operations) == 0 && e.Running != nil && restarted && r.Has(decode.StarterCommand) {
+		if away := r.Starter.Unseen(from, e.Running.High); away > 0 {
 			e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s of this restart: what the starter did in it is not known", decode.StarterCommand, units.Length(away)))
 		}
 	}

@@ -1,6 +1,8 @@
 package onelog_test
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -234,5 +236,64 @@ func TestAKeyStartWhoseStarterWasNotSeenIsTold(t *testing.T) {
 	res := d.run()
 	if told := tellFindings(res); len(res.Starts) != 0 || !strings.Contains(told, "note cannot_tell []: the engine came to run at 2.6 s while starter_command was not seen") {
 		t.Errorf("%s\n%s", tellStarts(res), told)
+	}
+}
+
+func TestAComparisonMayChangeUntilASampleSurelyTellsItsSide(t *testing.T) {
+	// The charge rises by 5 % a second and is read in whole per cent: each is read for
+	// 0.2 s, from half a step before it on. It truly reaches 64.7 at 19.615 s.
+	charge := "0s=60"
+	for n := range 8 {
+		charge += fmt.Sprintf(" %dms=%d %dms=%d", 18774+200*n, 60+n, 18775+200*n, 61+n)
+	}
+	for _, test := range []struct {
+		when  string
+		truth int64 // ms
+	}{
+		{"moves: 5", 19755}, // from 60.4, which is read as 60
+		{"above: 64.7", 19615},
+		{"at_least: 65", 19675},
+	} {
+		d := parseDrive(t, "rpm: 0s=800 10s=800 10.8s=0 20.1s=0 20.4s=900\nstop: 0s=0 9.995s=1 20.005s=0\nstarter: 0s=0 20.095s=1 20.3s=0\ncharge @20ms: "+charge,
+			"restart_requests:\n  - {name: full, when: {signal: charge, "+test.when+"}}\n")
+		res := d.run()
+		if len(res.Episodes) != 1 || res.Episodes[0].Request == nil {
+			t.Fatalf("%s: %s", test.when, tellAll(d.m, res))
+		}
+		if q := res.Episodes[0].Request; q.Low > test.truth*1e6 || q.High < test.truth*1e6 {
+			t.Errorf("%s: %d to %d ms, true %d", test.when, q.Low/1e6, q.High/1e6, test.truth)
+		}
+	}
+}
+
+func TestAMedianOverAWindowThatWideInstantsMakeLongJudgesNothing(t *testing.T) {
+	d := parseDrive(t, `
+		rpm: 0s=800 10s=800 10.8s=0 20.07s=0 20.13s=175 20.3s=200 20.35s=900
+		stop: 0s=0 9.995s=1 20.005s=0
+		starter @100ms+60ms: 0s=0 20.05s=1 20.35s=0`, "limits:\n  crank_speed: {min: 150}\n")
+	if got := verdictsOf(d.run()); got != "crank_speed unseen\n" {
+		t.Errorf("%s", got)
+	}
+}
+
+func TestAStarterThatWasNotSeenLeavesTheLimitsOfTheStartUnjudgedAlsoWithoutAStopCommand(t *testing.T) {
+	d := parseDrive(t, "rpm: 0s=800 10s=800 10.8s=0 20.1s=0 20.2s=150 20.4s=150 20.6s=900\nstarter: 0s=0 20s=- 21s=0\n"+sagging, startLimits)
+	res := d.run()
+	if len(res.Episodes) != 1 || len(res.Episodes[0].Notes) != 1 {
+		t.Fatalf("%s", tellAll(d.m, res))
+	}
+	want := []string{"voltage_min", "voltage_dip", "low_voltage_time", "crank_speed"}
+	got := res.Episodes[0].Unjudged(d.m)
+	slices.Sort(want)
+	slices.Sort(got)
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestATimeBelowAVoltageOfTooFewSamplesKeepsNoLimit(t *testing.T) {
+	d := parseDrive(t, oneRestart+"volt @400ms+50ms: 0s=12.6 20.09s=12.6 20.11s=8.2 20.3s=9 20.44s=12.6", "limits:\n  low_voltage_time: {max: 0.1}\n")
+	if got := verdictsOf(d.run()); got != "low_voltage_time unseen\n" {
+		t.Errorf("%s", got)
 	}
 }

@@ -133,6 +133,22 @@ func (e *Episode) WindowStart() *analyze.Event {
 	return e.WhenDecided()
 }
 
+// RestartFrom is from when on the restart may show: the first crank or the decision,
+// else patience before running, and not before rest. ok is false where there is none.
+func (e *Episode) RestartFrom(patience int64) (from int64, ok bool) {
+	if start := e.WindowStart(); start != nil {
+		return start.Low, true
+	}
+	if e.Running == nil {
+		return 0, false
+	}
+	from = max(e.Running.Low-patience, e.Stop.Low)
+	if e.Rest != nil {
+		from = max(from, e.Rest.Low)
+	}
+	return from, true
+}
+
 // WindowEnd is running's instant, else where the episode ended.
 func (e *Episode) WindowEnd() bounds.Instant {
 	if e.Running != nil {

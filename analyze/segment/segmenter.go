@@ -101,6 +101,15 @@ func (r *Segmenter) Drain() {
 			r.RequestLog = append(r.RequestLog, analyze.Request{Instant: t.At, Condition: t.Condition})
 		}
 	}
+	for _, t := range r.Requests.Refined() {
+		for i := len(r.RequestLog) - 1; i >= 0; i-- {
+			if q := &r.RequestLog[i]; q.Condition == t.Condition && q.High == t.Told {
+				q.High = t.High
+				break
+			}
+		}
+	}
+	_ = r.Inhibits.Refined() // of no use: shares go by the likeliest moment
 	for _, t := range r.Inhibits.Drain() {
 		from := t.At.T
 		if t.From == analyze.Unknown {

@@ -236,6 +236,7 @@ func (t *Tracer) drain() {
 		if side.c.Idle() {
 			continue
 		}
+		_ = side.c.Refined() // drawings show the likeliest moment
 		for _, x := range side.c.Drain() {
 			side.logs[x.Condition].Add(x.At.T, x.To)
 		}

@@ -23,12 +23,12 @@ func (r *Report) Answer() string {
 	add(r.stopsSentence(t))
 	add(t.reasonSentence())
 	if len(t.broken.names) > 0 { // what is broken before what is kept
-		add(t.limitSentence())
+		add(t.limitSentence(r.Map.Limits))
 	}
 	add(r.slowestSentence())
 	add(t.outcomeSentence())
 	if len(t.broken.names) == 0 {
-		add(t.limitSentence())
+		add(t.limitSentence(r.Map.Limits))
 	}
 	add(t.silentSentence())
 	if t.fuelKnown && t.engineOff > 0 {
@@ -102,7 +102,7 @@ func (r *Report) slowestSentence() string {
 				continue
 			}
 			n++
-			if of == nil || m.Best > slowest.Best {
+			if of == nil || of.Outcome == analyze.InGap || m.Best > slowest.Best && e.Outcome != analyze.InGap {
 				slowest, of, log = m, e, &r.Logs[i]
 			}
 		}
@@ -151,11 +151,14 @@ func (t *tally) outcomeSentence() string {
 	return sentenceCase(list(parts)) + "."
 }
 
-func (t *tally) limitSentence() string {
+func (t *tally) limitSentence(limits []decode.Limit) string {
 	switch {
 	case t.judged == 0 && len(t.unseen.names) == 0:
 		return ""
 	case len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0:
+		if never := t.neverJudged(limits); never != "" {
+			return "Every limit that could be judged is kept. Not judged: " + never + "."
+		}
 		return "Every limit of the map is kept."
 	}
 	s := ""
@@ -173,6 +176,18 @@ func (t *tally) limitSentence() string {
 		s += " Not enough was seen to judge the limits of: " + t.unseen.listed() + "."
 	}
 	return strings.TrimSpace(s)
+}
+
+// neverJudged names the limits that no episode could be held against, as their metric
+// was absent in all.
+func (t *tally) neverJudged(limits []decode.Limit) string {
+	var names []string
+	for _, l := range limits {
+		if name := Spoken(l.Metric); !slices.Contains(t.limits.names, l.Metric) && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return list(names)
 }
 
 // brokenText says how often a metric broke its limit, and its worst value.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/pkg/bounds"
 )
 
 // Refusals says of each standstill in which the engine ran on why it did.
@@ -24,7 +25,11 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	if !s.Opportunity || s.Stopped || s.Open {
 		return "", false
 	}
-	text := fmt.Sprintf("standstill %d at %s s, %s s long: ", s.N, Moment(s.Start), Length(s.Start, s.End))
+	keyed := ""
+	if s.Until > s.Start.T && s.Until < s.End.T {
+		keyed = fmt.Sprintf(", %s s of them until the ignition was switched off", Length(s.Start, bounds.At(s.Until)))
+	}
+	text := fmt.Sprintf("standstill %d at %s s, %s s long%s: ", s.N, Moment(s.Start), Length(s.Start, s.End), keyed)
 	switch {
 	case s.Reason != "":
 		text += Visible(s.Reason) + r.evidence(s)

@@ -11,6 +11,7 @@ type tally struct {
 	open, unexplained, cannotTell        int
 	failed, stalled, minds, aborted      int
 	reasons, broken, borderline, unseen  counter
+	limits                               counter             // metrics whose limits were judged
 	worst                                map[string]brokenBy // of each metric in broken
 	judged                               int
 	silentEpisodes                       int
@@ -116,6 +117,7 @@ func (t *tally) episode(e *analyze.Episode, r *Report) {
 	}
 	for _, v := range e.Limits {
 		t.judged++
+		t.limits.add(v.Limit.Metric)
 		switch v.Verdict {
 		case analyze.Outside:
 			t.broken.add(v.Limit.Metric)
