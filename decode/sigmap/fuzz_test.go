@@ -21,7 +21,7 @@ func consistent(m *decode.Map) error {
 			return fmt.Errorf("signal %d %q: entry %d, line %d", i, s.Name, s.Entry, s.Line)
 		}
 		seen[s.Name] = true
-		if s.Length < 1 || s.Length > 64 || s.Start < 0 || lastByteBit(s) >= maxBits {
+		if s.Length < 1 || s.Length > 64 || s.Start < 0 || s.LastByte() >= maxBits/8 {
 			return fmt.Errorf("signal %q: start %d, length %d", s.Name, s.Start, s.Length)
 		}
 		if s.Role != decode.NoRole && m.Role[s.Role] != i {
