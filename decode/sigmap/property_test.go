@@ -178,14 +178,3 @@ func TestNearWords(t *testing.T) {
 		t.Errorf("nearest of a very long word = %q", got)
 	}
 }
-
-func TestDistanceIsSymmetricAndBounded(t *testing.T) {
-	letters := rapid.StringMatching(`[abc]{0,8}`)
-	rapid.Check(t, func(t *rapid.T) {
-		a, b := []rune(letters.Draw(t, "a")), []rune(letters.Draw(t, "b"))
-		d := distance(a, b)
-		if d != distance(b, a) || (d == 0) != (string(a) == string(b)) || d > max(len(a), len(b)) || d < max(len(a), len(b))-min(len(a), len(b)) {
-			t.Fatalf("distance(%q, %q) = %d", string(a), string(b), d)
-		}
-	})
-}

@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"math/big"
 	"strings"
+
+	"lull/pkg/spelling"
 )
 
 // Conversion turns a value of one unit into another: value x Mul / Div + Add.
@@ -211,36 +213,18 @@ func Like(unit string) []string {
 
 // near finds the unit whose spelling differs from the given one only in case,
 // else the first in one letter: added, left out, another, or two swapped.
-func near(spelling string) string {
-	s := strings.ToLower(tidy.Replace(strings.TrimSpace(spelling)))
+func near(unit string) string {
+	s := strings.ToLower(tidy.Replace(strings.TrimSpace(unit)))
 	for pass := 0; pass < 2; pass++ {
 		for i := range table {
 			for _, known := range append([]string{table[i].name}, table[i].also...) {
 				k := strings.ToLower(known)
 				// A single letter is one change away from any other.
-				if s == k || pass == 1 && min(len(s), len(k)) > 1 && oneApart(s, k) {
+				if s == k || pass == 1 && min(len(s), len(k)) > 1 && spelling.Distance(s, k) <= 1 {
 					return table[i].name
 				}
 			}
 		}
 	}
 	return ""
-}
-
-// oneApart tells whether one edit turns a into b.
-func oneApart(a, b string) bool {
-	if len(a) > len(b) {
-		a, b = b, a
-	}
-	i := 0
-	for i < len(a) && a[i] == b[i] {
-		i++
-	}
-	switch ra, rb := a[i:], b[i:]; {
-	case len(a) == len(b):
-		return ra == "" || ra[1:] == rb[1:] || len(ra) > 1 && ra[0] == rb[1] && ra[1] == rb[0] && ra[2:] == rb[2:]
-	case len(a)+1 == len(b):
-		return ra == rb[1:]
-	}
-	return false
 }
