@@ -11,8 +11,7 @@ import (
 // The document, key by key and in this order. Without --by metrics, rates and
 // conditions stand at its top, with it in groups.
 type compareDocument struct {
-	Format int         `json:"format"`
-	Tool   toolJSON    `json:"tool"`
+	head
 	Before compareSide `json:"before"`
 	After  compareSide `json:"after"`
 	By     *string     `json:"by"`
@@ -182,13 +181,13 @@ func ofLimit(l compare.Limit) compareLimit {
 }
 
 func sideJSON(c compare.Count, m *decode.Map) compareSide {
-	return compareSide{Logs: c.Logs, Episodes: c.Episodes, Map: mapJSON{Name: m.Name, SHA256: m.SHA256, Vehicle: m.Vehicle}}
+	return compareSide{Logs: c.Logs, Episodes: c.Episodes, Map: mapOf(m)}
 }
 
 // WriteComparisonJSON writes the whole document, indented.
 func WriteComparisonJSON(w io.Writer, c *words.CompareReport) error {
 	d := compareDocument{
-		Format: 1, Tool: toolJSON{Name: "lull", Version: c.Version},
+		head:   headOf(c.Version),
 		Before: sideJSON(c.Comparison.Before, c.Before), After: sideJSON(c.Comparison.After, c.After),
 		By: orNull(string(c.By)), Notes: each(c.Notes, func(s string) string { return s }), Limits: each(c.Limits, ofLimit),
 	}
