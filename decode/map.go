@@ -215,27 +215,8 @@ type Selector struct {
 	Raws   []int64
 }
 
-// Conversion turns a value into another unit: value x Mul / Div + Add. Two
-// factors, because 9600 mV / 1000 is 9.6 V and 9600 x 0.001 is not.
-type Conversion struct {
-	Mul, Div, Add float64
-}
-
-// Apply converts a value. The zero Conversion leaves it as it is.
-func (c Conversion) Apply(v float64) float64 {
-	if c.Div == 0 {
-		return v
-	}
-	return v*c.Mul/c.Div + c.Add
-}
-
-// ApplyStep converts a difference of two values, such as a signal's step.
-func (c Conversion) ApplyStep(v float64) float64 {
-	if c.Div == 0 {
-		return v
-	}
-	return v * c.Mul / c.Div
-}
+// Conversion turns a value into another unit.
+type Conversion = units.Conversion
 
 // By is who asks for a restart.
 type By uint8

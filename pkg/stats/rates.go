@@ -47,25 +47,6 @@ func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	return interval, true
 }
 
-// ClopperPearson is the interval of a rate's true share from the tails of the
-// binomial distribution (Clopper and Pearson, Biometrika 26, 1934), which never
-// holds less than its confidence. Where the rate is none, or the confidence not
-// between 0 and 1, ok is false.
-func ClopperPearson(r Rate, confidence float64) (interval Interval, ok bool) {
-	if !(confidence > 0 && confidence < 1) || !r.ok() {
-		return Interval{}, false
-	}
-	k, n, tail := float64(r.Count), float64(r.Of), (1-confidence)/2
-	interval = Interval{High: 1, Confidence: confidence}
-	if r.Count > 0 {
-		interval.Low = mathext.InvRegIncBeta(k, n-k+1, tail)
-	}
-	if r.Count < r.Of {
-		interval.High = mathext.InvRegIncBeta(k+1, n-k, 1-tail)
-	}
-	return interval, true
-}
-
 // Difference is by how much one share lies above another one.
 type Difference struct {
 	Value float64
@@ -161,18 +142,11 @@ func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	return test, true
 }
 
-// TooFewForRates tells whether no outcome of Fisher on n and m cases can be
+// TooFewForRates reports whether no outcome of Fisher on n and m cases can be
 // significant: not even none of the ones and all of the others. With as many on
-// both sides the reverse is just as probable.
-func TooFewForRates(n, m int) bool {
-	if n < 1 || m < 1 {
-		return true
-	}
-	if n == m {
-		return 2*oneOf(n, m) >= Significance
-	}
-	return oneOf(n, m) >= Significance
-}
+// both sides the reverse is just as probable, which decides nothing: no share of
+// their arrangements lies between half of Significance and all of it.
+func TooFewForRates(n, m int) bool { return oneOf(n, m) >= Significance }
 
 // Poisson is the interval of the mean of a count of events that come independently
 // of each other, exact in that it never holds less than its confidence (Garwood,

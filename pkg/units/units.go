@@ -16,13 +16,22 @@ import (
 
 // Conversion turns a value of one unit into another: value x Mul / Div + Add.
 // Mul and Div are the exact factor in lowest terms, both whole numbers, so that
-// one multiplication and one division give 9600 mV = 9.6 V.
+// one multiplication and one division give 9600 mV = 9.6 V, which 9600 x 0.001 is
+// not. The zero Conversion leaves a value as it is.
 type Conversion struct {
 	Mul, Div, Add float64
 }
 
 // Apply converts a value.
-func (c Conversion) Apply(v float64) float64 { return v*c.Mul/c.Div + c.Add }
+func (c Conversion) Apply(v float64) float64 { return c.ApplyStep(v) + c.Add }
+
+// ApplyStep converts a difference of two values, such as a signal's step.
+func (c Conversion) ApplyStep(v float64) float64 {
+	if c.Div == 0 {
+		return v
+	}
+	return v * c.Mul / c.Div
+}
 
 var (
 	// ErrUnknown is wrapped by every *UnknownError.
@@ -184,15 +193,6 @@ func fraction(text string) *big.Rat {
 		r.SetString(text)
 	}
 	return r
-}
-
-// Known lists the canonical name of every unit, by quantity.
-func Known() []string {
-	names := make([]string, len(table))
-	for i := range table {
-		names[i] = table[i].name
-	}
-	return names
 }
 
 // Like lists the units of the same quantity as the given one, itself included;
