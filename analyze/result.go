@@ -88,7 +88,7 @@ type Episode struct {
 	Limits  []LimitVerdict
 	Notes   []string
 
-	// AtStop holds, for each of Map.Conditions, the signal's value at the stop
+	// AtStop holds, for each of Map.Circumstances, the signal's value at the stop
 	// onset.
 	AtStop []Reading
 }

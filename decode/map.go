@@ -22,11 +22,11 @@ type Map struct {
 	// Role gives the index into Signals of each role's signal, or -1.
 	Role [RoleCount]int
 
-	Requests   []Condition
-	Inhibits   []Condition
-	Limits     []Limit
-	Conditions []int // signals that a comparison holds against each other
-	Settings   Settings
+	Requests      []Condition
+	Inhibits      []Condition
+	Limits        []Limit
+	Circumstances []int // signals that a comparison holds against each other, `conditions` in the map file
+	Settings      Settings
 }
 
 // RoleSignal returns the signal that plays the role, or nil.

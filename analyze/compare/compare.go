@@ -62,12 +62,12 @@ type Count struct {
 
 // Group is the episodes of one kind, or all of them.
 type Group struct {
-	Name       string
-	Before     int // episodes
-	After      int
-	Metrics    []Metric
-	Rates      []Rate
-	Conditions []Condition
+	Name          string
+	Before        int // episodes
+	After         int
+	Metrics       []Metric
+	Rates         []Rate
+	Circumstances []Circumstance
 }
 
 // Sample is the values of one side.
@@ -101,8 +101,8 @@ type Rate struct {
 	Verdict       Verdict
 }
 
-// Condition is how a signal of the map's conditions stood at the stop onsets.
-type Condition struct {
+// Circumstance is how a signal of the map's conditions stood at the stop onsets.
+type Circumstance struct {
 	Signal        string
 	Unit          string
 	Before, After Sample
@@ -230,7 +230,7 @@ func newGroup(name string, before, after picked, whole bool) Group {
 		}
 	}
 	g.Rates = rates(before, after, whole)
-	g.Conditions = conditions(before, after)
+	g.Circumstances = circumstances(before, after)
 	return g
 }
 

@@ -48,7 +48,7 @@ func NewRecording(m *decode.Map) *Recording {
 	r.Starter = r.newSwitch(decode.StarterCommand)
 	r.Ignition = r.newSwitch(decode.Ignition)
 	r.Code.Delay, r.Code.Streams, r.Code.Signal = r.EventDelay(decode.InhibitCode), r.Streams, m.Role[decode.InhibitCode]
-	for _, signal := range m.Conditions {
+	for _, signal := range m.Circumstances {
 		r.Watched[signal] = &Watched{}
 	}
 	for i := range m.Inhibits {

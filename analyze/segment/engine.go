@@ -386,7 +386,7 @@ func (r *Segmenter) atOnset(o *Episode) {
 	r.Drain()
 	o.IdleRate = r.idleRate(stop)
 	o.AtStop = o.AtStop[:0]
-	for _, signal := range r.M.Conditions {
+	for _, signal := range r.M.Circumstances {
 		p, seen := series.At(r.Watched[signal].All(), stop.T)
 		o.AtStop = append(o.AtStop, analyze.Reading{Value: p.V, Seen: seen})
 	}

@@ -50,7 +50,7 @@ func consistent(m *decode.Map) error {
 	if listed != len(m.Signals) || m.Role[decode.EngineSpeed] < 0 {
 		return fmt.Errorf("%d of %d signals listed, engine speed %d", listed, len(m.Signals), m.Role[decode.EngineSpeed])
 	}
-	for _, i := range m.Conditions {
+	for _, i := range m.Circumstances {
 		if !signal(i) {
 			return fmt.Errorf("conditions name signal %d", i)
 		}

@@ -157,7 +157,7 @@ func ofRate(r compare.Rate) compareRate {
 	return j
 }
 
-func ofCondition(c compare.Condition) compareCondition {
+func ofCondition(c compare.Circumstance) compareCondition {
 	j := compareCondition{Signal: c.Signal, Unit: c.Unit, Before: ofRange(c.Before), After: ofRange(c.After)}
 	if c.Known {
 		j.Alike = &c.Alike
@@ -166,7 +166,7 @@ func ofCondition(c compare.Condition) compareCondition {
 }
 
 func ofGroup(g compare.Group) compareGroup {
-	return compareGroup{each(g.Metrics, ofMetric), each(g.Rates, ofRate), each(g.Conditions, ofCondition)}
+	return compareGroup{each(g.Metrics, ofMetric), each(g.Rates, ofRate), each(g.Circumstances, ofCondition)}
 }
 
 func ofLimit(l compare.Limit) compareLimit {
