@@ -368,7 +368,7 @@ func (r *Segmenter) begin(stop analyze.Event, commanded bool) *Episode {
 		if s.Start.T <= stop.T && stop.T <= s.end.T {
 			s.stops = append(s.stops, o)
 			if !s.open {
-				o.left(Leaving{s.end, s.Start})
+				o.left(Departure{s.end, s.Start})
 			}
 		}
 	}

@@ -25,13 +25,13 @@ type Episode struct {
 	End     int64 // when it was closed
 	outcome analyze.Outcome
 
-	Settled bool // all but the take-off is measured
-	Done    bool // ready to be handed out
-	Reopens bool // engine was stopped again before the vehicle left
-	Leaves  []Leaving
-	Leave   *Leaving // the one that this restart led to
-	// LeaveComing: as long as there is none, it may still come.
-	LeaveComing bool
+	Settled    bool // all but the take-off is measured
+	Done       bool // ready to be handed out
+	Reopens    bool // engine was stopped again before the vehicle left
+	Departures []Departure
+	Departure  *Departure // the one that this restart led to
+	// DepartureComing: as long as there is none, it may still come.
+	DepartureComing bool
 
 	// What must outlive the tracks while the engine rests.
 	RunDown      []series.Point // engine speed from the stop onset to rest

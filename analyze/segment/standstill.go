@@ -24,22 +24,22 @@ type standstill struct {
 	Fuel       feed.WindowTally
 }
 
-// Leaving is the vehicle leaving a standstill.
-type Leaving struct {
+// Departure is the vehicle leaving a standstill.
+type Departure struct {
 	bounds.Instant
 	start bounds.Instant // of that standstill
 }
 
 func (r *Segmenter) VehicleSpeed(t int64, v float64) {
-	was := r.standX.Side
-	edge, when := r.standX.Add(t, v)
+	was := r.standing.Side
+	edge, when := r.standing.Add(t, v)
 	switch {
-	case r.standX.Side < 0 && was == 0:
+	case r.standing.Side < 0 && was == 0:
 		r.startStandstill(bounds.At(t))
 	case edge < 0:
 		r.startStandstill(when)
 	case edge > 0 && r.Stand != nil:
-		left := Leaving{when, r.Stand.Start}
+		left := Departure{when, r.Stand.Start}
 		if r.Open != nil {
 			r.Open.left(left)
 		}

@@ -16,7 +16,7 @@ func quantile(sorted []float64, p float64) float64 {
 	switch width := high - low; {
 	case part == 0.5:
 		return halfWay(low, high)
-	case isFinite(width):
+	case Finite(width):
 		return min(high, low+part*width)
 	}
 	return (1-part)*low + part*high

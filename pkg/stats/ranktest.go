@@ -232,5 +232,5 @@ func oneOf(n, m int) float64 {
 func TooFew(n, m int) bool { return FullSeparation(n, m) >= Significance }
 
 func allFinite(values []float64) bool {
-	return !slices.ContainsFunc(values, func(v float64) bool { return !isFinite(v) })
+	return !slices.ContainsFunc(values, func(v float64) bool { return !Finite(v) })
 }
