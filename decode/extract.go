@@ -120,7 +120,7 @@ func (f *field) pattern(payload []byte) uint64 {
 }
 
 // read makes the field's value of a payload. The last result is false where the
-// value is none.
+// value is invalid.
 func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
 	if f.last >= len(payload) {
 		return 0, 0, false

@@ -74,7 +74,7 @@ type Entry struct {
 	Signals []int // indices into Map.Signals
 }
 
-// Polled tells whether the entry's frames are answers that a tester asked for.
+// Polled reports whether the entry's frames are answers that a tester asked for.
 func (e *Entry) Polled() bool { return e.Kind == ByOBD || e.Kind == ByDID }
 
 // Label is the short name of the entry as `lull samples` prints it.
@@ -180,14 +180,14 @@ func (s *Signal) TextOf(v float64) string {
 	return text
 }
 
-// IsSwitch tells whether the signal changes from state to state rather than
+// IsSwitch reports whether the signal changes from state to state rather than
 // continuously: it has labels, is one bit long, or plays a switch role. Its
 // changes lie midway between two samples.
 func (s *Signal) IsSwitch() bool {
 	return len(s.Labels) > 0 || s.Length == 1 || Roles[s.Role].Switch
 }
 
-// On tells whether a raw value of a switch role means on.
+// On reports whether a raw value of a switch role means on.
 func (s *Signal) On(raw int64) bool {
 	if !s.HasActive {
 		return raw != 0
@@ -195,7 +195,7 @@ func (s *Signal) On(raw int64) bool {
 	return containsRaw(s.Active, raw)
 }
 
-// IsClear tells whether a raw of an inhibit code means that nothing stands in
+// IsClear reports whether a raw of an inhibit code means that nothing stands in
 // the way.
 func (s *Signal) IsClear(raw int64) bool { return containsRaw(s.Clear, raw) }
 
@@ -339,7 +339,7 @@ func DefaultSettings() Settings {
 	}
 }
 
-// Sample is one decoded value of one signal. A value that is none has Valid
+// Sample is one decoded value of one signal. An invalid value has Valid
 // false; Value and Raw then say nothing.
 type Sample struct {
 	Time   int64 // of the frame, as Frame.Time

@@ -106,7 +106,7 @@ type Circumstance struct {
 	Signal        string
 	Unit          string
 	Before, After Sample
-	// Alike tells whether the two ranges overlap; it holds where Known.
+	// Alike reports whether the two ranges overlap; it holds where Known.
 	Alike, Known bool
 }
 
@@ -303,14 +303,14 @@ func (c *Comparison) adjust() {
 	}
 }
 
-// Alone tells whether so many values a side can show a change of one metric of the
+// Alone reports whether so many values a side can show a change of one metric of the
 // family by itself. Where they cannot, not even sides that do not overlap are
 // enough, unless other metrics of the family change more clearly.
 func (c *Comparison) Alone(n, m int) bool {
 	return stats.FullSeparation(n, m)*float64(c.Family) < stats.Significance
 }
 
-// Empty tells whether there is nothing, neither metric nor rate, that both sides
+// Empty reports whether there is nothing, neither metric nor rate, that both sides
 // have.
 func (c *Comparison) Empty() bool {
 	for i := range c.Groups {

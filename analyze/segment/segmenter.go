@@ -51,6 +51,8 @@ type Segmenter struct {
 	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped
 }
 
+// NewSegmenter returns a Segmenter of what r records, which hands standstills out to
+// result. Samples up to lookBack, in ns, before a stop onset are kept for it.
 func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Segmenter {
 	set := r.M.Settings
 	s := &Segmenter{
@@ -67,7 +69,7 @@ func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Se
 	return s
 }
 
-// Gap takes a time without any frame.
+// Gap takes a stretch of time without any frame.
 func (r *Segmenter) Gap(gap analyze.Gap) {
 	if r.Open != nil {
 		r.Open.GapInside = true

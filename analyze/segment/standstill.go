@@ -30,6 +30,8 @@ type Departure struct {
 	start bounds.Instant // of that standstill
 }
 
+// VehicleSpeed takes a sample of the vehicle speed, in km/h, at t, in ns. It begins and
+// ends standstills.
 func (r *Segmenter) VehicleSpeed(t int64, v float64) {
 	was := r.standing.Side
 	edge, when := r.standing.Add(t, v)
@@ -71,6 +73,8 @@ func (r *Segmenter) startStandstill(when bounds.Instant) {
 	r.Stand = s
 }
 
+// EndStandstill ends the standstill that lasts, if one does. open says that it may have
+// gone on where nothing was recorded.
 func (r *Segmenter) EndStandstill(when bounds.Instant, open bool) {
 	if r.Stand == nil {
 		return

@@ -42,7 +42,7 @@ func (r *Segmenter) SeekDeparture(e *Episode) (departure *Departure, coming bool
 	return e.Departure, e.DepartureComing
 }
 
-// TakeOffWaits tells whether samples of an episode's take-off are still to come.
+// TakeOffWaits reports whether samples of an episode's take-off are still to come.
 func (r *Segmenter) TakeOffWaits(e *Episode) bool {
 	if !r.Has(decode.VehicleSpeed) {
 		return false

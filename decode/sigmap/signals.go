@@ -18,7 +18,7 @@ type signalState struct {
 	twice  bool
 	start  *node
 	fields *fields // nil where the definition is no mapping
-	// Each tells whether that part could be read; what depends on a part that
+	// Each reports whether that part could be read; what depends on a part that
 	// could not is left out in silence.
 	bitsOK, formOK, labelsOK, whenOK bool
 	// limits holds, for the signals that select this one, directly or through

@@ -9,7 +9,7 @@ import (
 // Rate is how many of so many: 3 stops of 10 opportunities.
 type Rate struct{ Count, Of int }
 
-// ok tells whether it is one: of at least 1, and no more than all.
+// ok reports whether the rate is valid: of at least 1, and no more than all.
 func (r Rate) ok() bool { return r.Of > 0 && r.Count >= 0 && r.Count <= r.Of }
 
 // value is its share. The rate must be ok.
@@ -26,7 +26,7 @@ func normalQuantile(confidence float64) (z float64, ok bool) {
 
 // Wilson is the score interval of a rate's true share (E. B. Wilson, 1927; without
 // continuity correction: method 3 of Newcombe, Statistics in Medicine 17, 1998,
-// 857-872). Where the rate is none, or the confidence not between 0 and 1, ok is
+// 857-872). Where the rate is invalid, or the confidence not between 0 and 1, ok is
 // false.
 func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	z, ok := normalQuantile(confidence)
@@ -55,7 +55,7 @@ type Difference struct {
 
 // Newcombe is the difference of two independent rates' shares, after - before,
 // with the hybrid interval of their score intervals (method 10 of Newcombe,
-// Statistics in Medicine 17, 1998, 873-890). Where a rate is none, or the
+// Statistics in Medicine 17, 1998, 873-890). Where a rate is invalid, or the
 // confidence not between 0 and 1, ok is false.
 func Newcombe(before, after Rate, confidence float64) (difference Difference, ok bool) {
 	b, ok := Wilson(before, confidence)
@@ -91,7 +91,7 @@ const equallyProbable = 1e-9
 
 // Fisher compares two independent rates by the hypergeometric distribution (R. A.
 // Fisher, The Design of Experiments, chapter 2; Agresti, Categorical Data Analysis,
-// section 3.5). Where a rate is none ok is false.
+// section 3.5). Where a rate is invalid ok is false.
 func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	if !before.ok() || !after.ok() {
 		return FisherTest{}, false
