@@ -92,8 +92,8 @@ func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal, limit int64) {
 	h.seen, h.last, h.raw = true, t, raw
 }
 
-// Segments returns what TruthLog.Segments does, but unknown where the code was not seen for longer
-// than the limit.
+// Segments returns what TruthLog.Segments does, but unknown where the code was not
+// seen for longer than the limit.
 func (h *CodeHistory) Segments(from, to, limit, now int64) []TruthSpan {
 	var log TruthLog
 	log.changes = append(log.changes, h.changes...)

@@ -143,8 +143,8 @@ func (r *Recording) InGap(when bounds.Instant) bool {
 	return r.Streams.Gaps.Between(when.Low, when.High)
 }
 
-// StaleAfter returns how long, in ns, a role's signal may stay away and still tell something:
-// math.MaxInt64 where it may for ever.
+// StaleAfter returns how long, in ns, a role's signal may stay away and still tell
+// something: math.MaxInt64 where it may for ever.
 func (r *Recording) StaleAfter(role decode.Role) int64 {
 	index := r.M.Role[role]
 	period, known := r.Streams.Period(index)
@@ -154,8 +154,9 @@ func (r *Recording) StaleAfter(role decode.Role) int64 {
 	return max(int64(r.M.Settings.StaleAfter), 3*period)
 }
 
-// HalfStep returns how far, in the role's unit, the quantity may lie from a sample's value, because the
-// signal's field has no finer steps; 0 where no signal has the role.
+// HalfStep returns how far, in the role's unit, the quantity may lie from a sample's
+// value, because the signal's field has no finer steps; 0 where no signal has the
+// role.
 func (r *Recording) HalfStep(role decode.Role) float64 {
 	s := r.M.RoleSignal(role)
 	if s == nil || s.Float {
@@ -181,8 +182,8 @@ func (r *Recording) newSwitch(role decode.Role) series.Switched {
 	return s
 }
 
-// WhyUnknown returns a clause that names the signals of conditions that were never seen, or else those
-// that they read.
+// WhyUnknown returns a clause that names the signals of conditions that were never
+// seen, or else those that they read.
 func (r *Recording) WhyUnknown(list ...*decode.Condition) string {
 	var never, all []string
 	for _, c := range list {

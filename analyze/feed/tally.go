@@ -12,7 +12,7 @@ type WindowTally struct {
 	recent  []series.Point
 }
 
-// Add counts a point, no earlier than the ones before it.
+// Add counts a point.
 func (w *WindowTally) Add(p series.Point) { w.recent = append(w.recent, p) }
 
 // SettleBefore counts what lies before the moment for good.

@@ -220,7 +220,8 @@ func (r *Measurer) noRequest(w *windows) string {
 	return "no mapped restart request became true before the decision"
 }
 
-// WhyUnasked returns the reason, in words, why requests that may have asked for a restart were not seen.
+// WhyUnasked returns the reason, in words, why requests that may have asked for a
+// restart were not seen.
 func WhyUnasked(r *feed.Recording, e *segment.Episode) string {
 	if gap := r.Streams.Gaps.Within(e.Stop.Low, e.WindowEnd().High); gap > 0 {
 		return "the recording has a gap of " + units.Length(gap) + " in this episode"

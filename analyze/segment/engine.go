@@ -400,7 +400,8 @@ func (r *Segmenter) atOnset(o *Episode) {
 	}
 }
 
-// Close ends the open episode, which there must be, at the moment end. An empty outcome is judged when it is settled.
+// Close ends the open episode, which there must be, at the moment end. An empty
+// outcome is judged when it is settled.
 func (r *Segmenter) Close(outcome analyze.Outcome, end int64) {
 	o := r.Open
 	r.Open = nil
