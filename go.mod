@@ -9,6 +9,7 @@ require (
 	github.com/gopacket/gopacket v1.7.7
 	github.com/klauspost/compress v1.20.4
 	github.com/mattn/go-runewidth v0.0.31
+	github.com/mikelolasagasti/xz v1.0.1
 	github.com/olekukonko/tablewriter v1.1.5
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3

@@ -25,7 +25,7 @@ type Status struct {
 	Stop *bounds.Instant
 	// Rests tells that the engine came to rest in it.
 	Rests bool
-	// Stands tells whether the vehicle stands; Standing since when, where it does.
+	// Stands reports whether the vehicle stands; Standing since when, where it does.
 	Stands   Truth
 	Standing *bounds.Instant
 	// Measuring is how many ended episodes wait for their last samples.

@@ -9,10 +9,10 @@ type Log struct {
 	Result *Result
 }
 
-// Dated tells whether the log says when it began.
+// Dated reports whether the log says when it began.
 func (r *Result) Dated() bool { return r.HasTime && r.Info.Stamps.Dated() }
 
-// SameDrive tells whether two logs are the same drive: one file, or, packed or
+// SameDrive reports whether two logs are the same drive: one file, or, packed or
 // written out in another form, as many frames over the same time with the very same
 // episodes. Frames and time alone would not do: a bench that plays a fixed schedule
 // gives them alike for every drive.

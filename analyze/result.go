@@ -16,7 +16,7 @@ type Result struct {
 	Start   int64 // time of the first frame, as decode.Frame.Time
 	Span    int64 // ns from the first frame to the last
 
-	// EngineSpeedSeen tells whether the log ever showed the engine speed; without
+	// EngineSpeedSeen reports whether the log ever showed the engine speed; without
 	// it there is nothing to find.
 	EngineSpeedSeen bool
 
@@ -88,7 +88,7 @@ type Episode struct {
 	Limits  []LimitVerdict
 	Notes   []string
 
-	// AtStop holds, for each of Map.Conditions, the signal's value at the stop
+	// AtStop holds, for each of Map.Circumstances, the signal's value at the stop
 	// onset.
 	AtStop []Reading
 }

@@ -25,7 +25,7 @@ type field struct {
 	pow      float64
 
 	bigEndian bool
-	right     uint // how far the field's bits lie from the right end of eight bytes
+	right     uint // rightOf(first)
 
 	when  []choice
 	never bool // its selectors can never hold; only a map that was not checked has such
@@ -45,22 +45,11 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	if s.Length < 1 || s.Length > 64 || s.Start < 0 || s.Float && s.Length != 32 && s.Length != 64 {
 		return f
 	}
-	f.first = s.Start / 8
-	if s.BigEndian {
-		// Counted in the order of transmission, where the most significant bit of
-		// a byte comes first, a big-endian field is one run of bits.
-		end := f.first*8 + 7 - s.Start%8 + s.Length - 1
-		f.last = end / 8
-		f.shift = uint(7 - end%8)
-	} else {
-		f.last = (s.Start + s.Length - 1) / 8
-		f.shift = uint(s.Start % 8)
-	}
+	var shift int
+	f.first, f.last, shift = s.place()
+	f.shift, f.bigEndian = uint(shift), s.BigEndian
 	f.mask = math.MaxUint64 >> (64 - s.Length)
-	f.right = f.shift
-	if f.bigEndian = s.BigEndian; f.bigEndian && f.last-f.first < 8 {
-		f.right += uint(7+f.first-f.last) * 8
-	}
+	f.right = f.rightOf(f.first)
 	if s.Signed {
 		f.signBit = 1 << (s.Length - 1)
 	}
@@ -88,6 +77,15 @@ func noneCodes(length int) (uint64, bool) {
 		return 0xFE << (length - 8), true
 	}
 	return 0, false
+}
+
+// rightOf says how far the field's bits lie from the right end of the eight bytes
+// from one on, read in its order as one word. They must hold all of it.
+func (f *field) rightOf(from int) uint {
+	if f.bigEndian {
+		return uint(from+7-f.last)*8 + f.shift
+	}
+	return uint(f.first-from)*8 + f.shift
 }
 
 // shifted reads the eight bytes from the field's first on at once and moves its
@@ -122,7 +120,7 @@ func (f *field) pattern(payload []byte) uint64 {
 }
 
 // read makes the field's value of a payload. The last result is false where the
-// value is none.
+// value is invalid.
 func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
 	if f.last >= len(payload) {
 		return 0, 0, false

@@ -38,24 +38,12 @@ func NewFilter(m *Map) *Filter {
 	return f
 }
 
-// WantsStandard tells whether frames of an 11-bit identifier are to be read.
+// WantsStandard reports whether frames of an 11-bit identifier are to be read.
 func (f *Filter) WantsStandard(id uint32) bool { return f.standard[id&0x7FF] }
 
-// WantsExtended tells whether frames of a 29-bit identifier are to be read.
+// WantsExtended reports whether frames of a 29-bit identifier are to be read.
 func (f *Filter) WantsExtended(id uint32) bool {
 	return f.extended.find(id) != (span{}) || f.groups.find(PGN(id)) != (span{})
-}
-
-// Wants tells whether a frame is to be read. Error and remote frames are not:
-// they carry no samples.
-func (f *Filter) Wants(frame *Frame) bool {
-	switch {
-	case frame.Flags&(Error|Remote) != 0:
-		return false
-	case frame.Flags&Extended != 0:
-		return f.WantsExtended(frame.ID)
-	}
-	return f.WantsStandard(frame.ID)
 }
 
 // Passed is a run of frames that a reader passed over by a Filter: their stamps

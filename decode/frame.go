@@ -18,7 +18,7 @@ const (
 	Transmitted                           // the log says that the interface sent it
 )
 
-// Has tells whether all of the given flags are set.
+// Has reports whether all of the given flags are set.
 func (f Flags) Has(want Flags) bool { return f&want == want }
 
 // MaxPayload is the payload of the longest CAN FD frame in bytes.
@@ -126,7 +126,7 @@ func (s Stamps) String() string {
 	return stampNames[0]
 }
 
-// Dated tells whether Frame.Time counts from the Unix epoch.
+// Dated reports whether Frame.Time counts from the Unix epoch.
 func (s Stamps) Dated() bool { return s == StampsAbsolute || s == StampsDate }
 
 // Info is what a reader counted on its way through a log. Accepted + Rejected +

@@ -22,11 +22,11 @@ type Map struct {
 	// Role gives the index into Signals of each role's signal, or -1.
 	Role [RoleCount]int
 
-	Requests   []Condition
-	Inhibits   []Condition
-	Limits     []Limit
-	Conditions []int // signals that a comparison holds against each other
-	Settings   Settings
+	Requests      []Condition
+	Inhibits      []Condition
+	Limits        []Limit
+	Circumstances []int // signals that a comparison holds against each other, `conditions` in the map file
+	Settings      Settings
 }
 
 // RoleSignal returns the signal that plays the role, or nil.
@@ -74,7 +74,7 @@ type Entry struct {
 	Signals []int // indices into Map.Signals
 }
 
-// Polled tells whether the entry's frames are answers that a tester asked for.
+// Polled reports whether the entry's frames are answers that a tester asked for.
 func (e *Entry) Polled() bool { return e.Kind == ByOBD || e.Kind == ByDID }
 
 // Label is the short name of the entry as `lull samples` prints it.
@@ -180,14 +180,14 @@ func (s *Signal) TextOf(v float64) string {
 	return text
 }
 
-// IsSwitch tells whether the signal changes from state to state rather than
+// IsSwitch reports whether the signal changes from state to state rather than
 // continuously: it has labels, is one bit long, or plays a switch role. Its
 // changes lie midway between two samples.
 func (s *Signal) IsSwitch() bool {
 	return len(s.Labels) > 0 || s.Length == 1 || Roles[s.Role].Switch
 }
 
-// On tells whether a raw value of a switch role means on.
+// On reports whether a raw value of a switch role means on.
 func (s *Signal) On(raw int64) bool {
 	if !s.HasActive {
 		return raw != 0
@@ -195,7 +195,7 @@ func (s *Signal) On(raw int64) bool {
 	return containsRaw(s.Active, raw)
 }
 
-// IsClear tells whether a raw of an inhibit code means that nothing stands in
+// IsClear reports whether a raw of an inhibit code means that nothing stands in
 // the way.
 func (s *Signal) IsClear(raw int64) bool { return containsRaw(s.Clear, raw) }
 
@@ -215,27 +215,8 @@ type Selector struct {
 	Raws   []int64
 }
 
-// Conversion turns a value into another unit: value x Mul / Div + Add. Two
-// factors, because 9600 mV / 1000 is 9.6 V and 9600 x 0.001 is not.
-type Conversion struct {
-	Mul, Div, Add float64
-}
-
-// Apply converts a value. The zero Conversion leaves it as it is.
-func (c Conversion) Apply(v float64) float64 {
-	if c.Div == 0 {
-		return v
-	}
-	return v*c.Mul/c.Div + c.Add
-}
-
-// ApplyStep converts a difference of two values, such as a signal's step.
-func (c Conversion) ApplyStep(v float64) float64 {
-	if c.Div == 0 {
-		return v
-	}
-	return v * c.Mul / c.Div
-}
+// Conversion turns a value into another unit.
+type Conversion = units.Conversion
 
 // By is who asks for a restart.
 type By uint8
@@ -358,7 +339,7 @@ func DefaultSettings() Settings {
 	}
 }
 
-// Sample is one decoded value of one signal. A value that is none has Valid
+// Sample is one decoded value of one signal. An invalid value has Valid
 // false; Value and Raw then say nothing.
 type Sample struct {
 	Time   int64 // of the frame, as Frame.Time

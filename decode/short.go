@@ -45,11 +45,10 @@ func newShort(l *layout) short {
 			return short{}
 		}
 		s.need = max(s.need, uint8(f.last)+1)
-		at := uint(f.first)*8 + f.shift
+		at := f.rightOf(0)
 		mask := f.mask << at
 		if f.bigEndian {
-			at = uint(7-f.last)*8 + f.shift
-			mask = bits.ReverseBytes64(f.mask << at)
+			mask = bits.ReverseBytes64(mask)
 		}
 		s.bits |= mask
 		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, f.plain, uint8(at), f.bigEndian})

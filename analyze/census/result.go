@@ -14,7 +14,7 @@ import (
 type Result struct {
 	// Info is what the reader counted; its Remarks include those of the count.
 	Info decode.Info
-	// HasTime tells whether the log has times; without them there are no periods,
+	// HasTime reports whether the log has times; without them there are no periods,
 	// silences and gaps.
 	HasTime bool
 	Start   int64 // time of the first frame, as decode.Frame.Time
@@ -57,7 +57,7 @@ type ID struct {
 	// any.
 	HasPeriod      bool
 	Period, Jitter float64
-	// Regular tells whether absences can be judged by the period: it stands on at
+	// Regular reports whether absences can be judged by the period: it stands on at
 	// least ten times, of which no more than one in ten is longer than five
 	// periods.
 	Regular bool

@@ -62,12 +62,12 @@ type Count struct {
 
 // Group is the episodes of one kind, or all of them.
 type Group struct {
-	Name       string
-	Before     int // episodes
-	After      int
-	Metrics    []Metric
-	Rates      []Rate
-	Conditions []Condition
+	Name          string
+	Before        int // episodes
+	After         int
+	Metrics       []Metric
+	Rates         []Rate
+	Circumstances []Circumstance
 }
 
 // Sample is the values of one side.
@@ -101,12 +101,12 @@ type Rate struct {
 	Verdict       Verdict
 }
 
-// Condition is how a signal of the map's conditions stood at the stop onsets.
-type Condition struct {
+// Circumstance is how a signal of the map's conditions stood at the stop onsets.
+type Circumstance struct {
 	Signal        string
 	Unit          string
 	Before, After Sample
-	// Alike tells whether the two ranges overlap; it holds where Known.
+	// Alike reports whether the two ranges overlap; it holds where Known.
 	Alike, Known bool
 }
 
@@ -230,7 +230,7 @@ func newGroup(name string, before, after picked, whole bool) Group {
 		}
 	}
 	g.Rates = rates(before, after, whole)
-	g.Conditions = conditions(before, after)
+	g.Circumstances = circumstances(before, after)
 	return g
 }
 
@@ -303,14 +303,14 @@ func (c *Comparison) adjust() {
 	}
 }
 
-// Alone tells whether so many values a side can show a change of one metric of the
+// Alone reports whether so many values a side can show a change of one metric of the
 // family by itself. Where they cannot, not even sides that do not overlap are
 // enough, unless other metrics of the family change more clearly.
 func (c *Comparison) Alone(n, m int) bool {
 	return stats.FullSeparation(n, m)*float64(c.Family) < stats.Significance
 }
 
-// Empty tells whether there is nothing, neither metric nor rate, that both sides
+// Empty reports whether there is nothing, neither metric nor rate, that both sides
 // have.
 func (c *Comparison) Empty() bool {
 	for i := range c.Groups {

@@ -21,10 +21,10 @@ var near = cmpopts.EquateApprox(0, 5e-7)
 func testMap() *decode.Map {
 	m := &decode.Map{
 		Name: "map.yaml", Settings: decode.DefaultSettings(),
-		Signals:    []decode.Signal{{Name: "coolant", Unit: "degC"}, {Name: "charge", Unit: "%", Role: decode.BatteryCharge}},
-		Conditions: []int{0, 1},
-		Requests:   []decode.Condition{{Name: "brake released", By: decode.ByDriver}, {Name: "battery low", By: decode.BySystem}},
-		Limits:     []decode.Limit{{Metric: "restart_latency", HasMax: true, Max: 1}},
+		Signals:       []decode.Signal{{Name: "coolant", Unit: "degC"}, {Name: "charge", Unit: "%", Role: decode.BatteryCharge}},
+		Circumstances: []int{0, 1},
+		Requests:      []decode.Condition{{Name: "brake released", By: decode.ByDriver}, {Name: "battery low", By: decode.BySystem}},
+		Limits:        []decode.Limit{{Metric: "restart_latency", HasMax: true, Max: 1}},
 	}
 	for r := range m.Role {
 		m.Role[r] = -1
@@ -240,20 +240,20 @@ func TestGroupsAreComparedForThemselves(t *testing.T) {
 func TestConditionsTellWhetherTheSidesWereDrivenAlike(t *testing.T) {
 	m := testMap()
 	a, b := side(m, "a", "restart_latency", 1, 2), side(m, "bb", "restart_latency", 1, 2)
-	c := compare.New(a, b, "").Groups[0].Conditions
+	c := compare.New(a, b, "").Groups[0].Circumstances
 	if len(c) != 2 || c[0].Signal != "coolant" || c[1].Signal != "charge" || !c[0].Known || !c[0].Alike || !c[1].Alike {
 		t.Fatalf("%+v: both of the map's conditions are alike, the battery's charge too", c)
 	}
 	for i := range b.Logs[0].Result.Episodes {
 		b.Logs[0].Result.Episodes[i].AtStop[0].Value += 2
 	}
-	if c := compare.New(a, b, "").Groups[0].Conditions; c[0].Alike {
+	if c := compare.New(a, b, "").Groups[0].Circumstances; c[0].Alike {
 		t.Errorf("80 to 81 and 82 to 83 are alike: %+v", c)
 	}
 	for i := range b.Logs[0].Result.Episodes {
 		b.Logs[0].Result.Episodes[i].AtStop[0].Seen = false
 	}
-	if c := compare.New(a, b, "").Groups[0].Conditions; c[0].Known {
+	if c := compare.New(a, b, "").Groups[0].Circumstances; c[0].Known {
 		t.Errorf("known without a value: %+v", c)
 	}
 }

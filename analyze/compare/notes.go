@@ -100,9 +100,9 @@ func (c *Comparison) noteMaps(before, after *decode.Map) {
 	if len(only) > 0 {
 		c.add("only one of the two maps has %s: what is measured by it is missing on the other side", strings.Join(only, ", "))
 	}
-	for _, i := range before.Conditions {
+	for _, i := range before.Circumstances {
 		s := &before.Signals[i]
-		for _, k := range after.Conditions {
+		for _, k := range after.Circumstances {
 			if o := &after.Signals[k]; o.Name == s.Name && o.Unit != s.Unit {
 				units = append(units, fmt.Sprintf("%s (%s and %s)", s.Name, s.Unit, o.Unit))
 			}

@@ -91,14 +91,14 @@ func outsideLimit(e pickedEpisode) bool {
 	return slices.ContainsFunc(e.Limits, func(v analyze.LimitVerdict) bool { return v.Verdict == analyze.Outside })
 }
 
-// conditions compares how the signals of the maps' conditions stood at the stop
+// circumstances compares how the signals of the maps' conditions stood at the stop
 // onsets. A signal that is in another unit after is not compared.
-func conditions(before, after picked) []Condition {
-	var list []Condition
-	for i, signal := range before.Map.Conditions {
+func circumstances(before, after picked) []Circumstance {
+	var list []Circumstance
+	for i, signal := range before.Map.Circumstances {
 		s := &before.Map.Signals[signal]
-		c := Condition{Signal: s.Name, Unit: s.Unit, Before: newSample(atStop(before, i))}
-		at := slices.IndexFunc(after.Map.Conditions, func(k int) bool {
+		c := Circumstance{Signal: s.Name, Unit: s.Unit, Before: newSample(atStop(before, i))}
+		at := slices.IndexFunc(after.Map.Circumstances, func(k int) bool {
 			other := &after.Map.Signals[k]
 			return other.Name == s.Name && other.Unit == s.Unit
 		})

@@ -27,7 +27,7 @@ func (sig *conditionSignal) newest(back int) *instant {
 // Rebase holds every `moves` comparison against its signal's value at the moment
 // at, the last sample not after it. They restart from false there, and what came
 // since is replayed. Where the signal was not seen by then, or was stale, they are
-// unknown until the next rebase. Where the moment lies further back than the
+// unknown until the next Rebase. Where the moment lies further back than the
 // samples that are kept, the oldest of them stands for it.
 func (c *Set) Rebase(at int64) {
 	c.work()

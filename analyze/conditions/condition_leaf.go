@@ -46,7 +46,7 @@ type leaf struct {
 	expr    *decode.Expr
 	signal  *decode.Signal
 	style   leafStyle
-	delay   int64 // as of a switched
+	delay   int64 // as of series.Switched
 	streams *streams.Streams
 
 	lo, hi    float64

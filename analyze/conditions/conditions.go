@@ -25,14 +25,14 @@ const (
 )
 
 // Set follows a list of restart requests or inhibits in three-valued
-// logic. Samples go in with sample, time with advance, and transitions come out
-// of drain. Samples of one time are taken together, so that two signals of one
+// logic. Samples go in with Take, time with Advance, and transitions come out
+// of Drain. Samples of one time are taken together, so that two signals of one
 // frame that change at once make no state between.
 //
 // Where an expression joins comparisons its instant is the latest, or the
 // earliest, of those that make it what it is, each bound for itself. Transitions
 // of one condition lie in order: one found late, on a slow signal, is not put
-// before the one that was told already. Only rebase goes back.
+// before the one that was told already. Only Rebase goes back.
 type Set struct {
 	m       *decode.Map
 	streams *streams.Streams
@@ -66,7 +66,7 @@ type conditionSignal struct {
 	moves  bool      // some leaf is a `moves`
 	past   []instant // ring, where moves
 	next   int       // of past: where the next one goes
-	replay int       // of rebase: how many of the newest samples are still to be replayed
+	replay int       // of Rebase: how many of the newest samples are still to be replayed
 }
 
 // instant is one remembered sample.
@@ -76,6 +76,8 @@ type instant struct {
 	raw   int64
 }
 
+// New returns a Set that follows the conditions of list, which belong to m, by the
+// signals' absences that streams knows of. All of them are unknown until samples come.
 func New(m *decode.Map, list []decode.Condition, streams *streams.Streams) *Set {
 	c := &Set{
 		m:       m,
@@ -122,10 +124,10 @@ func (c *Set) compile(i int, e *decode.Expr) int {
 	return len(c.list[i].nodes) - 1
 }
 
-// Uses tells whether any comparison reads the signal.
+// Uses reports whether any comparison reads the signal.
 func (c *Set) Uses(signal int) bool { return c.index[signal] >= 0 }
 
-// sample takes one sample. One that is none moves nothing and is as if it had not
+// sample takes one sample. An invalid one moves nothing and is as if it had not
 // come.
 func (c *Set) sample(s *decode.Sample) {
 	i := c.index[s.Signal]
@@ -327,7 +329,7 @@ func (c *Set) resolve() {
 	}
 }
 
-// Unseen tells whether a signal of the condition was away anywhere in from..to, so
+// Unseen reports whether a signal of the condition was away anywhere in from..to, so
 // that what it did there is not known.
 func (c *Set) Unseen(i int, from, to int64) bool {
 	for n := range c.signals {
@@ -343,10 +345,10 @@ func (c *Set) Unseen(i int, from, to int64) bool {
 	return false
 }
 
-// Idle tells that Drain and Refined have nothing to give.
+// Idle reports whether Drain and Refined have nothing to give.
 func (c *Set) Idle() bool { return !c.dirty && len(c.out) == 0 && len(c.refined) == 0 }
 
-// Drain gives the transitions since the last drain, in the order in which they
+// Drain gives the transitions since the last Drain, in the order in which they
 // were found. The slice is used again.
 func (c *Set) Drain() []transition {
 	if c.dirty {
@@ -375,7 +377,7 @@ func (c *Set) State(i int) analyze.Truth {
 // signal that hovers within half a step of its threshold for longer than
 // stale_after can change further back. Two things do not hold it back: a signal
 // that is unknown, as what it turns out to have been lies in a time in which it
-// was not known; and rebase, whose transitions lie from its moment on.
+// was not known; and Rebase, whose transitions lie from its moment on.
 func (c *Set) PendingUntil() int64 {
 	if c.dirty {
 		c.work()

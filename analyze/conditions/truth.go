@@ -15,7 +15,7 @@ import (
 type TruthSpan struct {
 	bounds.Span
 	State analyze.Truth
-	Raw   int64
+	Raw   int64 // of the code; 0 of a condition
 }
 
 // TruthLog is the history of one condition: what it was from which moment on.
@@ -23,6 +23,7 @@ type TruthLog struct {
 	changes []TruthSpan // only from, state and raw are used
 }
 
+// Add notes the state from t on, in ns; a t before that of the last change counts as it.
 func (l *TruthLog) Add(t int64, state analyze.Truth) { l.put(t, state, 0) }
 
 func (l *TruthLog) put(t int64, state analyze.Truth, raw int64) {
@@ -32,7 +33,7 @@ func (l *TruthLog) put(t int64, state analyze.Truth, raw int64) {
 	l.changes = append(l.changes, TruthSpan{bounds.Span{From: t, To: t}, state, raw})
 }
 
-// Segments gives the states over from..to in order; where from is not before to,
+// Segments returns the states over from..to in order; where from is not before to,
 // the one state at from.
 func (l *TruthLog) Segments(from, to int64) []TruthSpan {
 	out := []TruthSpan{{bounds.Span{From: from, To: to}, analyze.Unknown, 0}}
@@ -60,9 +61,9 @@ func (l *TruthLog) Trim(before int64) {
 // CodeHistory follows the car's own reason for not stopping the engine.
 type CodeHistory struct {
 	TruthLog
-	Delay   int64
-	Streams *streams.Streams
-	Signal  int
+	Delay   int64            // as that of series.Switched
+	Streams *streams.Streams // as that of series.Switched
+	Signal  int              // index into Map.Signals
 	seen    bool
 	last    int64
 	raw     int64
@@ -71,6 +72,8 @@ type CodeHistory struct {
 	pauses []bounds.Span
 }
 
+// Add takes a sample of the code. A code not seen for longer than limit, in ns, is
+// unknown meanwhile.
 func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal, limit int64) {
 	if h.seen && t-h.last > limit {
 		h.pauses = append(h.pauses, bounds.Span{From: h.last, To: t})
@@ -89,8 +92,8 @@ func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal, limit int64) {
 	h.seen, h.last, h.raw = true, t, raw
 }
 
-// Segments as of a truthLog, but unknown where the code was not seen for longer
-// than the limit.
+// Segments returns what TruthLog.Segments does, but unknown where the code was not
+// seen for longer than the limit.
 func (h *CodeHistory) Segments(from, to, limit, now int64) []TruthSpan {
 	var log TruthLog
 	log.changes = append(log.changes, h.changes...)
@@ -122,9 +125,11 @@ func (h *CodeHistory) Segments(from, to, limit, now int64) []TruthSpan {
 	return log.Segments(from, to)
 }
 
+// Trim forgets what ended before the moment.
 func (h *CodeHistory) Trim(before int64) {
 	h.TruthLog.Trim(before)
 	h.pauses = slices.DeleteFunc(h.pauses, func(p bounds.Span) bool { return p.To < before })
 }
 
+// Reset forgets all samples and keeps what the signal is.
 func (h *CodeHistory) Reset() { *h = CodeHistory{Delay: h.Delay, Streams: h.Streams, Signal: h.Signal} }

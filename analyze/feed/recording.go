@@ -16,15 +16,15 @@ import (
 // Recording is what was recorded so far, as far as it may still be asked for: the
 // recent samples of every role, and what the conditions are.
 type Recording struct {
-	M        *decode.Map
-	Now      int64 // time of the newest frame
-	Part     int   // of the log: how often time ran back by more than a little
+	M        *decode.Map // what the log is read by
+	Now      int64       // time of the newest frame
+	Part     int         // of the log: how often time ran back by more than a little
 	Streams  *streams.Streams
-	Requests *conditions.Set
-	Inhibits *conditions.Set
+	Requests *conditions.Set // of the map
+	Inhibits *conditions.Set // of the map
 
-	Seen   []bool // of each of the map's signals
-	Tracks [decode.RoleCount]series.Track
+	Seen   []bool                         // of each of the map's signals
+	Tracks [decode.RoleCount]series.Track // in the role's unit
 	// Watched keeps the signals of the map's conditions and of inhibits.
 	Watched map[int]*Watched
 
@@ -40,6 +40,8 @@ type Watched struct {
 	Tally *WindowTally // nil: no standstill is open
 }
 
+// NewRecording returns the Recording of a log that has told nothing yet, to be read by
+// m.
 func NewRecording(m *decode.Map) *Recording {
 	r := &Recording{M: m, Streams: streams.New(m), Seen: make([]bool, len(m.Signals)), Watched: make(map[int]*Watched)}
 	r.Requests = conditions.New(m, m.Requests, r.Streams)
@@ -48,7 +50,7 @@ func NewRecording(m *decode.Map) *Recording {
 	r.Starter = r.newSwitch(decode.StarterCommand)
 	r.Ignition = r.newSwitch(decode.Ignition)
 	r.Code.Delay, r.Code.Streams, r.Code.Signal = r.EventDelay(decode.InhibitCode), r.Streams, m.Role[decode.InhibitCode]
-	for _, signal := range m.Conditions {
+	for _, signal := range m.Circumstances {
 		r.Watched[signal] = &Watched{}
 	}
 	for i := range m.Inhibits {
@@ -80,13 +82,13 @@ func (r *Recording) Forget(now int64) {
 	r.Part++
 }
 
-// Has tells whether a role is mapped and was ever seen.
+// Has reports whether a role is mapped and was ever seen.
 func (r *Recording) Has(role decode.Role) bool {
 	i := r.M.Role[role]
 	return i >= 0 && r.Seen[i]
 }
 
-// Missing says why a role gives nothing.
+// Missing returns the reason why a role that Has denies gives nothing, in words.
 func (r *Recording) Missing(role decode.Role) string {
 	s := r.M.RoleSignal(role)
 	if s == nil {
@@ -95,7 +97,8 @@ func (r *Recording) Missing(role decode.Role) string {
 	return fmt.Sprintf("%s, which has the role %s, was never seen in this log", s.Name, role)
 }
 
-// Hole is how long a role's samples may stay away before they are missed.
+// Hole returns how long a role's samples may stay away before they are missed,
+// in ns. The role must be mapped.
 func (r *Recording) Hole(role decode.Role) int64 {
 	i := r.M.Role[role]
 	limit := r.Streams.Hole(i)
@@ -105,7 +108,7 @@ func (r *Recording) Hole(role decode.Role) int64 {
 	return limit
 }
 
-// Unseen is how much of low..high the points of a role do not show: the time
+// Unseen returns how much of low..high, in ns, the points of a role do not show: the time
 // between two neighbours that is long enough to be missed, and the gaps of the
 // recording in any other.
 func (r *Recording) Unseen(role decode.Role, points []series.Point, low, high int64) int64 {
@@ -130,18 +133,18 @@ func (r *Recording) Unseen(role decode.Role, points []series.Point, low, high in
 	return sum
 }
 
-// EngineUnseen is how much of from..to the engine speed was not seen.
+// EngineUnseen returns how much of from..to, in ns, the engine speed was not seen.
 func (r *Recording) EngineUnseen(from, to int64) int64 {
 	return r.EngineAway.Unseen(from, to, r.Tracks[decode.EngineSpeed].Last.T, r.Streams, r.M.Role[decode.EngineSpeed])
 }
 
-// InGap tells whether an instant may lie in a gap of the recording.
+// InGap reports whether an instant may lie in a gap of the recording.
 func (r *Recording) InGap(when bounds.Instant) bool {
 	return r.Streams.Gaps.Between(when.Low, when.High)
 }
 
-// StaleAfter is how long a role's signal may stay away and still tell something:
-// math.MaxInt64 where it may for ever.
+// StaleAfter returns how long, in ns, a role's signal may stay away and still tell
+// something: math.MaxInt64 where it may for ever.
 func (r *Recording) StaleAfter(role decode.Role) int64 {
 	index := r.M.Role[role]
 	period, known := r.Streams.Period(index)
@@ -151,8 +154,9 @@ func (r *Recording) StaleAfter(role decode.Role) int64 {
 	return max(int64(r.M.Settings.StaleAfter), 3*period)
 }
 
-// HalfStep is how far the quantity may lie from a sample's value, because the
-// signal's field has no finer steps; 0 where no signal has the role.
+// HalfStep returns how far, in the role's unit, the quantity may lie from a sample's
+// value, because the signal's field has no finer steps; 0 where no signal has the
+// role.
 func (r *Recording) HalfStep(role decode.Role) float64 {
 	s := r.M.RoleSignal(role)
 	if s == nil || s.Float {
@@ -161,7 +165,7 @@ func (r *Recording) HalfStep(role decode.Role) float64 {
 	return math.Abs(s.ToRole.ApplyStep(s.Scale.Step())) / 2
 }
 
-// EventDelay is how far an event on the role's signal may lie before the frame
+// EventDelay returns how far, in ns, an event on the role's signal may lie before the frame
 // that shows it, negative where the frame is cyclic.
 func (r *Recording) EventDelay(role decode.Role) int64 {
 	s := r.M.RoleSignal(role)
@@ -178,8 +182,8 @@ func (r *Recording) newSwitch(role decode.Role) series.Switched {
 	return s
 }
 
-// WhyUnknown names the signals of conditions that were never seen, or else those
-// that they read.
+// WhyUnknown returns a clause that names the signals of conditions that were never
+// seen, or else those that they read.
 func (r *Recording) WhyUnknown(list ...*decode.Condition) string {
 	var never, all []string
 	for _, c := range list {

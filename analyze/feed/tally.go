@@ -12,6 +12,7 @@ type WindowTally struct {
 	recent  []series.Point
 }
 
+// Add counts a point.
 func (w *WindowTally) Add(p series.Point) { w.recent = append(w.recent, p) }
 
 // SettleBefore counts what lies before the moment for good.
@@ -24,7 +25,8 @@ func (w *WindowTally) SettleBefore(moment int64) {
 	w.recent = w.recent[:copy(w.recent, w.recent[n:])]
 }
 
-// Median of what lies at or before the moment.
+// Median returns the median of what lies at or before the moment, and whether anything
+// does.
 func (w *WindowTally) Median(until int64) (float64, bool) {
 	var more []float64
 	for _, p := range w.recent {

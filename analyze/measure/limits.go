@@ -5,6 +5,7 @@ import (
 
 	"lull/analyze"
 	"lull/decode"
+	"lull/pkg/stats"
 )
 
 // Limits holds what was measured of an episode against the map's limits.
@@ -20,11 +21,11 @@ func (r *Measurer) Limits(e *analyze.Episode) []analyze.LimitVerdict {
 	return verdicts
 }
 
-// Sound keeps the order of a value's bounds, which rounding may disturb, and takes
-// no number that is none: a field of a float may hold anything.
+// Sound keeps the order of a value's bounds, which rounding may disturb, and refuses
+// what is no number: a field of a float may hold anything.
 func Sound(v analyze.MetricValue) analyze.MetricValue {
 	for _, x := range []float64{v.Low, v.Best, v.High, v.Sampling, v.StandardError} {
-		if x-x != 0 {
+		if !stats.Finite(x) {
 			why := Absent("the samples are too large to measure by")
 			why.Key, why.Unit = v.Key, v.Unit
 			return why

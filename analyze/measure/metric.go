@@ -16,12 +16,12 @@ import (
 // prints each of them; a new metric is one entry there, its key in
 // decode.MetricKeys, a test and a line in the documentation.
 type Metric struct {
-	Key    string
-	Unit   string
-	Better string // "higher", "lower", or "" where neither is better
-	Window string // from, to, or the window it is taken from
-	Needs  []decode.Role
-	Text   string
+	Key    string        // one of decode.MetricKeys
+	Unit   string        // of its values
+	Better string        // "higher", "lower", or "" where neither is better
+	Window string        // from, to, or the window it is taken from
+	Needs  []decode.Role // without these it has no value
+	Text   string        // what it is, in words
 
 	// Before is how far before the stop onset, or the crank, its samples may be asked
 	// for, and After how long after running: from them follows how much of the past is
@@ -36,7 +36,7 @@ type Metric struct {
 	Start bool
 }
 
-// Before is the longest look back of all metrics.
+// Before returns the longest look back of all metrics, in ns.
 func Before() int64 {
 	var longest int64
 	for i := range Metrics {
@@ -45,8 +45,8 @@ func Before() int64 {
 	return longest
 }
 
-// After is the longest look ahead of those metrics that do not wait for the vehicle to
-// leave.
+// After returns the longest look ahead, in ns, of those metrics that do not wait for the
+// vehicle to leave.
 func After() int64 {
 	var longest int64
 	for i := range Metrics {
@@ -57,7 +57,7 @@ func After() int64 {
 	return longest
 }
 
-// AfterEnd is the look ahead where the engine did not come to run.
+// AfterEnd is the look ahead, in ns, where the engine did not come to run.
 const AfterEnd = bounds.Second / 2
 
 // Measurer measures episodes and starts by what was recorded.
@@ -83,7 +83,7 @@ type windows struct {
 // lost tells whether the windows may not be where they seem to be.
 func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
 
-// Lose finds out what of the instants was not seen.
+// Lose notes in w what of its instants was not seen, and returns it.
 func (r *Measurer) Lose(w *windows) *windows {
 	if w.from == nil {
 		if w.episode != nil {
@@ -111,7 +111,7 @@ func (r *Measurer) Lose(w *windows) *windows {
 	return w
 }
 
-// MetricByKey finds a metric.
+// MetricByKey returns the metric with the key, and whether there is one.
 func MetricByKey(key string) (Metric, bool) {
 	for _, m := range Metrics {
 		if m.Key == key {
@@ -121,6 +121,7 @@ func MetricByKey(key string) (Metric, bool) {
 	return Metric{}, false
 }
 
+// Absent returns the value of a metric that has none, with the reason as of fmt.Sprintf.
 func Absent(format string, args ...any) analyze.MetricValue {
 	return analyze.MetricValue{Absent: fmt.Sprintf(format, args...)}
 }
@@ -140,12 +141,12 @@ func fitted(v, standardError float64) analyze.MetricValue {
 	}
 }
 
-// hasAll tells whether all of the roles were seen.
+// hasAll reports whether all of the roles were seen.
 func (r *Measurer) hasAll(roles []decode.Role) bool {
 	return !slices.ContainsFunc(roles, func(role decode.Role) bool { return !r.Has(role) })
 }
 
-// Take measures one metric, or says why not.
+// Take returns the value of one metric over w, or why there is none.
 func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
 	v := analyze.MetricValue{}
 	for _, role := range m.Needs {
@@ -164,7 +165,7 @@ func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
 	return r.leaveOut(v)
 }
 
-// WindowsOf is an episode as the metrics see it.
+// WindowsOf returns an episode as the metrics see it.
 func WindowsOf(e *segment.Episode) *windows {
 	w := &windows{episode: e, first: e.FirstCrank(), from: e.WindowStart(), running: e.Running, end: e.WindowEnd()}
 	if n := len(e.Operations); n > 0 {
@@ -173,7 +174,7 @@ func WindowsOf(e *segment.Episode) *windows {
 	return w
 }
 
-// windows is a single starter operation as the metrics see it.
+// WindowsOfStart returns a single starter operation as the metrics see it.
 func WindowsOfStart(c *segment.Crank) *windows {
 	w := &windows{first: &c.Event, last: &c.Event, lastOff: c.Off, from: &c.Event, running: c.Running}
 	if c.Running != nil {
@@ -191,7 +192,7 @@ const (
 	noDecision = "no decision to restart was seen"
 )
 
-// WhyNot says why an episode has no restart.
+// WhyNot returns the reason why an episode, or a start, has no restart, in words.
 func (w *windows) WhyNot() string {
 	if w.episode == nil {
 		return "the engine did not run after this start"
@@ -233,7 +234,8 @@ func (r *Measurer) noRequest(w *windows) string {
 	return "no mapped restart request became true before the decision"
 }
 
-// WhyUnasked says why requests that may have asked for a restart were not seen.
+// WhyUnasked returns the reason, in words, why requests that may have asked for a
+// restart were not seen.
 func WhyUnasked(r *feed.Recording, e *segment.Episode) string {
 	if gap := r.Streams.Gaps.Within(e.Stop.Low, e.WindowEnd().High); gap > 0 {
 		return "the recording has a gap of " + units.Length(gap) + " in this episode"

@@ -10,46 +10,46 @@ import (
 	"lull/pkg/units"
 )
 
-// noLeave says why the vehicle did not leave a standstill.
-func (r *Measurer) noLeave(w *windows) string {
+// noDeparture says why the vehicle did not leave a standstill.
+func (r *Measurer) noDeparture(w *windows) string {
 	e := w.episode
 	switch {
 	case e.Request == nil:
 		return r.noRequest(w)
 	case e.Running == nil:
 		return w.WhyNot()
-	case e.LeaveComing && e.Reopens:
+	case e.DepartureComing && e.Reopens:
 		return "the engine was stopped again before the vehicle moved"
-	case e.LeaveComing:
+	case e.DepartureComing:
 		return "the recording ends before the vehicle moved"
 	}
 	return "the vehicle was not at a standstill when the restart was asked for"
 }
 
 func takeOffDelay(r *Measurer, w *windows) analyze.MetricValue {
-	leave := w.episode.Leave
-	if leave == nil {
-		return Absent("%s", r.noLeave(w))
+	departure := w.episode.Departure
+	if departure == nil {
+		return Absent("%s", r.noDeparture(w))
 	}
-	return measured(bounds.Sub(leave.Instant, w.episode.Request.Instant))
+	return measured(bounds.Sub(departure.Instant, w.episode.Request.Instant))
 }
 
 // takeOffShock is the steepest change of acceleration after leaving standstill:
 // slope of the acceleration over +-50 ms; where that is not mapped or comes too
 // seldom, curvature of the vehicle speed over +-150 ms.
 func takeOffShock(r *Measurer, w *windows) analyze.MetricValue {
-	leave := w.episode.Leave
-	if leave == nil {
-		return Absent("%s", r.noLeave(w))
+	departure := w.episode.Departure
+	if departure == nil {
+		return Absent("%s", r.noDeparture(w))
 	}
 	// km/h to m/s is 1/3.6.
 	bySpeed := func() analyze.MetricValue {
-		return r.steepest(decode.VehicleSpeed, leave, 150*bounds.Millisecond, 1/3.6, stats.Parabola)
+		return r.steepest(decode.VehicleSpeed, departure, 150*bounds.Millisecond, 1/3.6, stats.Parabola)
 	}
 	if !r.Has(decode.Acceleration) {
 		return bySpeed()
 	}
-	v := r.steepest(decode.Acceleration, leave, 50*bounds.Millisecond, 1, stats.Line)
+	v := r.steepest(decode.Acceleration, departure, 50*bounds.Millisecond, 1, stats.Line)
 	if v.Absent != "" {
 		if other := bySpeed(); other.Absent == "" {
 			return other
@@ -60,10 +60,10 @@ func takeOffShock(r *Measurer, w *windows) analyze.MetricValue {
 
 // steepest fits a signal around each of its samples in the second after leaving
 // standstill, around to either side, and gives the greatest result.
-func (r *Measurer) steepest(role decode.Role, leave *segment.Leaving, around int64, scale float64,
+func (r *Measurer) steepest(role decode.Role, departure *segment.Departure, around int64, scale float64,
 	fit func(x, y []float64) (float64, float64, bool)) analyze.MetricValue {
 	points := r.Tracks[role].All()
-	low, high := leave.Low, leave.High+segment.ShockAfter
+	low, high := departure.Low, departure.High+segment.ShockAfter
 	whole := len(points) > 0 && points[len(points)-1].T >= high
 	var best analyze.MetricValue
 	found := false
@@ -91,7 +91,7 @@ func (r *Measurer) steepest(role decode.Role, leave *segment.Leaving, around int
 		return Absent("%s was not seen over the whole %s after the vehicle left standstill", role, units.Length(segment.ShockAfter+around))
 	}
 	best.Sampling, best.HasSampling = bounds.Seconds(every), true
-	lost := r.Unseen(decode.VehicleSpeed, r.Tracks[decode.VehicleSpeed].All(), leave.Low, leave.High) > 0
+	lost := r.Unseen(decode.VehicleSpeed, r.Tracks[decode.VehicleSpeed].All(), departure.Low, departure.High) > 0
 	best.OpenBelow, best.OpenAbove = lost, lost
 	return r.hidden(best, role, enoughSamples, points, plain(low-around, high+around, 0, lost), 1)
 }

@@ -10,7 +10,7 @@ import (
 // conditionSignals lists what restart requests, inhibits and the map's conditions
 // read, in the map's order.
 func conditionSignals(m *decode.Map) []analyze.Extent {
-	read := slices.Clone(m.Conditions)
+	read := slices.Clone(m.Circumstances)
 	for _, list := range [][]decode.Condition{m.Requests, m.Inhibits} {
 		for i := range list {
 			read = append(read, list[i].Expr.Signals()...)

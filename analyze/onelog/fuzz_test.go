@@ -33,7 +33,7 @@ func checkResult(t failer, m *decode.Map, res *analyze.Result) {
 		if e.N != i+1 || !slices.Contains(analyze.Outcomes, e.Outcome) {
 			t.Errorf("episode %d has number %d and outcome %q", i+1, e.N, e.Outcome)
 		}
-		if len(e.Metrics) != len(measure.Metrics) || e.Cranks == nil || len(e.AtStop) != len(m.Conditions) {
+		if len(e.Metrics) != len(measure.Metrics) || e.Cranks == nil || len(e.AtStop) != len(m.Circumstances) {
 			t.Errorf("episode %d: %d metrics, cranks %v, %d readings", e.N, len(e.Metrics), e.Cranks, len(e.AtStop))
 		}
 		for k, v := range e.Metrics {

@@ -39,7 +39,7 @@ func (o *odometer) step(r *feed.Recording, role decode.Role, p series.Point) (be
 	return before, bounds.Seconds(away), known
 }
 
-// drive adds the way between two samples of the speed in km/h, in km: the area
+// drive adds the distance between two samples of the speed in km/h, in km: the area
 // below the straight line between them.
 func (o *odometer) drive(r *feed.Recording, p series.Point) {
 	if before, took, ok := o.step(r, decode.VehicleSpeed, p); ok {

@@ -11,6 +11,7 @@ import (
 	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
+	"lull/pkg/stats"
 )
 
 // Run takes the frames of one log, in the log's order, and finds what happened.
@@ -33,10 +34,10 @@ type Run struct {
 	backward leaps
 	jumps    leaps
 
-	uses       []use // of each of the map's signals
-	counter    counter
-	hours, way odometer
-	extents    []analyze.Extent // of what conditions read
+	uses                  []use // of each of the map's signals
+	counter               counter
+	engineHours, distance odometer
+	extents               []analyze.Extent // of what conditions read
 
 	result   analyze.Result
 	finished []*segment.Crank // measured, in the order of their measuring
@@ -84,7 +85,7 @@ func NewRun(m *decode.Map) *Run {
 		u := &r.uses[i]
 		u.condition = u.request || u.inhibit || u.watched != nil || u.extent != nil
 	}
-	r.hours, r.way = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
+	r.engineHours, r.distance = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.decoder.Only(r.wanted)
 	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return r
@@ -203,7 +204,7 @@ func (r *Run) sample(s *decode.Sample) {
 	default:
 		value := s.Value
 		if u.converts {
-			if value = signal.ToRole.Apply(value); value-value != 0 {
+			if value = signal.ToRole.Apply(value); !stats.Finite(value) {
 				break // no number in the role's unit
 			}
 		}
@@ -212,10 +213,10 @@ func (r *Run) sample(s *decode.Sample) {
 		switch u.role {
 		case decode.EngineSpeed:
 			r.Plausible.Command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
-			r.hours.run(r.Recording, series.Point{T: s.Time, V: value})
+			r.engineHours.run(r.Recording, series.Point{T: s.Time, V: value})
 			r.EngineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
-			r.way.drive(r.Recording, series.Point{T: s.Time, V: value})
+			r.distance.drive(r.Recording, series.Point{T: s.Time, V: value})
 			r.VehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
 			if r.Starter.Seen && r.Stop.Seen {
@@ -290,7 +291,7 @@ func (r *Run) silent(s analyze.Silence) {
 func (r *Run) forget(now int64) {
 	r.Recording.Forget(now)
 	r.Segmenter.Forget()
-	r.hours.seen, r.way.seen = false, false
+	r.engineHours.seen, r.distance.seen = false, false
 	r.due, r.trimDue = now, now
 }
 

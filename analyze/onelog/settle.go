@@ -35,7 +35,7 @@ func (r *Run) settle(force bool) {
 		r.Pending = r.Pending[1:]
 		e.N = len(r.Done) + 1
 		r.Done = append(r.Done, e)
-		e.RunDown, e.Leaves = nil, nil
+		e.RunDown, e.Departures = nil, nil
 	}
 	r.settleCranks(force)
 	r.FinishStandstills(force)
@@ -103,7 +103,7 @@ func (r *Run) measure(e *segment.Episode) {
 // judges the limits.
 func (r *Run) measureTakeOff(e *segment.Episode) {
 	e.Done = true
-	r.SeekLeave(e)
+	r.SeekDeparture(e)
 	w := measure.WindowsOf(e)
 	for i := range measure.Metrics {
 		if measure.Metrics[i].Late {
@@ -241,5 +241,5 @@ func (r *Run) summarize() {
 		}
 	}
 	out.Summary, out.Exercised = s, r.exercise()
-	out.EngineHours, out.Distance = r.sum(&r.hours, decode.EngineSpeed), r.sum(&r.way, decode.VehicleSpeed)
+	out.EngineHours, out.Distance = r.sum(&r.engineHours, decode.EngineSpeed), r.sum(&r.distance, decode.VehicleSpeed)
 }

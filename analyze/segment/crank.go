@@ -13,12 +13,12 @@ type Crank struct {
 	Part    int   // of the log, counted where time runs back
 	Off     int64 // when the starter was seen off again; 0 while on or not known
 	Kind    analyze.StartKind
-	Episode *Episode
-	Running *bounds.Instant
+	Episode *Episode        // nil: outside of any
+	Running *bounds.Instant // nil: the engine did not come to run, or not yet
 	// End is where its windows end if the engine did not run: the next crank, or
 	// when it was given up. 0 while neither is known.
 	End     int64
-	Settled bool
+	Settled bool // measured
 	Metrics []analyze.MetricValue
 }
 
@@ -49,7 +49,7 @@ func (r *Segmenter) deriveCrank(o *Episode, rise bounds.Instant) analyze.Event {
 	return analyze.Event{Instant: bounds.Instant{Low: min(low.before, low.T), T: low.T, High: max(low.after, low.T)}, From: decode.EngineSpeed}
 }
 
-// StarterCommand is called when the starter turns on or off.
+// StarterCommand takes the instant at which the starter turns on or off.
 func (r *Segmenter) StarterCommand(on bool, when bounds.Instant) {
 	if on {
 		r.newCrank(analyze.Event{Instant: when, From: decode.StarterCommand})

@@ -22,6 +22,7 @@ type dipFinder struct {
 	back int64 // when it had come back from the last one: what lies before is told
 }
 
+// Add takes the recent points of the voltage, in V, of which the last is new.
 func (d *dipFinder) Add(points []series.Point) {
 	n := len(points) - 1
 	newest := points[n]

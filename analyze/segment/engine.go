@@ -9,7 +9,7 @@ import (
 
 // Engine follows the engine speed: whether it runs, turns or rests.
 type Engine struct {
-	Run, Rest series.Crossing
+	Run, Rest series.Crossing // of running_speed and of rest_speed
 
 	// ran: seen running since it last came to rest.
 	ran bool
@@ -60,7 +60,7 @@ func (e *Engine) reset() {
 	*e = Engine{Run: run, Rest: rest}
 }
 
-// Runs tells whether the engine runs, as far as it was seen.
+// Runs returns whether the engine runs, as far as it was seen.
 func (e *Engine) Runs() analyze.Truth {
 	switch {
 	case e.Run.Side > 0:
@@ -75,6 +75,8 @@ func (e *Engine) Runs() analyze.Truth {
 // to be a crank and not the crankshaft rocking back.
 const offRest = 200 * bounds.Millisecond
 
+// EngineSpeed takes a sample of the engine speed, in rpm, at t, in ns. It opens and
+// closes episodes.
 func (r *Segmenter) EngineSpeed(t int64, v float64) {
 	e := &r.Engine
 	r.result.EngineSpeedSeen = true
@@ -274,7 +276,7 @@ func (r *Segmenter) recovered(rise bounds.Instant) *Episode {
 	return o
 }
 
-// StopCommand is called when the stop command rises or falls.
+// StopCommand takes the instant at which the stop command rises or falls.
 func (r *Segmenter) StopCommand(on bool, when bounds.Instant) {
 	o := r.Open
 	if !on {
@@ -321,7 +323,7 @@ func (r *Segmenter) StopCommand(on bool, when bounds.Instant) {
 	}
 }
 
-// IgnitionChanged is called when the ignition turns on or off.
+// IgnitionChanged takes the instant at which the ignition turns on or off.
 func (r *Segmenter) IgnitionChanged(on bool, when bounds.Instant) {
 	if on {
 		return
@@ -368,7 +370,7 @@ func (r *Segmenter) begin(stop analyze.Event, commanded bool) *Episode {
 		if s.Start.T <= stop.T && stop.T <= s.end.T {
 			s.stops = append(s.stops, o)
 			if !s.open {
-				o.left(Leaving{s.end, s.Start})
+				o.left(Departure{s.end, s.Start})
 			}
 		}
 	}
@@ -386,7 +388,7 @@ func (r *Segmenter) atOnset(o *Episode) {
 	r.Drain()
 	o.IdleRate = r.idleRate(stop)
 	o.AtStop = o.AtStop[:0]
-	for _, signal := range r.M.Conditions {
+	for _, signal := range r.M.Circumstances {
 		p, seen := series.At(r.Watched[signal].All(), stop.T)
 		o.AtStop = append(o.AtStop, analyze.Reading{Value: p.V, Seen: seen})
 	}
@@ -398,7 +400,8 @@ func (r *Segmenter) atOnset(o *Episode) {
 	}
 }
 
-// Close ends the open episode. An empty outcome is judged when it is settled.
+// Close ends the open episode, which there must be, at the moment end. An empty
+// outcome is judged when it is settled.
 func (r *Segmenter) Close(outcome analyze.Outcome, end int64) {
 	o := r.Open
 	r.Open = nil

@@ -19,19 +19,19 @@ type Episode struct {
 	commanded  bool            // a stop command brought it about
 	StopFall   *bounds.Instant // the stop command fell
 	FallHidden bool            // it may have fallen where it was not seen
-	Operations []*Crank
-	below      bool // speed fell surely below running_speed since the onset
+	Operations []*Crank        // in order
+	below      bool            // speed fell surely below running_speed since the onset
 
 	End     int64 // when it was closed
 	outcome analyze.Outcome
 
-	Settled bool // all but the take-off is measured
-	Done    bool // ready to be handed out
-	Reopens bool // engine was stopped again before the vehicle left
-	Leaves  []Leaving
-	Leave   *Leaving // the one that this restart led to
-	// LeaveComing: as long as there is none, it may still come.
-	LeaveComing bool
+	Settled    bool // all but the take-off is measured
+	Done       bool // ready to be handed out
+	Reopens    bool // engine was stopped again before the vehicle left
+	Departures []Departure
+	Departure  *Departure // the one that this restart led to
+	// DepartureComing: as long as there is none, it may still come.
+	DepartureComing bool
 
 	// What must outlive the tracks while the engine rests.
 	RunDown      []series.Point // engine speed from the stop onset to rest
@@ -39,7 +39,7 @@ type Episode struct {
 	IdleRate     float64        // L/h
 	UnknownAsked []int          // requests that could not be told where they may have asked
 	Undecided    bool           // when the restart was decided was not seen
-	GapInside    bool
+	GapInside    bool           // of the recording
 }
 
 // Lowest gathers a lowest value over samples that are no longer kept.
@@ -82,7 +82,8 @@ func (e *Episode) holdOn(forgotten []series.Point, limit int64) {
 	}
 }
 
-// decision is the earlier of the fall of the stop command and the first crank.
+// WhenDecided returns when the restart was decided: the earlier of the fall of the stop
+// command and the first crank, nil where neither was seen.
 func (e *Episode) WhenDecided() *analyze.Event {
 	if len(e.Operations) == 0 {
 		if e.StopFall == nil {
@@ -117,7 +118,7 @@ func (e *Episode) deadline(patience int64) (int64, bool) {
 	return from + patience, true
 }
 
-// FirstCrank is the crank that the windows start from, nil where there is none.
+// FirstCrank returns the crank that the windows start from, nil where there is none.
 func (e *Episode) FirstCrank() *analyze.Event {
 	if len(e.Operations) == 0 {
 		return nil
@@ -125,7 +126,7 @@ func (e *Episode) FirstCrank() *analyze.Event {
 	return &e.Operations[0].Event
 }
 
-// WindowStart is the first crank, else the decision.
+// WindowStart returns the first crank, else the decision, else nil.
 func (e *Episode) WindowStart() *analyze.Event {
 	if c := e.FirstCrank(); c != nil {
 		return c
@@ -204,7 +205,7 @@ func (r *Segmenter) FindUnknown(e *Episode) {
 	slices.Sort(e.UnknownAsked)
 }
 
-// StopUnseen tells whether a stop command may have risen, and fallen again, without
+// StopUnseen reports whether a stop command may have risen, and fallen again, without
 // being seen.
 func (r *Segmenter) StopUnseen(e *Episode) bool {
 	if e.commanded || e.Rest == nil || !r.Has(decode.StopCommand) {

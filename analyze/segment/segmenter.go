@@ -38,7 +38,7 @@ type Segmenter struct {
 
 	Engine       Engine
 	ignitionFall *bounds.Instant // the last one
-	standX       series.Crossing
+	standing     series.Crossing // of standstill_speed
 	Dips         dipFinder
 	RequestLog   []analyze.Request
 	truths       []conditions.TruthLog // of each inhibit
@@ -51,6 +51,8 @@ type Segmenter struct {
 	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped
 }
 
+// NewSegmenter returns a Segmenter of what r records, which hands standstills out to
+// result. Samples up to lookBack, in ns, before a stop onset are kept for it.
 func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Segmenter {
 	set := r.M.Settings
 	s := &Segmenter{
@@ -63,11 +65,11 @@ func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Se
 	}
 	s.Engine.Run = series.Crossing{Threshold: set.RunningSpeed, Half: r.HalfStep(decode.EngineSpeed), AtIsAbove: true}
 	s.Engine.Rest = series.Crossing{Threshold: set.RestSpeed, Half: r.HalfStep(decode.EngineSpeed)}
-	s.standX = series.Crossing{Threshold: set.StandstillSpeed, Half: r.HalfStep(decode.VehicleSpeed)}
+	s.standing = series.Crossing{Threshold: set.StandstillSpeed, Half: r.HalfStep(decode.VehicleSpeed)}
 	return s
 }
 
-// Gap takes a time without any frame.
+// Gap takes a stretch of time without any frame.
 func (r *Segmenter) Gap(gap analyze.Gap) {
 	if r.Open != nil {
 		r.Open.GapInside = true
@@ -75,7 +77,7 @@ func (r *Segmenter) Gap(gap analyze.Gap) {
 	if r.Stand != nil && gap.End-gap.Start >= r.minStandstill {
 		// The vehicle may have been elsewhere meanwhile.
 		r.EndStandstill(bounds.At(gap.Start), true)
-		r.standX.Reset()
+		r.standing.Reset()
 	}
 }
 
@@ -83,7 +85,7 @@ func (r *Segmenter) Gap(gap analyze.Gap) {
 func (r *Segmenter) Forget() {
 	r.ignitionFall = nil
 	r.Engine.reset()
-	r.standX.Reset()
+	r.standing.Reset()
 	r.Dips.reset()
 	r.RequestLog = r.RequestLog[:0]
 	r.Cranks = r.Cranks[:0]
@@ -136,8 +138,8 @@ func (r *Segmenter) keepFrom() int64 {
 		if !e.Settled {
 			keep = min(keep, r.keepFor(e))
 		}
-		if e.Leave != nil {
-			keep = min(keep, e.Leave.Low-bounds.Second)
+		if e.Departure != nil {
+			keep = min(keep, e.Departure.Low-bounds.Second)
 		}
 	}
 	for _, c := range r.Cranks {

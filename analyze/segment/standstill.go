@@ -24,22 +24,24 @@ type standstill struct {
 	Fuel       feed.WindowTally
 }
 
-// Leaving is the vehicle leaving a standstill.
-type Leaving struct {
+// Departure is the vehicle leaving a standstill.
+type Departure struct {
 	bounds.Instant
 	start bounds.Instant // of that standstill
 }
 
+// VehicleSpeed takes a sample of the vehicle speed, in km/h, at t, in ns. It begins and
+// ends standstills.
 func (r *Segmenter) VehicleSpeed(t int64, v float64) {
-	was := r.standX.Side
-	edge, when := r.standX.Add(t, v)
+	was := r.standing.Side
+	edge, when := r.standing.Add(t, v)
 	switch {
-	case r.standX.Side < 0 && was == 0:
+	case r.standing.Side < 0 && was == 0:
 		r.startStandstill(bounds.At(t))
 	case edge < 0:
 		r.startStandstill(when)
 	case edge > 0 && r.Stand != nil:
-		left := Leaving{when, r.Stand.Start}
+		left := Departure{when, r.Stand.Start}
 		if r.Open != nil {
 			r.Open.left(left)
 		}
@@ -71,6 +73,8 @@ func (r *Segmenter) startStandstill(when bounds.Instant) {
 	r.Stand = s
 }
 
+// EndStandstill ends the standstill that lasts, if one does. open says that it may have
+// gone on where nothing was recorded.
 func (r *Segmenter) EndStandstill(when bounds.Instant, open bool) {
 	if r.Stand == nil {
 		return

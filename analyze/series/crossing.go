@@ -6,15 +6,15 @@ import "lull/pkg/bounds"
 // to the threshold than half the signal's step does not tell its side.
 type Crossing struct {
 	Threshold float64
-	Half      float64
+	Half      float64 // half the signal's step; 0: it has none
 	// AtIsAbove says to which side a value equal to the threshold belongs, where
 	// the signal has no step.
 	AtIsAbove bool
 
 	Side           int8 // -1 below, +1 above, 0 not known yet
 	below, above   Point
-	Previous       Point
-	Any            bool
+	Previous       Point // the newest sample, where there is Any
+	Any            bool  // a sample came
 	notLower       int64 // latest sample that is not lower than the one before it
 	notHigher      int64 // latest sample that is not higher than the one before it
 	BeforeNotLower int64 // the same two without the newest sample
@@ -25,8 +25,8 @@ type Crossing struct {
 // comparison of floats.
 const Slack = 1 - 1e-9
 
-// Add takes the next sample. edge is +1 for a rising crossing, -1 for a falling
-// one, with its instant.
+// Add takes the next sample, of time t in ns. edge is +1 for a rising crossing, -1 for
+// a falling one, 0 for none; when is its instant.
 func (c *Crossing) Add(t int64, v float64) (edge int8, when bounds.Instant) {
 	c.BeforeNotLower, c.BeforeNotHigh = c.notLower, c.notHigher
 	if !c.Any || v >= c.Previous.V {
@@ -56,7 +56,7 @@ func (c *Crossing) Add(t int64, v float64) (edge int8, when bounds.Instant) {
 	return 0, bounds.Instant{}
 }
 
-// SideOf tells on which side of the threshold a value surely lies: -1 below, +1
+// SideOf returns on which side of the threshold a value surely lies: -1 below, +1
 // above, 0 where the signal's step leaves it open.
 func (c *Crossing) SideOf(v float64) int8 {
 	distance := v - c.Threshold
@@ -69,6 +69,7 @@ func (c *Crossing) SideOf(v float64) int8 {
 	return -1
 }
 
+// Reset forgets all samples and keeps the threshold.
 func (c *Crossing) Reset() {
 	*c = Crossing{Threshold: c.Threshold, Half: c.Half, AtIsAbove: c.AtIsAbove}
 }
@@ -84,7 +85,7 @@ func crossed(a, b Point, threshold float64) bounds.Instant {
 	return bounds.Instant{Low: low, T: min(max(t, low), high), High: high}
 }
 
-// Onset widens a crossing of the engine speed back to where the speed began to
+// Onset returns a crossing of the engine speed, widened back to where the speed began to
 // move: what set it moving lies there.
 func Onset(when bounds.Instant, since int64) bounds.Instant {
 	when.Low = min(when.Low, since)

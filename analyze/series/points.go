@@ -5,14 +5,14 @@ import (
 	"sort"
 )
 
-// Window gives the points in low..high, both ends included.
+// Window returns the points, which are in order of time, in low..high, both ends included.
 func Window(points []Point, low, high int64) []Point {
 	from := sort.Search(len(points), func(i int) bool { return points[i].T >= low })
 	points = points[from:]
 	return points[:sort.Search(len(points), func(i int) bool { return points[i].T > high })]
 }
 
-// Bracket gives the points from the last at or before low to the first at or
+// Bracket returns the points from the last at or before low to the first at or
 // after high.
 func Bracket(points []Point, low, high int64) []Point {
 	from := max(0, sort.Search(len(points), func(i int) bool { return points[i].T > low })-1)
@@ -20,7 +20,7 @@ func Bracket(points []Point, low, high int64) []Point {
 	return points[from:to]
 }
 
-// At gives the last value at or before the moment.
+// At returns the last point at or before the moment, and whether there is one.
 func At(points []Point, moment int64) (Point, bool) {
 	for i := len(points) - 1; i >= 0; i-- {
 		if points[i].T <= moment {
@@ -30,8 +30,8 @@ func At(points []Point, moment int64) (Point, bool) {
 	return Point{}, false
 }
 
-// Interpolate gives the value at the moment on the straight line between the two
-// points around it.
+// Interpolate returns the value at the moment on the straight line between the two
+// points around it, beyond the ends that of the nearest. There must be a point.
 func Interpolate(points []Point, moment int64) float64 {
 	for i, p := range points {
 		if p.T >= moment {
@@ -45,6 +45,7 @@ func Interpolate(points []Point, moment int64) float64 {
 	return points[len(points)-1].V
 }
 
+// ValuesOf returns the values of points, in their order, without the times.
 func ValuesOf(points []Point) []float64 {
 	values := make([]float64, len(points))
 	for i, p := range points {
@@ -53,7 +54,8 @@ func ValuesOf(points []Point) []float64 {
 	return values
 }
 
-// Longest is the longest time between neighbouring points.
+// Longest returns the longest time between neighbouring points, in ns; 0 where there
+// are not two.
 func Longest(points []Point) int64 {
 	var d int64
 	for i := 1; i < len(points); i++ {
@@ -62,7 +64,8 @@ func Longest(points []Point) int64 {
 	return d
 }
 
-// UsualStep is the median time between neighbouring points.
+// UsualStep returns the median time between neighbouring points, in ns; 0 where there
+// are not two.
 func UsualStep(points []Point) int64 {
 	if len(points) < 2 {
 		return 0

@@ -7,9 +7,9 @@ import (
 
 // Switched follows a signal that is on or off.
 type Switched struct {
-	Seen, On bool
-	Changed  bool // since it was first seen
-	Last     int64
+	Seen, On bool  // On is the state at the newest sample; it holds where Seen
+	Changed  bool  // since it was first seen
+	Last     int64 // time of the newest sample, ns from the first frame
 	// Delay is how long before the frame an event may lie on a frame sent on
 	// change; negative on a cyclic frame.
 	Delay int64
@@ -18,11 +18,12 @@ type Switched struct {
 	Events bool
 	// Streams knows of gaps, and how long the signal may stay away; nil: nothing does.
 	Streams *streams.Streams
-	Signal  int
-	Pauses  streams.Pauses
+	Signal  int            // index into Map.Signals
+	Pauses  streams.Pauses // when it was not seen
 }
 
-// Add takes the next sample. edge is +1 where it turned on, -1 off.
+// Add takes the next sample, of time t. edge is +1 where it turned on, -1 off and 0
+// where nothing changed; when is the instant of the edge.
 func (s *Switched) Add(t int64, on bool) (edge int8, when bounds.Instant) {
 	known, was, last := s.Seen, s.On, s.Last
 	if known {
@@ -43,11 +44,12 @@ func (s *Switched) Add(t int64, on bool) (edge int8, when bounds.Instant) {
 	return -1, when
 }
 
+// Reset forgets all samples and keeps what the signal is.
 func (s *Switched) Reset() {
 	*s = Switched{Delay: s.Delay, Events: s.Events, Streams: s.Streams, Signal: s.Signal}
 }
 
-// Changed is the instant of a switch's change between the sample before and the
+// Changed returns the instant of a switch's change between the sample before and the
 // one that shows it. On a frame sent on change, where delay is not negative, it lies
 // shortly before the one that shows it, unless a frame was lost: in a gap of the
 // recording, or where even repeats stayed away.
@@ -59,7 +61,8 @@ func Changed(before, shows, delay int64, s *streams.Streams, signal int) bounds.
 	return bounds.Midway(low, shows)
 }
 
-// Unseen is how much of from..to the switch was not seen, in ns.
+// Unseen returns how much of from..to the switch was not seen, in ns; 0 where it never
+// was.
 func (s *Switched) Unseen(from, to int64) int64 {
 	if !s.Seen {
 		return 0

@@ -25,10 +25,12 @@ const mostLater = 1 << 11
 type Track struct {
 	points []Point // in use from first on
 	first  int
-	Seen   bool
-	Last   Point
+	Seen   bool  // a sample came, ever
+	Last   Point // the latest
 }
 
+// Add takes a sample of time t, in ns. One that comes late is put where it belongs,
+// unless too many lie after it.
 func (k *Track) Add(t int64, v float64) {
 	if k.first > 512 && k.first*2 > len(k.points) {
 		k.points = k.points[:copy(k.points, k.points[k.first:])]
@@ -52,10 +54,11 @@ func (k *Track) Add(t int64, v float64) {
 	}
 }
 
+// All returns what is kept, in order of time. It is valid until the next Add.
 func (k *Track) All() []Point { return k.points[k.first:] }
 
 // Trim forgets what lies before the moment, but for the last such point, which
-// bounds what follows. It gives back what it forgot, valid until the next add.
+// bounds what follows. It returns what it forgot, valid until the next Add.
 func (k *Track) Trim(before int64) []Point {
 	from := k.first
 	if n := sort.Search(len(k.points)-from, func(i int) bool { return k.points[from+i].T >= before }); n > 0 {
@@ -64,4 +67,5 @@ func (k *Track) Trim(before int64) []Point {
 	return k.points[from:k.first]
 }
 
+// Reset forgets all samples but that there were some.
 func (k *Track) Reset() { *k = Track{points: k.points[:0], Seen: k.Seen} }

@@ -22,8 +22,8 @@ type Account struct {
 	// Double names the logs left out.
 	Double []string
 
-	Key, Restart, Retry int // of all Logs
-	Resets              []Reset
+	Key, Restart, Retry int     // of all Logs
+	Resets              []Reset // in the order of Logs
 	// Unrecorded is by how much the counter went on between the logs without an
 	// operation seen.
 	Unrecorded float64
@@ -32,30 +32,30 @@ type Account struct {
 	// operations seen after it.
 	HandOn  analyze.Total
 	PerHour Rate // operations an hour in which the engine ran
-	PerKm   Rate
-	Left    Left
+	PerKm   Rate // operations a km
+	Left    Left // of starter_limit
 
 	Findings []analyze.Finding // attention first, then in the order of Logs; evidence their names
 }
 
 // Reset is a reading lower than the one before it.
 type Reset struct {
-	After, Before string // the logs between which it lies, alike where it lies within one
-	From, To      float64
-	Time          int64 // within a log: ns from its first frame
+	After, Before string  // the logs between which it lies, alike where it lies within one
+	From, To      float64 // the readings, before and after
+	Time          int64   // within a log: ns from its first frame
 }
 
 // Rate is how many operations there were for each hour or km, with the exact
-// Poisson interval of StarterConfidence. That is uncertainty of statistics, which
+// Poisson interval of Confidence. That is uncertainty of statistics, which
 // the bounds of a measurement are not.
 type Rate struct {
-	Absent           string // empty where there is a rate
-	Operations       int
+	Absent           string  // empty where there is a rate
+	Operations       int     // counted
 	Over             float64 // h or km
-	Value, Low, High float64
+	Value, Low, High float64 // operations for each of Over
 }
 
-// Confidence is that of the intervals of a StarterAccount.
+// Confidence is that of the intervals of an Account.
 const Confidence = 0.95
 
 // Left is what is left to the map's starter_limit: operations, and how far
@@ -89,7 +89,7 @@ func New(m *decode.Map, logs []analyze.Log) *Account {
 // Operations counts all starter operations of the logs.
 func (a *Account) Operations() int { return a.Key + a.Restart + a.Retry }
 
-// Disagrees tells whether the counter, where it was read, stepped otherwise than
+// Disagrees reports whether the counter, where it was read, stepped otherwise than
 // the operations seen, within a log or between two.
 func (a *Account) Disagrees() bool {
 	return slices.ContainsFunc(a.Findings, func(f analyze.Finding) bool { return f.Code == analyze.CodeCounterDisagrees })

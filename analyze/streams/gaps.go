@@ -18,7 +18,7 @@ func (l Gaps) Within(from, to int64) int64 {
 	return sum
 }
 
-// Between tells whether a gap lies between two frames.
+// Between reports whether a gap lies between two frames.
 func (l Gaps) Between(from, to int64) bool {
 	return len(l) > 0 && l.Within(from, to) > 0
 }

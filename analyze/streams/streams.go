@@ -31,7 +31,7 @@ type Streams struct {
 	// polled ones only where the map has nothing cyclic.
 	gapLimit int64
 	gapTotal int64 // ns of all gaps so far
-	Gaps     Gaps
+	Gaps     Gaps  // of the recording, since time last ran back
 	gapFrom  int64 // the shortest period that gaps are judged by, 0 while unknown
 	cyclic   bool  // the map has a cyclic entry: polled ones do not judge gaps
 
@@ -66,6 +66,8 @@ type stream struct {
 	period  int64
 }
 
+// New returns a Streams for the frames of m. It knows the periods that m gives and
+// learns the others.
 func New(m *decode.Map) *Streams {
 	s := &Streams{
 		m:        m,
@@ -85,7 +87,7 @@ func New(m *decode.Map) *Streams {
 }
 
 // Next takes the time of a frame that comes next, neither before the others nor
-// after a gap, as nearly all do. Where it is false the time is for tick.
+// after a gap, as nearly all do. Where it is false the time is for Tick.
 func (s *Streams) Next(now int64) bool {
 	if now < s.Latest || now-s.Latest >= s.gapLimit {
 		return false
@@ -117,7 +119,7 @@ func (s *Streams) Tick(now int64) (analyze.Gap, bool) {
 func (s *Streams) Pass(now int64) { s.Latest = max(s.Latest, now) }
 
 // Usual takes a frame that matched one cyclic entry, on the stream that matched it
-// last and in time, as nearly all do. Where it is false the frame is for seen.
+// last and in time, as nearly all do. Where it is false the frame is for Seen.
 func (s *Streams) Usual(f *decode.Frame, now int64, entries []int) bool {
 	if len(entries) != 1 || s.entries[entries[0]].last < 0 {
 		return false
@@ -132,7 +134,7 @@ func (s *Streams) Usual(f *decode.Frame, now int64, entries []int) bool {
 	return true
 }
 
-// Seen takes a frame that matched entries of the map, after tick. It returns the
+// Seen takes a frame that matched entries of the map, after Tick. It returns the
 // silence of this stream that ends with the frame. f.Time is not read.
 func (s *Streams) Seen(f *decode.Frame, now int64, entries []int) (analyze.Silence, bool) {
 	index := -1

@@ -3,6 +3,8 @@ package main
 import (
 	"sort"
 	"strings"
+
+	"lull/pkg/spelling"
 )
 
 // nearest returns the names that may have been meant, best first, at most three.
@@ -16,7 +18,7 @@ func nearest(word string, names []string) []string {
 	word = strings.ToLower(word)
 	for _, name := range names {
 		lower := strings.ToLower(name)
-		d := editDistance(word, lower)
+		d := spelling.Distance(word, lower)
 		if len(word) >= 3 && strings.HasPrefix(lower, word) {
 			d = min(d, 1)
 		}
@@ -30,32 +32,4 @@ func nearest(word string, names []string) []string {
 		near = append(near, c.name)
 	}
 	return near
-}
-
-// editDistance counts the letters to insert, remove, replace or swap with their
-// neighbour to turn one word into the other (optimal string alignment).
-func editDistance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	rows := make([][]int, len(x)+1)
-	for i := range rows {
-		rows[i] = make([]int, len(y)+1)
-		rows[i][0] = i
-	}
-	for j := range rows[0] {
-		rows[0][j] = j
-	}
-	for i := 1; i <= len(x); i++ {
-		for j := 1; j <= len(y); j++ {
-			cost := 1
-			if x[i-1] == y[j-1] {
-				cost = 0
-			}
-			d := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
-			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
-				d = min(d, rows[i-2][j-2]+1)
-			}
-			rows[i][j] = d
-		}
-	}
-	return rows[len(x)][len(y)]
 }

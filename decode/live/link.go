@@ -11,6 +11,6 @@ type Link struct {
 	Bitrate           uint32 // bit/s; 0: not told
 }
 
-// Acknowledges tells whether the interface takes part in the bus: its controller
+// Acknowledges reports whether the interface takes part in the bus: its controller
 // acknowledges frames, and sends error flags where it cannot read them.
 func (l *Link) Acknowledges() bool { return l.Kind == "can" && l.Known && !l.ListenOnly }

@@ -3,6 +3,9 @@ package sigmap
 import (
 	"fmt"
 	"strings"
+	"unicode/utf8"
+
+	"lull/pkg/spelling"
 )
 
 // fields is a mapping whose keys have been held against those that it may have.
@@ -76,19 +79,21 @@ func contains(list []string, s string) bool {
 func nearest(word string, known []string) string {
 	best, bestDistance := "", 4
 	simple := simplify(word)
-	if len(simple) > 64 {
+	letters := utf8.RuneCountInString(simple)
+	if letters > 64 {
 		return ""
 	}
 	for _, k := range known {
 		s := simplify(k)
-		if len(s) > 64 {
+		n := utf8.RuneCountInString(s)
+		if n > 64 {
 			continue
 		}
-		limit := min(3, max(1, (len(s)+1)/3))
-		if len(s) < 2 || len(s) == 2 && len(simple) == 2 { // no is not on
+		limit := min(3, max(1, (n+1)/3))
+		if n < 2 || n == 2 && letters == 2 { // no is not on
 			limit = 0
 		}
-		if d := distance(simple, s); d <= limit && d < bestDistance {
+		if d := spelling.Distance(simple, s); d <= limit && d < bestDistance {
 			best, bestDistance = k, d
 		}
 	}
@@ -97,31 +102,4 @@ func nearest(word string, known []string) string {
 
 var simplifier = strings.NewReplacer("-", "_", " ", "_")
 
-func simplify(s string) []rune { return []rune(simplifier.Replace(strings.ToLower(s))) }
-
-// distance is the optimal string alignment distance: insertions, deletions,
-// substitutions and swaps of neighbours.
-func distance(a, b []rune) int {
-	rows := make([][]int, len(a)+1)
-	for i := range rows {
-		rows[i] = make([]int, len(b)+1)
-		rows[i][0] = i
-	}
-	for j := range rows[0] {
-		rows[0][j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			d := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				d = min(d, rows[i-2][j-2]+1)
-			}
-			rows[i][j] = d
-		}
-	}
-	return rows[len(a)][len(b)]
-}
+func simplify(s string) string { return simplifier.Replace(strings.ToLower(s)) }

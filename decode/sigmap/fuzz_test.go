@@ -21,7 +21,7 @@ func consistent(m *decode.Map) error {
 			return fmt.Errorf("signal %d %q: entry %d, line %d", i, s.Name, s.Entry, s.Line)
 		}
 		seen[s.Name] = true
-		if s.Length < 1 || s.Length > 64 || s.Start < 0 || lastByteBit(s) >= maxBits {
+		if s.Length < 1 || s.Length > 64 || s.Start < 0 || s.LastByte() >= maxBits/8 {
 			return fmt.Errorf("signal %q: start %d, length %d", s.Name, s.Start, s.Length)
 		}
 		if s.Role != decode.NoRole && m.Role[s.Role] != i {
@@ -50,7 +50,7 @@ func consistent(m *decode.Map) error {
 	if listed != len(m.Signals) || m.Role[decode.EngineSpeed] < 0 {
 		return fmt.Errorf("%d of %d signals listed, engine speed %d", listed, len(m.Signals), m.Role[decode.EngineSpeed])
 	}
-	for _, i := range m.Conditions {
+	for _, i := range m.Circumstances {
 		if !signal(i) {
 			return fmt.Errorf("conditions name signal %d", i)
 		}

@@ -115,6 +115,6 @@ func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode
 		return
 	}
 	if c != (units.Conversion{Mul: 1, Div: 1}) {
-		s.ToRole = decode.Conversion{Mul: c.Mul, Div: c.Div, Add: c.Add}
+		s.ToRole = c
 	}
 }

@@ -149,7 +149,7 @@ func (k *compiler) compared(f *fields) {
 	if n == nil {
 		for _, r := range []decode.Role{decode.BatteryCharge, decode.BatteryVoltage} {
 			if i := k.m.Role[r]; i >= 0 {
-				k.m.Conditions = append(k.m.Conditions, i)
+				k.m.Circumstances = append(k.m.Circumstances, i)
 			}
 		}
 		return
@@ -163,7 +163,7 @@ func (k *compiler) compared(f *fields) {
 			k.at(item, ErrDuplicate, fmt.Sprintf("the signal %s is named twice", item.shown()), "keep one of the two")
 		default:
 			seen[i] = true
-			k.m.Conditions = append(k.m.Conditions, i)
+			k.m.Circumstances = append(k.m.Circumstances, i)
 		}
 	}
 }

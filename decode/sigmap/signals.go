@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"slices"
 	"sort"
 	"strings"
 
@@ -17,7 +18,7 @@ type signalState struct {
 	twice  bool
 	start  *node
 	fields *fields // nil where the definition is no mapping
-	// Each tells whether that part could be read; what depends on a part that
+	// Each reports whether that part could be read; what depends on a part that
 	// could not is left out in silence.
 	bitsOK, formOK, labelsOK, whenOK bool
 	// limits holds, for the signals that select this one, directly or through
@@ -125,7 +126,7 @@ func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 		return
 	}
 	limit := k.entries[s.Entry].maxBits
-	last := lastByteBit(s)
+	last := slices.Max(s.Bits())
 	if last >= limit {
 		hint := fmt.Sprintf("the payload has bits 0 to %d", limit-1)
 		if s.BigEndian && littleFits(s, limit) {
@@ -138,31 +139,6 @@ func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 }
 
 func littleFits(s *decode.Signal, limit int) bool { return s.Start+s.Length <= limit }
-
-// lastByteBit gives the highest bit number of the field.
-func lastByteBit(s *decode.Signal) int {
-	last := 0
-	eachBit(s, func(bit int) { last = max(last, bit) })
-	return last
-}
-
-// eachBit walks the field's bit numbers: up from the least significant bit, or
-// with big endian down from the most significant, from bit 0 of one byte to bit
-// 7 of the next.
-func eachBit(s *decode.Signal, visit func(bit int)) {
-	bit := s.Start
-	for i := 0; i < s.Length; i++ {
-		visit(bit)
-		switch {
-		case !s.BigEndian:
-			bit++
-		case bit%8 == 0:
-			bit += 15
-		default:
-			bit--
-		}
-	}
-}
 
 // largestScale keeps raws of 64 bits times the factor within float64.
 const largestScale = 1e100

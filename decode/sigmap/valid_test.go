@@ -131,7 +131,7 @@ func TestTheExampleCompilesToThisMap(t *testing.T) {
 			decode.EngineSpeed: 0, decode.StopCommand: 1, decode.VehicleSpeed: 7, decode.BatteryCharge: 14,
 			decode.BatteryVoltage: 15, decode.InhibitCode: 18, decode.StarterCommand: 19,
 		}),
-		Conditions: []int{16, 17},
+		Circumstances: []int{16, 17},
 		Requests: []decode.Condition{
 			{Name: "brake released", Line: 50, Expr: is(decode.OpIs, 9, "is released", 0)},
 			{Name: "turn lamp", Line: 51, Bridge: 800 * time.Millisecond, Expr: is(decode.OpIsNot, 10, "is not off", 0)},
@@ -206,10 +206,10 @@ inhibits:
 			{Name: "fuel", Entry: 2, Line: 13, Length: 16, Scale: scale(t, "0.05", ""), Unit: "L/h", Role: decode.FuelRate},
 			{Name: "brake", Entry: 3, Line: 16, Start: 28, Length: 2, Scale: one, Labels: []decode.Label{{Raw: 0, Text: "released"}, {Raw: 1, Text: "pressed"}}},
 		},
-		Role:       roles(map[decode.Role]int{decode.EngineSpeed: 0, decode.InhibitCode: 1, decode.BatteryVoltage: 2, decode.FuelRate: 3}),
-		Conditions: []int{2}, // left out: the battery's charge, which has no signal, and voltage
-		Inhibits:   []decode.Condition{{Name: "braking", Line: 20, Expr: &decode.Expr{Signal: 4, Raws: []int64{1}, Text: "is pressed"}}},
-		Settings:   decode.DefaultSettings(),
+		Role:          roles(map[decode.Role]int{decode.EngineSpeed: 0, decode.InhibitCode: 1, decode.BatteryVoltage: 2, decode.FuelRate: 3}),
+		Circumstances: []int{2}, // left out: the battery's charge, which has no signal, and voltage
+		Inhibits:      []decode.Condition{{Name: "braking", Line: 20, Expr: &decode.Expr{Signal: 4, Raws: []int64{1}, Text: "is pressed"}}},
+		Settings:      decode.DefaultSettings(),
 	}
 	if diff := cmp.Diff(want, m, whole); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)

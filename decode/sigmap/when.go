@@ -164,7 +164,7 @@ func (k *compiler) overlaps() {
 		}
 		clash := map[int]bool{}
 		var shared []int
-		eachBit(s, func(bit int) {
+		for _, bit := range s.Bits() {
 			for _, j := range bits[bit] {
 				other := &k.m.Signals[j]
 				if other.Entry == s.Entry && exclude(state.limits, k.signals[j].limits) {
@@ -174,7 +174,7 @@ func (k *compiler) overlaps() {
 				clash[j] = true
 			}
 			bits[bit] = append(bits[bit], i)
-		})
+		}
 		if len(clash) > 0 {
 			k.overlap(i, clash, shared)
 		}

@@ -18,7 +18,7 @@ func Midway(low, high int64) Instant { return Instant{low, low + (high-low)/2, h
 // Shift moves all three by d nanoseconds.
 func (i Instant) Shift(d int64) Instant { return Instant{i.Low + d, i.T + d, i.High + d} }
 
-// Touches tells whether the instant may lie in low..high, both ends included.
+// Touches reports whether the instant may lie in low..high, both ends included.
 func (i Instant) Touches(low, high int64) bool { return i.High >= low && i.Low <= high }
 
 // Middle is the instant half way between two others.

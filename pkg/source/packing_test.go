@@ -200,8 +200,9 @@ func TestPackingsThatNeedTooMuchMemoryAreRefusedWithAdvice(t *testing.T) {
 	}
 }
 
-// An index lists every block, so blocks of nothing would fill the memory.
-func TestXZOfCountlessBlocksIsRefused(t *testing.T) {
+// An index lists every block: to keep the list of blocks of nothing would fill
+// the memory.
+func TestXZOfCountlessBlocksIsReadInConstantMemory(t *testing.T) {
 	empty := pack(t, "xz", nil)
 	b := bytes.Clone(empty[:12])
 	b[7] = 0 // no check behind blocks
@@ -209,9 +210,21 @@ func TestXZOfCountlessBlocksIsRefused(t *testing.T) {
 	header := []byte{2, 0, 0x21, 1, 0, 0, 0, 0}
 	header = binary.LittleEndian.AppendUint32(header, crc32.ChecksumIEEE(header))
 	block := append(header, 0, 0, 0, 0)
-	got, err := readBytes(t, append(b, bytes.Repeat(block, mostBlocks+1)...))
-	if len(got) > 0 || !errors.Is(err, ErrPacking) || !errors.Is(err, errWindow) {
+	data := append(b, bytes.Repeat(block, 1<<18)...)
+	r, err := openBytes(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	got, err := io.ReadAll(r)
+	runtime.ReadMemStats(&after)
+	if len(got) > 0 || !errors.Is(err, ErrDamaged) { // it has no index
 		t.Errorf("%d bytes, error %v", len(got), err)
+	}
+	if took := after.TotalAlloc - before.TotalAlloc; took > 1<<20 {
+		t.Errorf("%d blocks of nothing took %d bytes", 1<<18, took)
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
+	"github.com/mikelolasagasti/xz"
 )
 
 // packing is one way in which a file may be packed, told by its first bytes.
@@ -64,11 +65,11 @@ var refused = []struct {
 // before it holds.
 func (p *packing) objection(err error) (why, hint string, damaged bool) {
 	switch {
-	case errors.Is(err, errWindow), errors.Is(err, zstd.ErrWindowSizeExceeded):
+	case errors.Is(err, xz.ErrMemlimit), errors.Is(err, zstd.ErrWindowSizeExceeded):
 		return fmt.Sprintf("packed by %s so that unpacking takes more than %d MiB of memory", p.name, mostWindow>>20), "pack it anew: " + p.again, false
-	case errors.Is(err, errFilter):
+	case errors.Is(err, xz.ErrOptions):
 		return "packed by " + p.name + " with a filter that is not read", "pack it anew: " + p.again, false
-	case errors.Is(err, errFollowed), errors.Is(err, gzip.ErrHeader), errors.Is(err, zstd.ErrMagicMismatch), err == errBzip2Followed:
+	case errors.Is(err, xz.ErrFormat), errors.Is(err, gzip.ErrHeader), errors.Is(err, zstd.ErrMagicMismatch), err == errBzip2Followed:
 		return "something that is not " + p.name + " follows the packed log", "check that the file is a copy of one log", true
 	}
 	return "the " + p.name + " packing is damaged or cut off", "copy the file anew from where it was recorded", true

@@ -5,26 +5,18 @@ import (
 	"slices"
 )
 
-// Quantile is the value below which the share p of the values lies, with straight
+// quantile is the value below which the share p of the values lies, with straight
 // lines between neighbours: at place (n-1)p + 1 of the sorted values (type 7 of
 // Hyndman and Fan, The American Statistician 50, 1996). gonum's LinInterp is their
-// type 4. Of p = 1/2 it is the Median. Where there is no value, one that is not
-// finite, or p is not from 0 to 1, ok is false.
-func Quantile(values []float64, p float64) (quantile float64, ok bool) {
-	if len(values) == 0 || !allFinite(values) || !(p >= 0 && p <= 1) {
-		return 0, false
-	}
-	return quantileSorted(slices.Sorted(slices.Values(values)), p), true
-}
-
-func quantileSorted(sorted []float64, p float64) float64 {
+// type 4. Of p = 1/2 it is the Median.
+func quantile(sorted []float64, p float64) float64 {
 	below, part := math.Modf(float64(len(sorted)-1) * p)
 	i := int(below)
 	low, high := sorted[i], sorted[min(i+1, len(sorted)-1)]
 	switch width := high - low; {
 	case part == 0.5:
 		return halfWay(low, high)
-	case isFinite(width):
+	case Finite(width):
 		return min(high, low+part*width)
 	}
 	return (1-part)*low + part*high
@@ -36,7 +28,7 @@ type Summary struct {
 	Min, Q1, Median, Q3, Max float64
 }
 
-// Summarize gives the extremes, the quartiles by Quantile and the median. Where
+// Summarize gives the extremes, the quartiles and the median. Where
 // there is no value, or one that is not finite, ok is false.
 func Summarize(values []float64) (summary Summary, ok bool) {
 	if len(values) == 0 || !allFinite(values) {
@@ -45,6 +37,6 @@ func Summarize(values []float64) (summary Summary, ok bool) {
 	sorted := slices.Sorted(slices.Values(values))
 	return Summary{
 		N: len(sorted), Min: sorted[0], Max: sorted[len(sorted)-1],
-		Q1: quantileSorted(sorted, 0.25), Median: quantileSorted(sorted, 0.5), Q3: quantileSorted(sorted, 0.75),
+		Q1: quantile(sorted, 0.25), Median: quantile(sorted, 0.5), Q3: quantile(sorted, 0.75),
 	}, true
 }

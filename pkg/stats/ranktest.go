@@ -227,10 +227,10 @@ func oneOf(n, m int) float64 {
 	return math.Exp(-combin.LogGeneralizedBinomial(float64(n)+float64(m), float64(min(n, m))))
 }
 
-// TooFew tells whether no outcome of RankSum on n and m values can be significant,
+// TooFew reports whether no outcome of RankSum on n and m values can be significant,
 // whatever they are, since not even FullSeparation is.
 func TooFew(n, m int) bool { return FullSeparation(n, m) >= Significance }
 
 func allFinite(values []float64) bool {
-	return !slices.ContainsFunc(values, func(v float64) bool { return !isFinite(v) })
+	return !slices.ContainsFunc(values, func(v float64) bool { return !Finite(v) })
 }

@@ -9,7 +9,7 @@ import (
 // Rate is how many of so many: 3 stops of 10 opportunities.
 type Rate struct{ Count, Of int }
 
-// ok tells whether it is one: of at least 1, and no more than all.
+// ok reports whether the rate is valid: of at least 1, and no more than all.
 func (r Rate) ok() bool { return r.Of > 0 && r.Count >= 0 && r.Count <= r.Of }
 
 // value is its share. The rate must be ok.
@@ -26,7 +26,7 @@ func normalQuantile(confidence float64) (z float64, ok bool) {
 
 // Wilson is the score interval of a rate's true share (E. B. Wilson, 1927; without
 // continuity correction: method 3 of Newcombe, Statistics in Medicine 17, 1998,
-// 857-872). Where the rate is none, or the confidence not between 0 and 1, ok is
+// 857-872). Where the rate is invalid, or the confidence not between 0 and 1, ok is
 // false.
 func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	z, ok := normalQuantile(confidence)
@@ -47,25 +47,6 @@ func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	return interval, true
 }
 
-// ClopperPearson is the interval of a rate's true share from the tails of the
-// binomial distribution (Clopper and Pearson, Biometrika 26, 1934), which never
-// holds less than its confidence. Where the rate is none, or the confidence not
-// between 0 and 1, ok is false.
-func ClopperPearson(r Rate, confidence float64) (interval Interval, ok bool) {
-	if !(confidence > 0 && confidence < 1) || !r.ok() {
-		return Interval{}, false
-	}
-	k, n, tail := float64(r.Count), float64(r.Of), (1-confidence)/2
-	interval = Interval{High: 1, Confidence: confidence}
-	if r.Count > 0 {
-		interval.Low = mathext.InvRegIncBeta(k, n-k+1, tail)
-	}
-	if r.Count < r.Of {
-		interval.High = mathext.InvRegIncBeta(k+1, n-k, 1-tail)
-	}
-	return interval, true
-}
-
 // Difference is by how much one share lies above another one.
 type Difference struct {
 	Value float64
@@ -74,7 +55,7 @@ type Difference struct {
 
 // Newcombe is the difference of two independent rates' shares, after - before,
 // with the hybrid interval of their score intervals (method 10 of Newcombe,
-// Statistics in Medicine 17, 1998, 873-890). Where a rate is none, or the
+// Statistics in Medicine 17, 1998, 873-890). Where a rate is invalid, or the
 // confidence not between 0 and 1, ok is false.
 func Newcombe(before, after Rate, confidence float64) (difference Difference, ok bool) {
 	b, ok := Wilson(before, confidence)
@@ -110,7 +91,7 @@ const equallyProbable = 1e-9
 
 // Fisher compares two independent rates by the hypergeometric distribution (R. A.
 // Fisher, The Design of Experiments, chapter 2; Agresti, Categorical Data Analysis,
-// section 3.5). Where a rate is none ok is false.
+// section 3.5). Where a rate is invalid ok is false.
 func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	if !before.ok() || !after.ok() {
 		return FisherTest{}, false
@@ -161,18 +142,11 @@ func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	return test, true
 }
 
-// TooFewForRates tells whether no outcome of Fisher on n and m cases can be
+// TooFewForRates reports whether no outcome of Fisher on n and m cases can be
 // significant: not even none of the ones and all of the others. With as many on
-// both sides the reverse is just as probable.
-func TooFewForRates(n, m int) bool {
-	if n < 1 || m < 1 {
-		return true
-	}
-	if n == m {
-		return 2*oneOf(n, m) >= Significance
-	}
-	return oneOf(n, m) >= Significance
-}
+// both sides the reverse is just as probable, which decides nothing: no share of
+// their arrangements lies between half of Significance and all of it.
+func TooFewForRates(n, m int) bool { return oneOf(n, m) >= Significance }
 
 // Poisson is the interval of the mean of a count of events that come independently
 // of each other, exact in that it never holds less than its confidence (Garwood,

@@ -14,31 +14,26 @@ func digits(got, printed float64, decimals int) bool {
 	return math.Abs(got-printed) <= 0.5000001*math.Pow10(-decimals)
 }
 
-// Newcombe, Statistics in Medicine 17, 1998, 857-872, methods 3 and 5, and further
+// Newcombe, Statistics in Medicine 17, 1998, 857-872, method 3, and further
 // rates; from memory and calculated anew from the definitions.
 func TestIntervalsOfPublishedRates(t *testing.T) {
 	tests := []struct {
-		rate                 stats.Rate
-		wilsonLow, wilsonTop float64
-		exactLow, exactTop   float64
+		rate      stats.Rate
+		low, high float64
 	}{
-		{stats.Rate{Count: 81, Of: 263}, 0.255289, 0.366210, 0.252737, 0.367622},
-		{stats.Rate{Count: 15, Of: 148}, 0.062386, 0.160487, 0.057844, 0.161650},
-		{stats.Rate{Count: 0, Of: 20}, 0, 0.161125, 0, 0.168433},
-		{stats.Rate{Count: 1, Of: 29}, 0.006113, 0.171755, 0.000873, 0.177644},
-		{stats.Rate{Count: 0, Of: 10}, 0, 0.277533, 0, 0.308497},
-		{stats.Rate{Count: 10, Of: 10}, 0.722467, 1, 0.691503, 1},
-		{stats.Rate{Count: 7, Of: 10}, 0.396778, 0.892209, 0.347547, 0.933260},
-		{stats.Rate{Count: 0, Of: 3}, 0, 0.561497, 0, 0.707598},
+		{stats.Rate{Count: 81, Of: 263}, 0.255289, 0.366210},
+		{stats.Rate{Count: 15, Of: 148}, 0.062386, 0.160487},
+		{stats.Rate{Count: 0, Of: 20}, 0, 0.161125},
+		{stats.Rate{Count: 1, Of: 29}, 0.006113, 0.171755},
+		{stats.Rate{Count: 0, Of: 10}, 0, 0.277533},
+		{stats.Rate{Count: 10, Of: 10}, 0.722467, 1},
+		{stats.Rate{Count: 7, Of: 10}, 0.396778, 0.892209},
+		{stats.Rate{Count: 0, Of: 3}, 0, 0.561497},
 	}
 	for _, test := range tests {
 		got, ok := stats.Wilson(test.rate, 0.95)
-		if !ok || got.Confidence != 0.95 || !digits(got.Low, test.wilsonLow, 6) || !digits(got.High, test.wilsonTop, 6) {
+		if !ok || got.Confidence != 0.95 || !digits(got.Low, test.low, 6) || !digits(got.High, test.high, 6) {
 			t.Errorf("%v: Wilson %+v, %v", test.rate, got, ok)
-		}
-		got, ok = stats.ClopperPearson(test.rate, 0.95)
-		if !ok || got.Confidence != 0.95 || !digits(got.Low, test.exactLow, 6) || !digits(got.High, test.exactTop, 6) {
-			t.Errorf("%v: Clopper and Pearson %+v, %v", test.rate, got, ok)
 		}
 	}
 }
@@ -146,7 +141,7 @@ func TestFisherIsThatOfAllTables(t *testing.T) {
 			}
 		}
 	}
-	for _, sizes := range [][2]int{{0, 5}, {5, 0}, {-1, 5}} {
+	for _, sizes := range [][2]int{{0, 5}, {5, 0}} {
 		if !stats.TooFewForRates(sizes[0], sizes[1]) {
 			t.Errorf("%v are enough", sizes)
 		}
@@ -178,9 +173,6 @@ func TestRatesThatAreNoneGiveNothing(t *testing.T) {
 		if got, ok := stats.Wilson(bad, 0.95); ok || got != (stats.Interval{}) {
 			t.Errorf("%v: %+v", bad, got)
 		}
-		if got, ok := stats.ClopperPearson(bad, 0.95); ok || got != (stats.Interval{}) {
-			t.Errorf("%v: %+v", bad, got)
-		}
 		for _, rates := range [][2]stats.Rate{{good, bad}, {bad, good}} {
 			if got, ok := stats.Newcombe(rates[0], rates[1], 0.95); ok || got != (stats.Difference{}) {
 				t.Errorf("%v: %+v", rates, got)
@@ -193,9 +185,6 @@ func TestRatesThatAreNoneGiveNothing(t *testing.T) {
 	for _, confidence := range []float64{0, 1, -0.5, 95, math.NaN(), math.Inf(1)} {
 		if got, ok := stats.Wilson(good, confidence); ok {
 			t.Errorf("Wilson at %v: %+v", confidence, got)
-		}
-		if got, ok := stats.ClopperPearson(good, confidence); ok {
-			t.Errorf("Clopper and Pearson at %v: %+v", confidence, got)
 		}
 		if got, ok := stats.Newcombe(good, good, confidence); ok {
 			t.Errorf("Newcombe at %v: %+v", confidence, got)
@@ -218,17 +207,9 @@ func TestIntervalsOfRatesHoldTheShare(t *testing.T) {
 		a, b := rate("before"), rate("after")
 		confidence := rapid.OneOf(rapid.Float64Range(1e-9, 1-1e-9), rapid.Just(0.95), rapid.Just(math.Nextafter(1, 0))).Draw(t, "confidence")
 		share := float64(a.Count) / float64(a.Of)
-		for name, of := range map[string]func(stats.Rate, float64) (stats.Interval, bool){"Wilson": stats.Wilson, "Clopper and Pearson": stats.ClopperPearson} {
-			confidence := confidence
-			if name == "Clopper and Pearson" {
-				// Of many millions the library's incomplete beta function is a little off
-				// around its middle, which only intervals too narrow for any use show.
-				confidence = max(confidence, 0.5)
-			}
-			got, ok := of(a, confidence)
-			if !ok || !(0 <= got.Low && got.Low <= share*(1+1e-12) && share*(1-1e-12) <= got.High && got.High <= 1) || got.Confidence != confidence {
-				t.Fatalf("%s of %v: %+v, %v", name, a, got, ok)
-			}
+		got, ok := stats.Wilson(a, confidence)
+		if !ok || !(0 <= got.Low && got.Low <= share*(1+1e-12) && share*(1-1e-12) <= got.High && got.High <= 1) || got.Confidence != confidence {
+			t.Fatalf("%v: %+v, %v", a, got, ok)
 		}
 		d, ok := stats.Newcombe(a, b, confidence)
 		if !ok || !(-1 <= d.Low && d.Low <= d.Value && d.Value <= d.High && d.High <= 1) || d.Confidence != confidence {

@@ -39,7 +39,7 @@ func HodgesLehmann(before, after []float64, confidence float64) (shift Shift, ok
 		return Shift{}, false
 	}
 	d := differences{low: slices.Sorted(slices.Values(before)), high: slices.Sorted(slices.Values(after))}
-	if !isFinite(d.least()) || !isFinite(d.most()) {
+	if !Finite(d.least()) || !Finite(d.most()) {
 		return Shift{}, false
 	}
 	pairs := len(before) * len(after)

@@ -123,7 +123,7 @@ func TestIntervalsHoldTheTrueRate(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, seed))
 	for _, share := range []float64{0.05, 0.3, 0.5, 0.9} {
 		for _, of := range []int{5, 12, 40} {
-			exact, score, difference := 0, 0, 0
+			score, difference := 0, 0
 			for range simulated {
 				var rates [2]stats.Rate
 				for i := range rates {
@@ -133,9 +133,6 @@ func TestIntervalsHoldTheTrueRate(t *testing.T) {
 							rates[i].Count++
 						}
 					}
-				}
-				if got, ok := stats.ClopperPearson(rates[0], 0.95); ok && got.Low <= share && share <= got.High {
-					exact++
 				}
 				if got, ok := stats.Wilson(rates[0], 0.95); ok && got.Low <= share && share <= got.High {
 					score++
@@ -147,7 +144,7 @@ func TestIntervalsHoldTheTrueRate(t *testing.T) {
 			for name, of := range map[string]struct {
 				held  int
 				least float64
-			}{"Clopper and Pearson": {exact, 0.95}, "Wilson": {score, 0.87}, "Newcombe": {difference, 0.93}} {
+			}{"Wilson": {score, 0.87}, "Newcombe": {difference, 0.93}} {
 				if got := float64(of.held) / simulated; got < of.least-luck(of.least) {
 					t.Errorf("%s, share %v, seed %d: holds in %v", name, share, seed, got)
 				}

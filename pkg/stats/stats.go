@@ -34,7 +34,7 @@ func halfWay(a, b float64) float64 {
 	if a == b {
 		return a
 	}
-	if sum := a + b; isFinite(sum) {
+	if sum := a + b; Finite(sum) {
 		return sum / 2
 	}
 	return a/2 + b/2
@@ -49,7 +49,7 @@ func Line(x, y []float64) (slope, standardError float64, ok bool) {
 		return 0, 0, false
 	}
 	from, reach := centred(x)
-	if reach == 0 || !isFinite(reach) {
+	if reach == 0 || !Finite(reach) {
 		return 0, 0, false
 	}
 	floats.Scale(1/reach, from)
@@ -63,7 +63,7 @@ func Line(x, y []float64) (slope, standardError float64, ok bool) {
 	}
 	slope /= reach
 	standardError = floats.Norm(rest, 2) / math.Sqrt(float64(n-2)) / math.Sqrt(spread) / reach
-	return slope, standardError, isFinite(slope) && isFinite(standardError)
+	return slope, standardError, Finite(slope) && Finite(standardError)
 }
 
 // centred gives the values counted from their mean, and the farthest. They are
@@ -84,7 +84,7 @@ func Parabola(x, y []float64) (second, standardError float64, ok bool) {
 	}
 	c, standardError, ok := highest(x, y, 2)
 	second, standardError = 2*c, 2*standardError
-	return second, standardError, ok && isFinite(second) && isFinite(standardError)
+	return second, standardError, ok && Finite(second) && Finite(standardError)
 }
 
 // highest fits a polynomial of the degree by least squares and gives the
@@ -99,7 +99,7 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 		return 0, 0, false
 	}
 	from, reach := centred(x)
-	if reach == 0 || !isFinite(reach) {
+	if reach == 0 || !Finite(reach) {
 		return 0, 0, false
 	}
 	floats.Scale(1/reach, from)
@@ -135,7 +135,8 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 	unit := math.Pow(reach, float64(degree))
 	coefficient = fit.AtVec(degree) / unit
 	standardError = mat.Norm(&rest, 2) / math.Sqrt(float64(n-degree-1)) / math.Abs(triangle.At(degree, degree)) / unit
-	return coefficient, standardError, isFinite(coefficient) && isFinite(standardError)
+	return coefficient, standardError, Finite(coefficient) && Finite(standardError)
 }
 
-func isFinite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+// Finite reports whether v is a number, neither NaN nor infinite.
+func Finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

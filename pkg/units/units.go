@@ -10,17 +10,28 @@ import (
 	"fmt"
 	"math/big"
 	"strings"
+
+	"lull/pkg/spelling"
 )
 
 // Conversion turns a value of one unit into another: value x Mul / Div + Add.
 // Mul and Div are the exact factor in lowest terms, both whole numbers, so that
-// one multiplication and one division give 9600 mV = 9.6 V.
+// one multiplication and one division give 9600 mV = 9.6 V, which 9600 x 0.001 is
+// not. The zero Conversion leaves a value as it is.
 type Conversion struct {
 	Mul, Div, Add float64
 }
 
 // Apply converts a value.
-func (c Conversion) Apply(v float64) float64 { return v*c.Mul/c.Div + c.Add }
+func (c Conversion) Apply(v float64) float64 { return c.ApplyStep(v) + c.Add }
+
+// ApplyStep converts a difference of two values, such as a signal's step.
+func (c Conversion) ApplyStep(v float64) float64 {
+	if c.Div == 0 {
+		return v
+	}
+	return v * c.Mul / c.Div
+}
 
 var (
 	// ErrUnknown is wrapped by every *UnknownError.
@@ -184,15 +195,6 @@ func fraction(text string) *big.Rat {
 	return r
 }
 
-// Known lists the canonical name of every unit, by quantity.
-func Known() []string {
-	names := make([]string, len(table))
-	for i := range table {
-		names[i] = table[i].name
-	}
-	return names
-}
-
 // Like lists the units of the same quantity as the given one, itself included;
 // nil where the unit is unknown.
 func Like(unit string) []string {
@@ -211,36 +213,18 @@ func Like(unit string) []string {
 
 // near finds the unit whose spelling differs from the given one only in case,
 // else the first in one letter: added, left out, another, or two swapped.
-func near(spelling string) string {
-	s := strings.ToLower(tidy.Replace(strings.TrimSpace(spelling)))
+func near(unit string) string {
+	s := strings.ToLower(tidy.Replace(strings.TrimSpace(unit)))
 	for pass := 0; pass < 2; pass++ {
 		for i := range table {
 			for _, known := range append([]string{table[i].name}, table[i].also...) {
 				k := strings.ToLower(known)
 				// A single letter is one change away from any other.
-				if s == k || pass == 1 && min(len(s), len(k)) > 1 && oneApart(s, k) {
+				if s == k || pass == 1 && min(len(s), len(k)) > 1 && spelling.Distance(s, k) <= 1 {
 					return table[i].name
 				}
 			}
 		}
 	}
 	return ""
-}
-
-// oneApart tells whether one edit turns a into b.
-func oneApart(a, b string) bool {
-	if len(a) > len(b) {
-		a, b = b, a
-	}
-	i := 0
-	for i < len(a) && a[i] == b[i] {
-		i++
-	}
-	switch ra, rb := a[i:], b[i:]; {
-	case len(a) == len(b):
-		return ra == "" || ra[1:] == rb[1:] || len(ra) > 1 && ra[0] == rb[1] && ra[1] == rb[0] && ra[2:] == rb[2:]
-	case len(a)+1 == len(b):
-		return ra == rb[1:]
-	}
-	return false
 }

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/audits"
+	devtools "github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
@@ -112,8 +113,12 @@ func (t *Tab) Look(width, height int64, dark bool) error {
 // Close closes the tab.
 func (t *Tab) Close() { t.cancel() }
 
-// Context is what actions of chromedp run in.
-func (t *Tab) Context() context.Context { return t.ctx }
+// SaveInto has the browser save files in a folder, without asking.
+func (t *Tab) SaveInto(folder string) error {
+	_, err := chromedp.CallBrowser(t.ctx, devtools.SetDownloadBehavior, devtools.SetDownloadBehaviorParams{
+		Behavior: devtools.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(t.ctx).BrowserContextID, DownloadPath: folder})
+	return err
+}
 
 // Do does things in the tab, one after the other, each within Patience.
 func (t *Tab) Do(actions ...chromedp.Action[chromedp.Void]) error {
@@ -135,11 +140,17 @@ func Send[P, R any](t *Tab, command cdp.Command[P, R], params P) error {
 	return t.Do(call(command, params))
 }
 
-// Value is what an expression of the page's script language gives.
+// Value is what an expression of the page's script language gives; of a promise, what
+// that comes to.
 func Value[T any](t *Tab, expression string) (T, error) {
 	ctx, cancel := context.WithTimeout(t.ctx, t.patience)
 	defer cancel()
-	return chromedp.Run(ctx, chromedp.Evaluate[T](expression))
+	return chromedp.Run(ctx, chromedp.Evaluate[T](expression, awaited))
+}
+
+func awaited(p *runtime.EvaluateParams) {
+	wait := true
+	p.AwaitPromise = &wait
 }
 
 // Until waits until an expression holds. It is asked for again and again, also while

@@ -76,7 +76,7 @@ func TestScriptInEveryNameStaysText(t *testing.T) {
 	log, signalMap := hostile(t)
 	u := sitDown(t, url)
 	folder := t.TempDir()
-	u.savesInto(folder)
+	u.must(u.tab.SaveInto(folder))
 	u.drag("form.drop", log, signalMap)
 	u.shown()
 	u.calm("the page of the drive")

@@ -16,7 +16,6 @@ import (
 	"testing"
 
 	"github.com/chromedp/cdproto/page"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
 	"lull/cmd/internal/browser"
@@ -191,14 +190,8 @@ func (u *user) faults(rules ...string) []string {
 	if len(rules) > 0 {
 		only = ", runOnly: ['" + strings.Join(rules, "', '") + "']"
 	}
-	found, err := chromedp.Run(u.tab.Context(), chromedp.Evaluate[[]string](`axe.run(document, {resultTypes: ['violations']`+only+`}).then(r =>
-		r.violations.flatMap(v => v.nodes.map(n => v.id + ': ' + v.impact + ': ' + n.target + ' ' + n.html.slice(0, 200) + ' ' + n.failureSummary)))`, awaited))
+	found, err := browser.Value[[]string](u.tab, `axe.run(document, {resultTypes: ['violations']`+only+`}).then(r =>
+		r.violations.flatMap(v => v.nodes.map(n => v.id + ': ' + v.impact + ': ' + n.target + ' ' + n.html.slice(0, 200) + ' ' + n.failureSummary)))`)
 	u.must(err)
 	return found
-}
-
-// awaited has an expression's promise kept before its value is taken.
-func awaited(p *runtime.EvaluateParams) {
-	wait := true
-	p.AwaitPromise = &wait
 }

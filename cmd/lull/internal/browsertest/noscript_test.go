@@ -16,7 +16,7 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	u := sitDown(t, url)
 	u.must(browser.Send(u.tab, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))
 	folder := t.TempDir()
-	u.savesInto(folder)
+	u.must(u.tab.SaveInto(folder))
 	u.visit(url)
 
 	// No map: a page says so, with a way back.

@@ -12,30 +12,19 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/chromedp"
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
 
-	browse "lull/cmd/internal/browser"
-
+	"lull/cmd/internal/browser"
 	"lull/pkg/oracle"
 )
-
-// savesInto lets the browser save files in a folder.
-func (u *user) savesInto(folder string) {
-	u.t.Helper()
-	c := chromedp.FromContext(u.tab.Context())
-	_, err := chromedp.CallBrowser(u.tab.Context(), browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
-		Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: c.BrowserContextID, DownloadPath: folder})
-	u.must(err)
-}
 
 // saved waits until the browser has saved a file, whole, and reads it.
 func (u *user) saved(folder, name string) []byte {
 	u.t.Helper()
 	var there []string
-	for end := time.Now().Add(browse.Patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(browser.Patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		list, err := os.ReadDir(folder)
 		u.must(err)
 		there = nil
@@ -58,7 +47,7 @@ const complaint = `slow to go & "radio goes off" <b>since May</b>`
 func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) {
 	u := sitDown(t, serve(t))
 	folder := t.TempDir()
-	u.savesInto(folder)
+	u.must(u.tab.SaveInto(folder))
 	u.pick("slow-to-go-after")
 	u.choose("#against [name=log]", demo(t, "slow-to-go-before.log"))
 	u.click("#against [value=before]")

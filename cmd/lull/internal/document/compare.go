@@ -11,8 +11,7 @@ import (
 // The document, key by key and in this order. Without --by metrics, rates and
 // conditions stand at its top, with it in groups.
 type compareDocument struct {
-	Format int         `json:"format"`
-	Tool   toolJSON    `json:"tool"`
+	head
 	Before compareSide `json:"before"`
 	After  compareSide `json:"after"`
 	By     *string     `json:"by"`
@@ -158,7 +157,7 @@ func ofRate(r compare.Rate) compareRate {
 	return j
 }
 
-func ofCondition(c compare.Condition) compareCondition {
+func ofCondition(c compare.Circumstance) compareCondition {
 	j := compareCondition{Signal: c.Signal, Unit: c.Unit, Before: ofRange(c.Before), After: ofRange(c.After)}
 	if c.Known {
 		j.Alike = &c.Alike
@@ -167,7 +166,7 @@ func ofCondition(c compare.Condition) compareCondition {
 }
 
 func ofGroup(g compare.Group) compareGroup {
-	return compareGroup{each(g.Metrics, ofMetric), each(g.Rates, ofRate), each(g.Conditions, ofCondition)}
+	return compareGroup{each(g.Metrics, ofMetric), each(g.Rates, ofRate), each(g.Circumstances, ofCondition)}
 }
 
 func ofLimit(l compare.Limit) compareLimit {
@@ -182,13 +181,13 @@ func ofLimit(l compare.Limit) compareLimit {
 }
 
 func sideJSON(c compare.Count, m *decode.Map) compareSide {
-	return compareSide{Logs: c.Logs, Episodes: c.Episodes, Map: mapJSON{Name: m.Name, SHA256: m.SHA256, Vehicle: m.Vehicle}}
+	return compareSide{Logs: c.Logs, Episodes: c.Episodes, Map: mapOf(m)}
 }
 
 // WriteComparisonJSON writes the whole document, indented.
 func WriteComparisonJSON(w io.Writer, c *words.CompareReport) error {
 	d := compareDocument{
-		Format: 1, Tool: toolJSON{Name: "lull", Version: c.Version},
+		head:   headOf(c.Version),
 		Before: sideJSON(c.Comparison.Before, c.Before), After: sideJSON(c.Comparison.After, c.After),
 		By: orNull(string(c.By)), Notes: each(c.Notes, func(s string) string { return s }), Limits: each(c.Limits, ofLimit),
 	}

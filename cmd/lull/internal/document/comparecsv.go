@@ -51,7 +51,7 @@ func WriteComparisonCSV(w io.Writer, c *words.CompareReport) error {
 			}
 			line(g.Name, "rate", r.Key, "", r.Better, rate(r.Before), rate(r.After), rest)
 		}
-		for _, k := range g.Conditions {
+		for _, k := range g.Circumstances {
 			line(g.Name, "condition", k.Signal, k.Unit, "", sample(k.Before), sample(k.After), []string{"", "", "", "", "", "", "", alikeText(k)})
 		}
 	}
@@ -66,7 +66,7 @@ func adjusted(p float64, v compare.Verdict) string {
 	return words.Shortest(p)
 }
 
-func alikeText(c compare.Condition) string {
+func alikeText(c compare.Circumstance) string {
 	switch {
 	case !c.Known:
 		return string(compare.Missing)

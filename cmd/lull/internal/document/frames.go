@@ -14,8 +14,8 @@ import (
 )
 
 type framesDocument struct {
-	Format int             `json:"format"`
-	Logs   []framesLogJSON `json:"logs"`
+	formatOnly
+	Logs []framesLogJSON `json:"logs"`
 }
 
 type framesLogJSON struct {
@@ -70,7 +70,7 @@ var idKeys = []string{"bus", "id", "extended", "fd", "count", "remote", "lengths
 
 // WriteFramesJSON writes the whole document, indented.
 func WriteFramesJSON(w io.Writer, r *words.Frames) error {
-	return writeIndented(w, framesDocument{Format: 1, Logs: each(r.Logs, func(l words.FramesLog) framesLogJSON { return framesLog(r, l) })})
+	return writeIndented(w, framesDocument{formatOnly: format, Logs: each(r.Logs, func(l words.FramesLog) framesLogJSON { return framesLog(r, l) })})
 }
 
 func framesLog(r *words.Frames, l words.FramesLog) framesLogJSON {

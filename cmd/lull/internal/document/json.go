@@ -14,10 +14,9 @@ import (
 // WriteJSON writes the whole document, indented.
 func WriteJSON(w io.Writer, r *words.Report, kind words.Kind) error {
 	d := document{
-		Format: 1,
-		Tool:   toolJSON{Name: "lull", Version: r.Version},
-		Map:    mapJSON{Name: r.Map.Name, SHA256: r.Map.SHA256, Vehicle: r.Map.Vehicle},
-		Logs:   []any{},
+		head: headOf(r.Version),
+		Map:  mapOf(r.Map),
+		Logs: []any{},
 	}
 	b := builder{r.Map}
 	for i := range r.Logs {

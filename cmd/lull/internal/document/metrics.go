@@ -8,7 +8,7 @@ import (
 )
 
 type metricListJSON struct {
-	Format  int              `json:"format"`
+	formatOnly
 	Metrics []metricInfoJSON `json:"metrics"`
 }
 
@@ -24,7 +24,7 @@ type metricInfoJSON struct {
 // WriteMetricsJSON writes the list of metrics; `better` is null where neither
 // side is better.
 func WriteMetricsJSON(w io.Writer, list []measure.Metric) error {
-	return writeIndented(w, metricListJSON{Format: 1, Metrics: each(list, func(m measure.Metric) metricInfoJSON {
+	return writeIndented(w, metricListJSON{formatOnly: format, Metrics: each(list, func(m measure.Metric) metricInfoJSON {
 		return metricInfoJSON{Key: m.Key, Unit: m.Unit, Window: m.Window, Better: orNull(m.Better), Needs: each(m.Needs, decode.Role.String), Text: m.Text}
 	})})
 }

@@ -1,14 +1,30 @@
 package document
 
+import "lull/decode"
+
 // The structs below are the JSON documents, key by key and in this order. All
 // times are seconds from the first frame. Keys are added, never renamed.
 
 type document struct {
-	Format int      `json:"format"`
-	Tool   toolJSON `json:"tool"`
-	Map    mapJSON  `json:"map"`
-	Logs   []any    `json:"logs"` // logEpisodes or logStandstills
+	head
+	Map  mapJSON `json:"map"`
+	Logs []any   `json:"logs"` // logEpisodes or logStandstills
 }
+
+// formatOnly heads every document; one that judges logs has a head, which says by
+// what it was made, too.
+type formatOnly struct {
+	Format int `json:"format"`
+}
+
+var format = formatOnly{1}
+
+type head struct {
+	formatOnly
+	Tool toolJSON `json:"tool"`
+}
+
+func headOf(version string) head { return head{format, toolJSON{Name: "lull", Version: version}} }
 
 type toolJSON struct {
 	Name    string `json:"name"`
@@ -20,6 +36,8 @@ type mapJSON struct {
 	SHA256  string `json:"sha256"`
 	Vehicle string `json:"vehicle"`
 }
+
+func mapOf(m *decode.Map) mapJSON { return mapJSON{Name: m.Name, SHA256: m.SHA256, Vehicle: m.Vehicle} }
 
 type logHead struct {
 	Name          string        `json:"name"`

@@ -15,8 +15,7 @@ const intervalMethod = "exact Poisson interval (Garwood 1936)"
 // The document, key by key and in this order. A figure that is not known is an
 // absentJSON.
 type starterDocument struct {
-	Format     int             `json:"format"`
-	Tool       toolJSON        `json:"tool"`
+	head
 	Map        mapJSON         `json:"map"`
 	Logs       []starterLog    `json:"logs"`
 	Double     []string        `json:"double"` // logs that are another one once more
@@ -105,9 +104,8 @@ func left(l starter.Left) any {
 func WriteStarterJSON(w io.Writer, s *words.StarterReport) error {
 	a := s.Account
 	d := starterDocument{
-		Format: 1,
-		Tool:   toolJSON{Name: "lull", Version: s.Version},
-		Map:    mapJSON{Name: s.Map.Name, SHA256: s.Map.SHA256, Vehicle: s.Map.Vehicle},
+		head: headOf(s.Version),
+		Map:  mapOf(s.Map),
 		Logs: each(s.Logs, func(l words.Log) starterLog {
 			return starterLog{
 				Name: l.Name, Start: startText(l.Result), Starter: starterOf(l.Result.Starter),

@@ -4,13 +4,13 @@ import (
 	"bytes"
 
 	"lull/analyze"
-	"lull/cmd/lull/internal/words"
 	"lull/pkg/bounds"
+	"lull/pkg/stats"
 )
 
 // number is nil for what JSON cannot hold, so that nothing else has to care.
 func number(v float64) *float64 {
-	if !words.Finite(v) {
+	if !stats.Finite(v) {
 		return nil
 	}
 	return &v

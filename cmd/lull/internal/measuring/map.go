@@ -59,13 +59,15 @@ func LoadMap(flag string, args []string) (m *decode.Map, path string, err error)
 	return m, path, nil
 }
 
+// noBus is an interface that no log can name: blanks end a name there.
+const noBus = " "
+
 // OnlyBus restricts a map to one interface. Entries of another one stay, so that
-// every index holds, but wait for an interface that no log can name.
+// every index holds, but wait for noBus.
 func OnlyBus(m *decode.Map, bus string) *decode.Map {
 	if bus == "" {
 		return m
 	}
-	const never = " " // blanks end a name in a log
 	restricted := *m
 	restricted.Entries = append([]decode.Entry(nil), m.Entries...)
 	for i := range restricted.Entries {
@@ -74,7 +76,7 @@ func OnlyBus(m *decode.Map, bus string) *decode.Map {
 		case "", bus:
 			e.Bus = bus
 		default:
-			e.Bus = never
+			e.Bus = noBus
 		}
 	}
 	return &restricted

@@ -106,16 +106,16 @@ func (l *Logs) blindness(log *words.Log) error {
 	signal := l.Map.RoleSignal(decode.EngineSpeed)
 	entry := &l.Map.Entries[signal.Entry]
 	where := entry.Label()
-	if entry.Bus != "" && entry.Bus != " " {
+	if entry.Bus != "" && entry.Bus != noBus {
 		where += " on " + entry.Bus
 	}
 	f := &words.Failure{Where: log.Name,
 		What: fmt.Sprintf("the engine speed (signal %s in %s) is never seen", signal.Name, where),
 		Hint: fmt.Sprintf("check the map; this log has the interfaces %s", words.Interfaces(info))}
-	if slices.Contains(l.missingBuses(info), entry.Bus) || entry.Bus == " " {
+	if slices.Contains(l.missingBuses(info), entry.Bus) || entry.Bus == noBus {
 		f.What = fmt.Sprintf("no frame of the interface %s, on which the engine speed is looked for", strings.Join(l.missingBuses(info), ", "))
 		f.Hint = "this log has " + words.Interfaces(info)
-		if entry.Bus == " " {
+		if entry.Bus == noBus {
 			f.What = fmt.Sprintf("the map has the engine speed on another interface than %s", l.Bus)
 		}
 	} else if entry.Polled() {
@@ -131,7 +131,7 @@ func (l *Logs) blindness(log *words.Log) error {
 // the rest.
 var ErrBroken = errors.New("a limit was broken")
 
-// Broken tells whether a limit of the map is broken.
+// Broken reports whether a limit of the map is broken.
 func Broken(r *words.Report) bool {
 	for i := range r.Logs {
 		for k := range r.Logs[i].Result.Episodes {

@@ -16,7 +16,7 @@ func Side(m *decode.Map, name string, day int64, latencies ...float64) *words.Re
 		Info: decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6}}
 	for i, v := range latencies {
 		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}}
-		for range m.Conditions {
+		for range m.Circumstances {
 			e.AtStop = append(e.AtStop, analyze.Reading{Value: float64(60 + 20*day + int64(i)), Seen: true})
 		}
 		e.Metrics = []analyze.MetricValue{{Key: "restart_latency", Unit: "s"}, {Key: "run_down", Unit: "s"}, {Key: "voltage_min", Unit: "V", Absent: "not seen"}}
@@ -39,7 +39,7 @@ func Compared(by compare.By, before, after *words.Report) *words.CompareReport {
 
 func Comparisons() map[string]*words.CompareReport {
 	m := Map()
-	m.Conditions = []int{0}
+	m.Circumstances = []int{0}
 	slow := Side(m, "before=1.log", 0, 0.75, 0.78, 0.81, 0.74, 0.79, 0.8)
 	fast := Side(m, "after.log", 1, 0.5, 0.52, 0.55, 0.51, 0.53)
 	return map[string]*words.CompareReport{

@@ -38,7 +38,7 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 				return err
 			}
 		}
-		for _, line := range words.ConditionLines(g.Conditions) {
+		for _, line := range words.CircumstanceLines(g.Circumstances) {
 			fmt.Fprintf(&b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
 		}
 	}

@@ -44,7 +44,7 @@ func TestTablesOfComparisonsFitNarrowAndWideTerminals(t *testing.T) {
 
 func TestWhatWasNotDrivenAlikeIsNoRowOfTheMarkdownTable(t *testing.T) {
 	m := sample.Map()
-	m.Conditions = []int{0, 1}
+	m.Circumstances = []int{0, 1}
 	before, after := sample.Side(m, "a.log", 0, 1, 2, 3), sample.Side(m, "b.log", 1, 1, 2)
 	for i := range after.Logs[0].Result.Episodes {
 		after.Logs[0].Result.Episodes[i].AtStop[1].Value = 60

@@ -39,29 +39,6 @@ func WriteMapBits(w io.Writer, m *decode.Map, style Style) error {
 	return err
 }
 
-// fieldBits lists the bit numbers of a field from the least significant on. In
-// big-endian order the field runs from its most significant bit down to bit 0
-// of the byte and goes on at bit 7 of the next one.
-func fieldBits(s *decode.Signal) []int {
-	list := make([]int, s.Length)
-	bit := s.Start
-	for i := range list {
-		list[i] = bit
-		switch {
-		case !s.BigEndian:
-			bit++
-		case bit%8 == 0:
-			bit += 15
-		default:
-			bit--
-		}
-	}
-	if s.BigEndian {
-		slices.Reverse(list)
-	}
-	return list
-}
-
 // ruler draws one signal. Of a payload that is longer than one ruler, only the
 // rows in which the field lies are drawn.
 func ruler(s *decode.Signal, style Style) string {
@@ -69,7 +46,7 @@ func ruler(s *decode.Signal, style Style) string {
 	if style.Unicode {
 		between = "━"
 	}
-	bits := fieldBits(s)
+	bits := s.Bits()
 	var b strings.Builder
 	first, last := slices.Min(bits)/8/rulerBytes, slices.Max(bits)/8/rulerBytes
 	for row := first; row <= last; row++ {

@@ -7,7 +7,6 @@ import (
 	"unicode"
 
 	"lull/cmd/lull/internal/sample"
-	"lull/decode"
 )
 
 func TestTheBitsOfAMapAreDrawn(t *testing.T) {
@@ -31,25 +30,5 @@ func TestTheBitsOfAMapAreDrawn(t *testing.T) {
 	}
 	if got := strings.ReplaceAll(drawn.String(), "━", "="); got != plainText.String() {
 		t.Errorf("the drawing differs by more than its line:\n%s", got)
-	}
-}
-
-func TestFieldBitsRunAsTheBusSendsThem(t *testing.T) {
-	for _, c := range []struct {
-		signal decode.Signal
-		want   []int
-	}{
-		{decode.Signal{Start: 6, Length: 4}, []int{6, 7, 8, 9}},
-		// Big endian from bit 1 of byte 0: bits 1 and 0 of byte 0 are the most
-		// significant, then 7 and 6 of byte 1.
-		{decode.Signal{Start: 1, Length: 4, BigEndian: true}, []int{14, 15, 0, 1}},
-	} {
-		got := fieldBits(&c.signal)
-		for i := range c.want {
-			if got[i] != c.want[i] {
-				t.Errorf("%+v: %v, want %v", c.signal, got, c.want)
-				break
-			}
-		}
 	}
 }

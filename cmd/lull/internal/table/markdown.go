@@ -138,7 +138,7 @@ func WriteComparisonMarkdown(w io.Writer, c *words.CompareReport) error {
 			b.WriteByte('\n')
 			rates.markdown(&b)
 		}
-		for _, line := range words.ConditionLines(g.Conditions) {
+		for _, line := range words.CircumstanceLines(g.Circumstances) {
 			fmt.Fprintf(&b, "\n%s\n", markdown(line)) // a paragraph: next to the table it would be a row of it
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"lull/analyze"
 	"lull/analyze/starter"
 	"lull/cmd/lull/internal/words"
+	"lull/pkg/stats"
 )
 
 // WriteStarter writes the account for a person: the answer in one paragraph, the
@@ -53,7 +54,7 @@ func starterGrid(s *words.StarterReport) Grid {
 }
 
 func totalText(t analyze.Total, decimals int) string {
-	if t.Absent != "" || !words.Finite(t.Value) {
+	if t.Absent != "" || !stats.Finite(t.Value) {
 		return "-"
 	}
 	return words.Fixed(t.Value, decimals)

@@ -71,18 +71,8 @@ func New(m *decode.Map, bitrate func(bus string) int64, now time.Time) *Watch {
 	w.entries = make([]entry, len(m.Entries))
 	for i := range m.Signals {
 		s := &m.Signals[i]
-		last := s.Start + s.Length - 1
-		if s.BigEndian {
-			// From the most significant bit on, towards the lowest bit of the byte and
-			// on into the next.
-			down := s.Start%8 + 1
-			last = s.Start
-			if s.Length > down {
-				last = (s.Start/8 + (s.Length-down+7)/8) * 8
-			}
-		}
 		if len(s.When) == 0 {
-			w.entries[s.Entry].need = max(w.entries[s.Entry].need, last/8+1)
+			w.entries[s.Entry].need = max(w.entries[s.Entry].need, s.LastByte()+1)
 		}
 	}
 	return w

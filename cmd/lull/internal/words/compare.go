@@ -159,7 +159,7 @@ func (c *CompareReport) Remarks() []string {
 		list = append(list, Visible(note))
 	}
 	for i := range c.Groups {
-		list = append(list, ConditionLines(c.Groups[i].Conditions)...)
+		list = append(list, CircumstanceLines(c.Groups[i].Circumstances)...)
 	}
 	for _, l := range c.Limits {
 		list = append(list, LimitSentence(l))
@@ -167,11 +167,11 @@ func (c *CompareReport) Remarks() []string {
 	return list
 }
 
-// ConditionLines tell in what the sides were not driven alike, and in what they
+// CircumstanceLines tell in what the sides were not driven alike, and in what they
 // were.
-func ConditionLines(conditions []compare.Condition) []string {
+func CircumstanceLines(list []compare.Circumstance) []string {
 	var apart, alike, lines []string
-	for _, c := range conditions {
+	for _, c := range list {
 		text := Visible(c.Signal)
 		switch {
 		case !c.Known:

@@ -9,6 +9,7 @@ import (
 	"lull/analyze/census"
 	"lull/decode"
 	"lull/pkg/bounds"
+	"lull/pkg/stats"
 )
 
 // Frames is what is on the bus by one or more logs.
@@ -44,7 +45,7 @@ func (r *Frames) Load(c *census.Result, b census.Bus) (share float64, known bool
 		return 0, false
 	}
 	share = float64(b.Bits) / (r.Bitrate * bounds.Seconds(c.Span))
-	return share, Finite(share)
+	return share, stats.Finite(share)
 }
 
 // Summary is what stands out of a log.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lull/pkg/bounds"
+	"lull/pkg/stats"
 	"lull/pkg/units"
 )
 
@@ -53,7 +54,7 @@ func Fixed(v float64, d int) string {
 // Shortest writes the shortest decimal that reads back as the same float64; "" for what
 // is no number.
 func Shortest(v float64) string {
-	if !Finite(v) {
+	if !stats.Finite(v) {
 		return ""
 	}
 	return string(AppendNumber(nil, v))
@@ -89,9 +90,6 @@ func Percent(share float64) string {
 		return Fixed(p, 0) + " %"
 	}
 }
-
-// Finite tells whether a float64 is a number.
-func Finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // joined puts the words of every element of a list behind each other.
 func joined[A any](elements []A, separator string, word func(A) string) string {

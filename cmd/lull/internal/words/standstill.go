@@ -91,7 +91,7 @@ func (r *Report) measured(m analyze.Measured) string {
 	return text
 }
 
-// StoppedWord tells whether the engine was stopped in a standstill.
+// StoppedWord reports whether the engine was stopped in a standstill.
 func StoppedWord(s *analyze.Standstill) Word {
 	switch {
 	case s.Stopped && s.Episode != 0:

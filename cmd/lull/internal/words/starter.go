@@ -7,6 +7,7 @@ import (
 
 	"lull/analyze/starter"
 	"lull/decode"
+	"lull/pkg/stats"
 )
 
 // StarterReport is what lull starter found: one map, and the account of all logs.
@@ -132,7 +133,7 @@ func (s *StarterReport) leftSentence() string {
 // significant writes an estimate with two significant digits: its interval bears no
 // more.
 func significant(v float64) string {
-	if v == 0 || !Finite(v) {
+	if v == 0 || !stats.Finite(v) {
 		return "0"
 	}
 	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-1)

@@ -3,6 +3,7 @@ package words
 import (
 	"lull/analyze"
 	"lull/decode"
+	"lull/pkg/stats"
 )
 
 // tally adds up all logs.
@@ -166,7 +167,7 @@ func (r *Report) measuredLogs() []*Log {
 
 // orNone counts what is no number as nothing.
 func orNone(v float64) float64 {
-	if !Finite(v) {
+	if !stats.Finite(v) {
 		return 0
 	}
 	return v

@@ -54,7 +54,7 @@ func VisibleBut(s, keep string) string {
 	return b.String()
 }
 
-// Steers tells whether a character acts instead of being shown: the classes Cc,
+// Steers reports whether a character acts instead of being shown: the classes Cc,
 // Cf (bidirectional and invisible controls), Zl and Zp of Unicode.
 func Steers(r rune) bool {
 	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)

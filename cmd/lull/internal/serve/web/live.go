@@ -50,7 +50,7 @@ type LiveNews struct {
 	At string `json:"at"`
 }
 
-// OfRecording tells whether it is about the recording rather than the drive.
+// OfRecording reports whether it is about the recording rather than the drive.
 func (n LiveNews) OfRecording() bool {
 	switch n.Kind {
 	case words.NewsWarning, words.NewsRemark, words.NewsFailure:

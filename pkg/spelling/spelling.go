@@ -1,0 +1,32 @@
+// Package spelling tells how far a word is from the one that may have been meant.
+// Start with Distance.
+package spelling
+
+// Distance counts the letters to insert, remove, replace or swap with their
+// neighbour to turn one word into the other (optimal string alignment). It takes
+// memory and time by the product of their lengths.
+func Distance(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	rows := make([][]int, len(x)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(y)+1)
+		rows[i][0] = i
+	}
+	for j := range rows[0] {
+		rows[0][j] = j
+	}
+	for i := 1; i <= len(x); i++ {
+		for j := 1; j <= len(y); j++ {
+			cost := 1
+			if x[i-1] == y[j-1] {
+				cost = 0
+			}
+			d := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
+			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
+				d = min(d, rows[i-2][j-2]+1)
+			}
+			rows[i][j] = d
+		}
+	}
+	return rows[len(x)][len(y)]
+}
