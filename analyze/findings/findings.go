@@ -124,8 +124,8 @@ type Findings []found
 
 // add takes a finding; evidence names episodes, standstills or starts and is never
 // nil.
-func (list *Findings) add(code string, severity analyze.Severity, at int64, evidence []string, format string, args ...any) {
-	*list = append(*list, found{analyze.Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence}, at})
+func (list *Findings) add(code string, severity analyze.Severity, at int64, evidence []string, about analyze.About, format string, args ...any) {
+	*list = append(*list, found{analyze.Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence, About: about}, at})
 }
 
 func evidence(kind string, n int) (name string, list []string) {

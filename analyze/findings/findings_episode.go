@@ -29,25 +29,26 @@ func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
 	where, names := evidence("episode", e.N)
 	at := e.Stop.T
 	retried := len(e.Operations) > 1 || e.Outcome == analyze.NoStart
-	var late []string // what every try made longer
-	var told []string // families
+	var late analyze.BrokenLimits // what every try made longer
+	var told []string             // families
 	for _, l := range e.Limits {
 		v := e.Metric(l.Limit.Metric)
+		judged := analyze.Judged{Value: v, Limit: l.Limit}
 		family := limitFamily[v.Key]
 		switch {
 		case l.Verdict == analyze.Borderline:
-			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, "%s: %s is %s; the bus does not tell on which side of the limit %s it lies: %s",
-				where, v.Key, valueText(v), limitText(l.Limit, v.Unit), r.deciding(e, v, l.Limit))
+			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, r.deciding(e, judged), "%s: %s is %s; the bus does not tell on which side of the limit %s it lies: %s",
+				where, v.Key, valueText(v), limitText(l.Limit, v.Unit), r.decidingText(r.deciding(e, judged)))
 		case l.Verdict != analyze.Outside:
 		case v.Key == "hold_pressure_min":
-			list.add(analyze.CodePressureLost, analyze.Attention, at, names, "%s: the hydraulic pressure fell to %s while the engine rested, limit %s", where, valueText(v), limitText(l.Limit, v.Unit))
+			list.add(analyze.CodePressureLost, analyze.Attention, at, names, analyze.BrokenLimits{judged}, "%s: the hydraulic pressure fell to %s while the engine rested, limit %s", where, valueText(v), limitText(l.Limit, v.Unit))
 		case retried && slices.Contains(holdsTries, v.Key):
-			late = append(late, brokenText(v, l.Limit))
+			late = append(late, judged)
 		case family == "":
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, brokenText(v, l.Limit))
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, analyze.BrokenLimits{judged}, "%s: %s", where, brokenText(v, l.Limit))
 		case !slices.Contains(told, family):
 			told = append(told, family)
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, spoken(broken(e, family, retried), "and"))
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, broken(e, family, retried), "%s: %s", where, spoken(texts(broken(e, family, retried)), "and"))
 		}
 	}
 	r.failure(e, late, list)
@@ -58,31 +59,43 @@ func brokenText(v analyze.MetricValue, limit decode.Limit) string {
 	return fmt.Sprintf("%s is %s, limit %s", v.Key, valueText(v), limitText(limit, v.Unit))
 }
 
-// broken words all broken limits of one family, but for those that are told with
-// the tries.
-func broken(e *segment.Episode, family string, retried bool) []string {
+func texts(list analyze.BrokenLimits) []string {
 	var texts []string
-	for _, l := range e.Limits {
-		key := l.Limit.Metric
-		if l.Verdict == analyze.Outside && limitFamily[key] == family && !(retried && slices.Contains(holdsTries, key)) {
-			texts = append(texts, brokenText(e.Metric(key), l.Limit))
-		}
+	for _, j := range list {
+		texts = append(texts, brokenText(j.Value, j.Limit))
 	}
 	return texts
 }
 
+// broken gathers all broken limits of one family, but for those that are told with
+// the tries.
+func broken(e *segment.Episode, family string, retried bool) analyze.BrokenLimits {
+	var list analyze.BrokenLimits
+	for _, l := range e.Limits {
+		key := l.Limit.Metric
+		if l.Verdict == analyze.Outside && limitFamily[key] == family && !(retried && slices.Contains(holdsTries, key)) {
+			list = append(list, analyze.Judged{Value: e.Metric(key), Limit: l.Limit})
+		}
+	}
+	return list
+}
+
 // failure tells of an engine that stalled or did not start at once. late are the
 // limits that were broken by that.
-func (r *Finder) failure(e *segment.Episode, late []string, list *Findings) {
+func (r *Finder) failure(e *segment.Episode, late analyze.BrokenLimits, list *Findings) {
 	where, names := evidence("episode", e.N)
 	text := ""
+	about := analyze.FailedStart{Tries: len(e.Operations), Late: late}
+	if e.Outcome == analyze.NoStart || len(e.Operations) > 1 && e.Running == nil {
+		about.Ended = e.Outcome
+	}
 	switch {
 	case e.Outcome == analyze.NoStart:
 		text = "the engine did not start" + tries(len(e.Operations))
 	case len(e.Operations) > 1 && e.Running != nil:
 		text = fmt.Sprintf("the engine started only at try %d", len(e.Operations))
 	case len(e.Operations) > 1:
-		text = "the engine had to be cranked again, and " + measure.WindowsOf(e).WhyNot()
+		text = "the engine had to be cranked again, and " + measure.WhyNot(e.Outcome)
 	}
 	code := analyze.CodeFailedStart
 	if e.Outcome == analyze.Stalled {
@@ -96,9 +109,9 @@ func (r *Finder) failure(e *segment.Episode, late []string, list *Findings) {
 		return
 	}
 	if len(late) > 0 {
-		text += "; " + spoken(late, "and")
+		text += "; " + spoken(texts(late), "and")
 	}
-	list.add(code, analyze.Attention, e.Stop.T, names, "%s: %s", where, text)
+	list.add(code, analyze.Attention, e.Stop.T, names, about, "%s: %s", where, text)
 }
 
 func tries(n int) string {
@@ -119,29 +132,29 @@ func (r *Finder) unasked(e *segment.Episode, list *Findings) {
 	}
 	where, names := evidence("episode", e.N)
 	if e.Undecided {
-		list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell what asked for the restart: the decision to restart was not seen", where)
+		list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, analyze.UndecidedRestart{}, "%s: cannot tell what asked for the restart: the decision to restart was not seen", where)
 		return
 	}
 	if len(e.UnknownAsked) == 0 {
-		list.add(analyze.CodeNoRestartRequest, analyze.Note, e.Stop.T, names, "%s: no mapped request explains this restart", where)
+		list.add(analyze.CodeNoRestartRequest, analyze.Note, e.Stop.T, names, analyze.UnaskedRestart{}, "%s: no mapped request explains this restart", where)
 		return
 	}
-	var unknown []*decode.Condition
+	about := analyze.DoubtedRequests{Why: measure.WhyUnasked(r.Recording, e)}
 	for _, i := range e.UnknownAsked {
-		unknown = append(unknown, &r.M.Requests[i])
+		about.Conditions = append(about.Conditions, r.M.Requests[i].Name)
 	}
-	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), measure.WhyUnasked(r.Recording, e))
+	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, about, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(about.Conditions), measure.WhyUnseen(about.Why))
 }
 
 // startFindings tells of retries of a key start, and of starts that were not seen.
 func (r *Finder) startFindings(list *Findings) {
 	for _, t := range r.result.HiddenStarts {
-		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
+		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, analyze.HiddenStart{At: t}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
 	}
 	for _, s := range r.result.Starts {
 		if s.Kind == analyze.RetryStart && s.Episode == 0 {
 			_, names := evidence("start", s.N)
-			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, names, "start %d at %.1f s: the engine had to be cranked again", s.N, bounds.Seconds(s.Crank.T))
+			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, names, analyze.RetriedStart{N: s.N, At: s.Crank.T}, "start %d at %.1f s: the engine had to be cranked again", s.N, bounds.Seconds(s.Crank.T))
 		}
 	}
 }
@@ -179,6 +192,8 @@ func (r *Finder) silenceFinding(e *segment.Episode, silent []analyze.Silence, en
 	where, names := evidence("episode", e.N)
 	start := silent[0].Start
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.ID, b.ID) })
+	about := analyze.SilentModules{Silences: slices.Clone(silent)}
+	about.Dip, about.When = dip(e, start, end)
 	var texts []string
 	for i, s := range silent {
 		if i == mostSilent {
@@ -195,22 +210,34 @@ func (r *Finder) silenceFinding(e *segment.Episode, silent []analyze.Silence, en
 		}
 		texts = append(texts, fmt.Sprintf("%s on %s %sfor %.2f s from %.2f s on", name, s.Bus, was, bounds.Seconds(s.Duration), bounds.Seconds(s.Start)))
 	}
-	list.add(analyze.CodeModuleSilent, analyze.Attention, start, names, "%s: %s%s", where, spoken(texts, "and"), dipText(e, start, end))
+	list.add(analyze.CodeModuleSilent, analyze.Attention, start, names, about, "%s: %s%s", where, spoken(texts, "and"), dipText(about))
 }
 
-// dipText tells of the voltage dip of an episode that a silence coincides with: one
-// lies within the other, or they overlap.
-func dipText(e *segment.Episode, start, end int64) string {
-	v := e.Metric("voltage_min")
+// dip is the voltage dip of an episode, and how a silence lies to it: one lies within
+// the other, or they overlap, where they coincide.
+func dip(e *segment.Episode, start, end int64) (v analyze.MetricValue, when analyze.Order) {
+	v = e.Metric("voltage_min")
 	if v.Absent != "" || v.Key == "" || e.Metric("voltage_dip").Best <= 0 {
-		return "; a log cannot tell the cause"
+		return analyze.MetricValue{}, ""
 	}
 	low, high, _ := measure.WindowsOf(e).StartWindow()
 	switch {
 	case start > high:
-		return "; the battery voltage had fallen to " + valueText(v) + " before; a log cannot tell the cause"
+		return v, analyze.After
 	case end < low:
-		return ", before the battery voltage fell to " + valueText(v) + "; a log cannot tell the cause"
+		return v, analyze.Before
 	}
-	return ", while the battery voltage fell to " + valueText(v) + "; a log cannot tell whether that was the cause"
+	return v, analyze.During
+}
+
+func dipText(s analyze.SilentModules) string {
+	switch s.When {
+	case "":
+		return "; a log cannot tell the cause"
+	case analyze.After:
+		return "; the battery voltage had fallen to " + valueText(s.Dip) + " before; a log cannot tell the cause"
+	case analyze.Before:
+		return ", before the battery voltage fell to " + valueText(s.Dip) + "; a log cannot tell the cause"
+	}
+	return ", while the battery voltage fell to " + valueText(s.Dip) + "; a log cannot tell whether that was the cause"
 }
