@@ -27,7 +27,6 @@ func (s Severity) Weight() int {
 type Finding struct {
 	Code     string
 	Severity Severity
-	Text     string
 	Evidence []string // such as "episode 3"; of several logs, their names
 	About    About
 }
@@ -231,7 +230,7 @@ func (l StraddledLimit) Names() []string { return []string{l.Value.Key, string(l
 
 func (s FailedStart) Names() []string {
 	how := string(s.Ended)
-	if s.Tries == 0 {
+	if s.Ended == NoStart && s.Tries == 0 {
 		how += " untried"
 	}
 	return append(s.Late.Names(), how)

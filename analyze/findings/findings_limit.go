@@ -1,10 +1,8 @@
 package findings
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/segment"
@@ -66,20 +64,6 @@ func (r *Finder) deciding(e *segment.Episode, j analyze.Judged) analyze.Straddle
 	return told
 }
 
-func (r *Finder) decidingText(l analyze.StraddledLimit) string {
-	switch l.By {
-	case analyze.ByError:
-		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", l.Least, l.Value.Unit, l.Value.Best, l.Value.Unit)
-	case analyze.ByCommand:
-		return fmt.Sprintf("no sampling narrows an onset that is read off the %s; the car's own command on the bus and in the map would", spokenRole(l.Role))
-	case analyze.ByPeriod:
-		return fmt.Sprintf("it needs samples at least every %.0f ms to be decided, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
-	case analyze.ByMore:
-		return fmt.Sprintf("it needs samples about %.0f times as often to be decided, if the likeliest value is right", l.Least)
-	}
-	return "it lies too near for any sampling of a bus to decide"
-}
-
 // neededPeriod is the period in s that the signals at both ends of a duration must
 // have, so that its bounds are no wider than the distance; negative where what no
 // sampling narrows is wider than that.
@@ -125,5 +109,3 @@ func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
 	}
 	return edge{sampled: true}
 }
-
-func spokenRole(role decode.Role) string { return strings.ReplaceAll(role.String(), "_", " ") }

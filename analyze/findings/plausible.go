@@ -2,10 +2,8 @@ package findings
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/segment"
@@ -24,19 +22,17 @@ type quantity struct {
 	// usualLow to usualHigh is where the median of what is not near 0 lies, nearer to
 	// usual as a rule: it tells which of several explanations is likely.
 	usualLow, usual, usualHigh float64
-	why                        string // with "which": what the limit is of
-	moves                      bool   // it cannot stay the same where the engine both ran and rested
+	moves                      bool // it cannot stay the same where the engine both ran and rested
 }
 
 func quantityOf(role decode.Role, systemVoltage float64) (quantity, bool) {
 	switch role {
 	case decode.EngineSpeed:
-		return quantity{0, 8000, 500, 900, 3000, "which no such engine turns", true}, true
+		return quantity{0, 8000, 500, 900, 3000, true}, true
 	case decode.VehicleSpeed:
-		return quantity{-50, 300, 3, 40, 130, "which no such car drives", false}, true
+		return quantity{-50, 300, 3, 40, 130, false}, true
 	case decode.BatteryVoltage, decode.ModuleSupply:
-		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3,
-			fmt.Sprintf("which a system of %g V does not have", systemVoltage), true}, true
+		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3, true}, true
 	}
 	return quantity{}, false
 }
@@ -140,30 +136,24 @@ func (r *Finder) plausibleFindings(list *Findings) {
 			continue
 		}
 		about := analyze.ImplausibleSignal{Signal: signal.Name, Role: role, SystemVoltage: r.M.Settings.SystemVoltage}
-		what := ""
 		switch {
 		case k.judged && float64(k.beyond) > implausibleShare*float64(k.seen):
 			about.Reads = k.max
 			if k.low-k.min > k.max-k.high {
 				about.Reads = k.min
 			}
-			what = fmt.Sprintf("reads %s, %s", roleText(role, about.Reads), k.why)
 		case k.judged && k.moves && k.min == k.max && r.ranAndRested(role):
 			about.Reads, about.Throughout = k.min, true
-			what = fmt.Sprintf("reads %s throughout, although the engine both ran and rested", roleText(role, k.min))
 		default:
 			continue
 		}
 		about.Slip = r.likelySlip(role, signal)
-		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, about, "%s cannot be the %s that the map says: it %s; %s",
-			signal.Name, spokenRole(role), what, slipText(role, about.Slip))
+		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, about)
 	}
 	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
 	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
-			analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest},
-			"%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
-			signal.Name, float64(p.onRun)/float64(bounds.Second), float64(p.offRest)/float64(bounds.Second))
+			analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest})
 	}
 }
 
@@ -175,10 +165,6 @@ func (r *Finder) ranAndRested(role decode.Role) bool {
 	}
 	speed := &r.Plausible.Roles[decode.EngineSpeed]
 	return speed.min < r.M.Settings.RestSpeed && speed.max > r.M.Settings.RunningSpeed
-}
-
-func roleText(role decode.Role, v float64) string {
-	return fmt.Sprintf("%.5g %s", v, decode.Roles[role].Unit)
 }
 
 // reading is another way to read a signal.
@@ -261,34 +247,6 @@ func (r *Finder) likelySlip(role decode.Role, s *decode.Signal) analyze.Slip {
 	best := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.unusual, b.unusual) })
 	best.slip.Low, best.slip.High = best.low, best.high
 	return best.slip
-}
-
-func slipText(role decode.Role, s analyze.Slip) string {
-	var parts []string
-	if s.Order != "" {
-		parts = append(parts, "order: "+s.Order)
-	}
-	if s.HasStart {
-		parts = append(parts, fmt.Sprintf("start: %d", s.Start))
-	}
-	var factors []string
-	for _, k := range s.Factors {
-		if k < 1 {
-			factors = append(factors, fmt.Sprintf("divided by %g", 1/k))
-		} else {
-			factors = append(factors, fmt.Sprintf("times %g", k))
-		}
-	}
-	if len(factors) > 0 {
-		parts = append(parts, "a factor "+spoken(factors, "or"))
-	}
-	switch {
-	case len(parts) == 0:
-		return "check its start, length, order and factor against where they come from"
-	case len(factors) > 1:
-		return "with " + parts[0] + " it could be one, so that may be the mistake"
-	}
-	return fmt.Sprintf("with %s it would read %s to %s, so that may be the mistake", strings.Join(parts, " and "), roleText(role, s.Low), roleText(role, s.High))
 }
 
 // readings reads the kept frames anew, in the role's unit.
