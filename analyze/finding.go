@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"slices"
+	"strconv"
 
 	"lull/decode"
 )
@@ -33,8 +34,9 @@ type Finding struct {
 
 // About is what a finding says: one of the types below.
 type About interface {
-	// Names are what it refers to: metrics, signals, conditions, identifiers, logs.
-	// Findings of one code and of the same names differ in their values only.
+	// Names are what it refers to: metrics, signals, conditions, identifiers, logs; and
+	// what else of it is no figure. Findings of one code and of the same names differ in
+	// their figures only.
 	Names() []string
 }
 
@@ -74,10 +76,7 @@ type FailedStart struct {
 }
 
 // RetriedStart is a start by the key that was not the first try.
-type RetriedStart struct {
-	N  int
-	At int64
-}
+type RetriedStart struct{ At int64 }
 
 // UnaskedRestart is a restart that no request explains.
 type UnaskedRestart struct{}
@@ -253,11 +252,11 @@ func (s SilentModules) Names() []string {
 }
 
 func (s UnexplainedStandstill) Names() []string {
-	var names []string
+	names := []string{s.SilentCode, strconv.FormatBool(s.KeyOff), strconv.FormatBool(s.Covered > 0)}
 	for _, h := range s.Measured {
 		names = append(names, h.Signal, h.Condition, h.Against, h.Label)
 	}
-	return append(names, s.SilentCode)
+	return names
 }
 
 func (s ImplausibleSignal) Names() []string  { return []string{s.Signal} }

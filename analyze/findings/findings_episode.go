@@ -107,7 +107,7 @@ func (r *Finder) startFindings(list *Findings) {
 	}
 	for _, s := range r.result.Starts {
 		if s.Kind == analyze.RetryStart && s.Episode == 0 {
-			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, evidence("start", s.N), analyze.RetriedStart{N: s.N, At: s.Crank.T})
+			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, evidence("start", s.N), analyze.RetriedStart{At: s.Crank.T})
 		}
 	}
 }

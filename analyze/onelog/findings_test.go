@@ -78,7 +78,7 @@ func TestFindings(t *testing.T) {
 			drive: `
 				rpm:     0s=0 8.1s=0 8.4s=900
 				starter: 0s=0 4.995s=1 6s=0 8.095s=1 8.3s=0`,
-			want: `attention failed_start [start 2]: RetriedStart {N:2 At:8.095}`,
+			want: `attention failed_start [start 2]: RetriedStart {At:8.095}`,
 		},
 		{
 			name: "stalled; no request is looked for",
@@ -286,7 +286,7 @@ inhibits:
 				cut:     2s..3s`,
 			more: "limits:\n  voltage_min: {min: 8.5}\n",
 			want: `
-				attention failed_start [start 2]: RetriedStart {N:2 At:8.095}
+				attention failed_start [start 2]: RetriedStart {At:8.095}
 				attention failed_start [episode 1]: FailedStart {Tries:2}
 				attention limit_broken [episode 1]: BrokenLimits [{Value:voltage_min 7..7..7 V Limit:{Metric:voltage_min HasMin:true Min:8.5}}]
 				note dip_undersampled [episode 1]: SeldomVoltage {Period:0.025}

@@ -33,6 +33,7 @@ func TestFindingsOfDifferentThingsAreNotOne(t *testing.T) {
 		{brokenLimit("restart_latency", "s", 0.7, 0.6), brokenLimit("crank_to_run", "s", 0.7, 0.6)},
 		{analyze.FailedStart{Ended: analyze.NoStart}, analyze.FailedStart{Ended: analyze.NoStart, Tries: 2}},
 		{analyze.UnexplainedStandstill{SilentCode: "code"}, analyze.UnexplainedStandstill{}},
+		{analyze.UnexplainedStandstill{Covered: 0.2}, analyze.UnexplainedStandstill{}},
 		{analyze.Gap{}, analyze.FurtherGaps(3)},
 	} {
 		lines := words.FindingLines([]analyze.Finding{finding(different[0]), finding(different[1])})

@@ -33,7 +33,7 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.FailedStart:
 		return where + ": " + failedStart(a, f.Code == analyze.CodeStalled)
 	case analyze.RetriedStart:
-		return fmt.Sprintf("start %d at %.1f s: the engine had to be cranked again", a.N, bounds.Seconds(a.At))
+		return fmt.Sprintf("%s at %.1f s: the engine had to be cranked again", where, bounds.Seconds(a.At))
 	case analyze.UnaskedRestart:
 		return where + ": no mapped request explains this restart"
 	case analyze.UndecidedRestart:

@@ -71,7 +71,7 @@ func TestEveryFindingIsASentence(t *testing.T) {
 		{"failed_start", episode, analyze.FailedStart{Tries: 1, Ended: analyze.NoStart}, "episode 1: the engine did not start after one try"},
 		{"failed_start", episode, analyze.FailedStart{Tries: 2, Ended: analyze.NoStart}, "episode 1: the engine did not start after 2 tries"},
 		{"failed_start", episode, analyze.FailedStart{Tries: 2, Ended: analyze.IgnitionOff}, "episode 1: the engine had to be cranked again, and the ignition was switched off before the engine ran again"},
-		{"failed_start", "start 2", analyze.RetriedStart{N: 2, At: 8.095e9}, "start 2 at 8.1 s: the engine had to be cranked again"},
+		{"failed_start", "start 2", analyze.RetriedStart{At: 8.095e9}, "start 2 at 8.1 s: the engine had to be cranked again"},
 		{"stalled", episode, analyze.FailedStart{}, "episode 1: the engine stalled: it came to rest without a stop command"},
 		{"stalled", episode, analyze.FailedStart{Tries: 2}, "episode 1: the engine stalled: it came to rest without a stop command, and started again only at try 2"},
 		{"no_restart_request", episode, analyze.UnaskedRestart{}, "episode 1: no mapped request explains this restart"},
