@@ -18,3 +18,14 @@ const (
 	CodeGap              = "gap"
 	CodeLogDamaged       = "log_damaged"
 )
+
+// Codes of findings about several logs, beside those of the counter.
+const (
+	CodeLogTwice             = "log_twice"
+	CodeOrderByStart         = "order_by_start"
+	CodeStartUnknown         = "start_unknown"
+	CodeZoneUnknown          = "zone_unknown"
+	CodeLogsOverlap          = "logs_overlap"
+	CodeCounterNotSeen       = "counter_not_seen"
+	CodeOperationsUnrecorded = "operations_unrecorded"
+)

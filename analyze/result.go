@@ -235,30 +235,6 @@ type Silence struct {
 // Gap is a time without any frame.
 type Gap struct{ Start, End int64 }
 
-// Severity of a finding.
-type Severity string
-
-const (
-	Attention Severity = "attention"
-	Note      Severity = "note"
-)
-
-// Weight orders severities: attention before notes.
-func (s Severity) Weight() int {
-	if s == Attention {
-		return 0
-	}
-	return 1
-}
-
-// Finding is one thing that the reader should look at.
-type Finding struct {
-	Code     string
-	Severity Severity
-	Text     string
-	Evidence []string // such as "episode 3"
-}
-
 // Starter is the account of starter operations.
 type Starter struct {
 	Key, Restart, Retry int

@@ -168,16 +168,22 @@ func (s *Signal) LabelOf(raw int64) string {
 // TextOf writes a value of the signal for a person: its label where it has one,
 // else the number, to four significant digits, and the unit.
 func (s *Signal) TextOf(v float64) string {
-	if len(s.Labels) > 0 && s.Scale == Identity && v == float64(int64(v)) {
-		if label := s.LabelOf(int64(v)); label != "" {
-			return label
-		}
+	if label := s.LabelAt(v); label != "" {
+		return label
 	}
 	text := units.Round(v, v, v)
 	if s.Unit != "" {
 		text += " " + s.Unit
 	}
 	return text
+}
+
+// LabelAt returns the label of a value of the signal, "" where it has none.
+func (s *Signal) LabelAt(v float64) string {
+	if len(s.Labels) == 0 || s.Scale != Identity || v != float64(int64(v)) {
+		return ""
+	}
+	return s.LabelOf(int64(v))
 }
 
 // IsSwitch reports whether the signal changes from state to state rather than

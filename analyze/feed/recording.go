@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
+	"lull/analyze"
 	"lull/analyze/conditions"
 	"lull/analyze/series"
 	"lull/analyze/streams"
@@ -182,9 +182,9 @@ func (r *Recording) newSwitch(role decode.Role) series.Switched {
 	return s
 }
 
-// WhyUnknown returns a clause that names the signals of conditions that were never
-// seen, or else those that they read.
-func (r *Recording) WhyUnknown(list ...*decode.Condition) string {
+// WhyUnknown returns the signals of conditions that were never seen, or else those
+// that they read.
+func (r *Recording) WhyUnknown(list ...*decode.Condition) analyze.NotSeen {
 	var never, all []string
 	for _, c := range list {
 		for _, signal := range c.Expr.Signals() {
@@ -198,7 +198,7 @@ func (r *Recording) WhyUnknown(list ...*decode.Condition) string {
 		}
 	}
 	if len(never) > 0 {
-		return strings.Join(never, ", ") + decode.Pick(len(never), " was ", " were ") + "never seen"
+		return analyze.NotSeen{Signals: never, Never: true}
 	}
-	return strings.Join(all, ", ") + decode.Pick(len(all), " was ", " were ") + "not seen for too long"
+	return analyze.NotSeen{Signals: all}
 }

@@ -2,8 +2,8 @@
 // broken limits, starts that failed, modules that fell silent, standstills that nothing
 // explains, counters that disagree, and values that a quantity cannot have.
 //
-// It measures nothing; findings of one cause are one. A new finding is one entry in
-// order, its code in package analyze, and its test.
+// It measures nothing and words nothing; findings of one cause are one. A new finding is
+// its code and type in package analyze, one entry in order, its sentence and their tests.
 //
 // Start with Finder.
 package findings

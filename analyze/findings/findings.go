@@ -2,17 +2,13 @@ package findings
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/feed"
 	"lull/analyze/segment"
-	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // findingOrder is what findings are sorted by after their severity: first what
@@ -124,40 +120,8 @@ type Findings []found
 
 // add takes a finding; evidence names episodes, standstills or starts and is never
 // nil.
-func (list *Findings) add(code string, severity analyze.Severity, at int64, evidence []string, format string, args ...any) {
-	*list = append(*list, found{analyze.Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence}, at})
+func (list *Findings) add(code string, severity analyze.Severity, at int64, evidence []string, about analyze.About) {
+	*list = append(*list, found{analyze.Finding{Code: code, Severity: severity, Evidence: evidence, About: about}, at})
 }
 
-func evidence(kind string, n int) (name string, list []string) {
-	name = kind + " " + strconv.Itoa(n)
-	return name, []string{name}
-}
-
-func limitText(l decode.Limit, unit string) string {
-	switch {
-	case l.HasMin && l.HasMax:
-		return fmt.Sprintf("%v to %v %s", l.Min, l.Max, unit)
-	case l.HasMin:
-		return fmt.Sprintf("at least %v %s", l.Min, unit)
-	}
-	return fmt.Sprintf("at most %v %s", l.Max, unit)
-}
-
-// valueText writes a value with the digits that its bounds justify, its unit, and
-// the bounds where they differ.
-func valueText(v analyze.MetricValue) string {
-	v = v.Told()
-	text := units.Round(v.Best, v.Low, v.High)
-	if v.Low != v.High {
-		return fmt.Sprintf("%s %s (%s to %s)", text, v.Unit, units.Round(v.Low, v.Low, v.High), units.Round(v.High, v.Low, v.High))
-	}
-	return text + " " + v.Unit
-}
-
-// spoken joins names to a list as it is spoken.
-func spoken(names []string, last string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " " + last + " " + names[len(names)-1]
-}
+func evidence(kind string, n int) []string { return []string{kind + " " + strconv.Itoa(n)} }

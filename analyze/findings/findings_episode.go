@@ -2,15 +2,11 @@ package findings
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/measure"
 	"lull/analyze/segment"
-	"lull/decode"
-	"lull/pkg/bounds"
 )
 
 // limitFamily gathers the metrics of one restart of which one holds the other in
@@ -26,89 +22,60 @@ var limitFamily = map[string]string{
 var holdsTries = []string{"restart_latency", "take_off_delay", "engine_off"}
 
 func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
-	where, names := evidence("episode", e.N)
+	names := evidence("episode", e.N)
 	at := e.Stop.T
 	retried := len(e.Operations) > 1 || e.Outcome == analyze.NoStart
-	var late []string // what every try made longer
-	var told []string // families
+	var late analyze.BrokenLimits // what every try made longer
+	var told []string             // families
 	for _, l := range e.Limits {
 		v := e.Metric(l.Limit.Metric)
+		judged := analyze.Judged{Value: v, Limit: l.Limit}
 		family := limitFamily[v.Key]
 		switch {
 		case l.Verdict == analyze.Borderline:
-			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, "%s: %s is %s; the bus does not tell on which side of the limit %s it lies: %s",
-				where, v.Key, valueText(v), limitText(l.Limit, v.Unit), r.deciding(e, v, l.Limit))
+			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, r.deciding(e, judged))
 		case l.Verdict != analyze.Outside:
 		case v.Key == "hold_pressure_min":
-			list.add(analyze.CodePressureLost, analyze.Attention, at, names, "%s: the hydraulic pressure fell to %s while the engine rested, limit %s", where, valueText(v), limitText(l.Limit, v.Unit))
+			list.add(analyze.CodePressureLost, analyze.Attention, at, names, analyze.BrokenLimits{judged})
 		case retried && slices.Contains(holdsTries, v.Key):
-			late = append(late, brokenText(v, l.Limit))
+			late = append(late, judged)
 		case family == "":
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, brokenText(v, l.Limit))
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, analyze.BrokenLimits{judged})
 		case !slices.Contains(told, family):
 			told = append(told, family)
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, "%s: %s", where, spoken(broken(e, family, retried), "and"))
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, broken(e, family, retried))
 		}
 	}
 	r.failure(e, late, list)
 	r.unasked(e, list)
 }
 
-func brokenText(v analyze.MetricValue, limit decode.Limit) string {
-	return fmt.Sprintf("%s is %s, limit %s", v.Key, valueText(v), limitText(limit, v.Unit))
-}
-
-// broken words all broken limits of one family, but for those that are told with
+// broken gathers all broken limits of one family, but for those that are told with
 // the tries.
-func broken(e *segment.Episode, family string, retried bool) []string {
-	var texts []string
+func broken(e *segment.Episode, family string, retried bool) analyze.BrokenLimits {
+	var list analyze.BrokenLimits
 	for _, l := range e.Limits {
 		key := l.Limit.Metric
 		if l.Verdict == analyze.Outside && limitFamily[key] == family && !(retried && slices.Contains(holdsTries, key)) {
-			texts = append(texts, brokenText(e.Metric(key), l.Limit))
+			list = append(list, analyze.Judged{Value: e.Metric(key), Limit: l.Limit})
 		}
 	}
-	return texts
+	return list
 }
 
 // failure tells of an engine that stalled or did not start at once. late are the
 // limits that were broken by that.
-func (r *Finder) failure(e *segment.Episode, late []string, list *Findings) {
-	where, names := evidence("episode", e.N)
-	text := ""
-	switch {
-	case e.Outcome == analyze.NoStart:
-		text = "the engine did not start" + tries(len(e.Operations))
-	case len(e.Operations) > 1 && e.Running != nil:
-		text = fmt.Sprintf("the engine started only at try %d", len(e.Operations))
-	case len(e.Operations) > 1:
-		text = "the engine had to be cranked again, and " + measure.WindowsOf(e).WhyNot()
+func (r *Finder) failure(e *segment.Episode, late analyze.BrokenLimits, list *Findings) {
+	about := analyze.FailedStart{Tries: len(e.Operations), Late: late}
+	if e.Outcome == analyze.NoStart || about.Tries > 1 && e.Running == nil {
+		about.Ended = e.Outcome
 	}
-	code := analyze.CodeFailedStart
-	if e.Outcome == analyze.Stalled {
-		code = analyze.CodeStalled
-		if text != "" {
-			text = ", and " + strings.Replace(text, "the engine started", "started again", 1)
-		}
-		text = "the engine stalled: it came to rest without a stop command" + text
+	switch names := evidence("episode", e.N); {
+	case e.Outcome == analyze.Stalled:
+		list.add(analyze.CodeStalled, analyze.Attention, e.Stop.T, names, about)
+	case e.Outcome == analyze.NoStart || about.Tries > 1:
+		list.add(analyze.CodeFailedStart, analyze.Attention, e.Stop.T, names, about)
 	}
-	if text == "" {
-		return
-	}
-	if len(late) > 0 {
-		text += "; " + spoken(late, "and")
-	}
-	list.add(code, analyze.Attention, e.Stop.T, names, "%s: %s", where, text)
-}
-
-func tries(n int) string {
-	switch n {
-	case 0:
-		return ": the starter was never seen to engage"
-	case 1:
-		return " after one try"
-	}
-	return fmt.Sprintf(" after %d tries", n)
 }
 
 // unasked tells of a restart that no request explains. Where some could not be told,
@@ -117,37 +84,33 @@ func (r *Finder) unasked(e *segment.Episode, list *Findings) {
 	if e.Request != nil || e.Running == nil || len(r.M.Requests) == 0 || e.Outcome == analyze.Stalled {
 		return
 	}
-	where, names := evidence("episode", e.N)
+	names := evidence("episode", e.N)
 	if e.Undecided {
-		list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell what asked for the restart: the decision to restart was not seen", where)
+		list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, analyze.UndecidedRestart{})
 		return
 	}
 	if len(e.UnknownAsked) == 0 {
-		list.add(analyze.CodeNoRestartRequest, analyze.Note, e.Stop.T, names, "%s: no mapped request explains this restart", where)
+		list.add(analyze.CodeNoRestartRequest, analyze.Note, e.Stop.T, names, analyze.UnaskedRestart{})
 		return
 	}
-	var unknown []*decode.Condition
+	about := analyze.DoubtedRequests{Why: measure.WhyUnasked(r.Recording, e)}
 	for _, i := range e.UnknownAsked {
-		unknown = append(unknown, &r.M.Requests[i])
+		about.Conditions = append(about.Conditions, r.M.Requests[i].Name)
 	}
-	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, "%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, quoted(unknown), measure.WhyUnasked(r.Recording, e))
+	list.add(analyze.CodeCannotTell, analyze.Note, e.Stop.T, names, about)
 }
 
 // startFindings tells of retries of a key start, and of starts that were not seen.
 func (r *Finder) startFindings(list *Findings) {
 	for _, t := range r.result.HiddenStarts {
-		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, "the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(t), decode.StarterCommand)
+		list.add(analyze.CodeCannotTell, analyze.Note, t, []string{}, analyze.HiddenStart{At: t})
 	}
 	for _, s := range r.result.Starts {
 		if s.Kind == analyze.RetryStart && s.Episode == 0 {
-			_, names := evidence("start", s.N)
-			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, names, "start %d at %.1f s: the engine had to be cranked again", s.N, bounds.Seconds(s.Crank.T))
+			list.add(analyze.CodeFailedStart, analyze.Attention, s.Crank.T, evidence("start", s.N), analyze.RetriedStart{At: s.Crank.T})
 		}
 	}
 }
-
-// mostSilent bounds how many silent identifiers one finding names.
-const mostSilent = 4
 
 // silenceFindings tells of what fell silent around an episode's start, together
 // what was silent at the same time.
@@ -176,41 +139,26 @@ func (r *Finder) SilentTogether(e *segment.Episode, silent []analyze.Silence, li
 }
 
 func (r *Finder) silenceFinding(e *segment.Episode, silent []analyze.Silence, end int64, list *Findings) {
-	where, names := evidence("episode", e.N)
 	start := silent[0].Start
 	slices.SortStableFunc(silent, func(a, b analyze.Silence) int { return cmp.Compare(a.ID, b.ID) })
-	var texts []string
-	for i, s := range silent {
-		if i == mostSilent {
-			texts = append(texts, decode.Counted(int64(len(silent)-i), "further identifier", "further identifiers"))
-			break
-		}
-		name := s.ID
-		if s.Module != "" {
-			name = s.Module + " (" + s.ID + ")"
-		}
-		was := "was silent "
-		if i > 0 {
-			was = ""
-		}
-		texts = append(texts, fmt.Sprintf("%s on %s %sfor %.2f s from %.2f s on", name, s.Bus, was, bounds.Seconds(s.Duration), bounds.Seconds(s.Start)))
-	}
-	list.add(analyze.CodeModuleSilent, analyze.Attention, start, names, "%s: %s%s", where, spoken(texts, "and"), dipText(e, start, end))
+	about := analyze.SilentModules{Silences: slices.Clone(silent)}
+	about.Dip, about.When = dip(e, start, end)
+	list.add(analyze.CodeModuleSilent, analyze.Attention, start, evidence("episode", e.N), about)
 }
 
-// dipText tells of the voltage dip of an episode that a silence coincides with: one
-// lies within the other, or they overlap.
-func dipText(e *segment.Episode, start, end int64) string {
-	v := e.Metric("voltage_min")
+// dip is the voltage dip of an episode, and how a silence lies to it: one lies within
+// the other, or they overlap, where they coincide.
+func dip(e *segment.Episode, start, end int64) (v analyze.MetricValue, when analyze.Order) {
+	v = e.Metric("voltage_min")
 	if v.Absent != "" || v.Key == "" || e.Metric("voltage_dip").Best <= 0 {
-		return "; a log cannot tell the cause"
+		return analyze.MetricValue{}, ""
 	}
 	low, high, _ := measure.WindowsOf(e).StartWindow()
 	switch {
 	case start > high:
-		return "; the battery voltage had fallen to " + valueText(v) + " before; a log cannot tell the cause"
+		return v, analyze.After
 	case end < low:
-		return ", before the battery voltage fell to " + valueText(v) + "; a log cannot tell the cause"
+		return v, analyze.Before
 	}
-	return ", while the battery voltage fell to " + valueText(v) + "; a log cannot tell whether that was the cause"
+	return v, analyze.During
 }

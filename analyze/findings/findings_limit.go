@@ -1,10 +1,8 @@
 package findings
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/segment"
@@ -29,12 +27,13 @@ var durationEnds = map[string][2]string{
 // finest is the shortest sampling that a bus could be asked for.
 const finest = 0.001
 
-// deciding says what would tell on which side of a limit a value lies that straddles
+// deciding finds what would tell on which side of a limit a value lies that straddles
 // it. The true value lies anywhere in low..high, so bounds that are no wider than its
 // distance from the limit can never straddle it; those of a duration are as wide as
 // the periods of the signals at its two ends. What the true value is nobody knows: the
 // distance is the best value's.
-func (r *Finder) deciding(e *segment.Episode, v analyze.MetricValue, limit decode.Limit) string {
+func (r *Finder) deciding(e *segment.Episode, j analyze.Judged) analyze.StraddledLimit {
+	v, limit := j.Value, j.Limit
 	distance := math.Inf(1)
 	if limit.HasMin && v.Low < limit.Min {
 		distance = math.Abs(v.Best - limit.Min)
@@ -42,29 +41,27 @@ func (r *Finder) deciding(e *segment.Episode, v analyze.MetricValue, limit decod
 	if limit.HasMax && v.High > limit.Max {
 		distance = min(distance, math.Abs(v.Best-limit.Max))
 	}
-	const hopeless = "it lies too near for any sampling of a bus to decide"
+	told := analyze.StraddledLimit{Judged: j, By: analyze.ByNothing}
 	if distance == 0 {
-		return hopeless
+		return told
 	}
 	if v.HasStandardError {
-		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", distance, v.Unit, v.Best, v.Unit)
+		told.By, told.Least = analyze.ByError, distance
+		return told
 	}
 	if ends, ok := durationEnds[v.Key]; ok {
 		from, to := r.edgeOf(e, ends[0]), r.edgeOf(e, ends[1])
 		if role := max(from.derived, to.derived); role != decode.NoRole {
-			return fmt.Sprintf("no sampling narrows an onset that is read off the %s; the car's own command on the bus and in the map would", spokenRole(role))
+			told.By, told.Role = analyze.ByCommand, role
+		} else if period := neededPeriod(distance, from, to); period >= finest {
+			told.By, told.Least = analyze.ByPeriod, period
 		}
-		period := neededPeriod(distance, from, to)
-		if period < finest {
-			return hopeless
-		}
-		return fmt.Sprintf("it needs samples at least every %.0f ms to be decided, if the likeliest value is right", math.Floor(period*1000+1e-6))
+		return told
 	}
-	times := math.Ceil((v.High-v.Low)/distance - 1e-9)
-	if times > 1000 {
-		return hopeless
+	if times := math.Ceil((v.High-v.Low)/distance - 1e-9); times <= 1000 {
+		told.By, told.Least = analyze.ByMore, max(2, times)
 	}
-	return fmt.Sprintf("it needs samples about %.0f times as often to be decided, if the likeliest value is right", max(2, times))
+	return told
 }
 
 // neededPeriod is the period in s that the signals at both ends of a duration must
@@ -112,5 +109,3 @@ func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
 	}
 	return edge{sampled: true}
 }
-
-func spokenRole(role decode.Role) string { return strings.ReplaceAll(role.String(), "_", " ") }

@@ -2,10 +2,8 @@ package findings
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/segment"
@@ -24,19 +22,17 @@ type quantity struct {
 	// usualLow to usualHigh is where the median of what is not near 0 lies, nearer to
 	// usual as a rule: it tells which of several explanations is likely.
 	usualLow, usual, usualHigh float64
-	why                        string // with "which": what the limit is of
-	moves                      bool   // it cannot stay the same where the engine both ran and rested
+	moves                      bool // it cannot stay the same where the engine both ran and rested
 }
 
 func quantityOf(role decode.Role, systemVoltage float64) (quantity, bool) {
 	switch role {
 	case decode.EngineSpeed:
-		return quantity{0, 8000, 500, 900, 3000, "which no such engine turns", true}, true
+		return quantity{0, 8000, 500, 900, 3000, true}, true
 	case decode.VehicleSpeed:
-		return quantity{-50, 300, 3, 40, 130, "which no such car drives", false}, true
+		return quantity{-50, 300, 3, 40, 130, false}, true
 	case decode.BatteryVoltage, decode.ModuleSupply:
-		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3,
-			fmt.Sprintf("which a system of %g V does not have", systemVoltage), true}, true
+		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3, true}, true
 	}
 	return quantity{}, false
 }
@@ -139,27 +135,25 @@ func (r *Finder) plausibleFindings(list *Findings) {
 		if signal == nil || k.seen < leastSamples {
 			continue
 		}
-		what := ""
+		about := analyze.ImplausibleSignal{Signal: signal.Name, Role: role, SystemVoltage: r.M.Settings.SystemVoltage}
 		switch {
 		case k.judged && float64(k.beyond) > implausibleShare*float64(k.seen):
-			end := k.max
+			about.Reads = k.max
 			if k.low-k.min > k.max-k.high {
-				end = k.min
+				about.Reads = k.min
 			}
-			what = fmt.Sprintf("reads %s, %s", roleText(role, end), k.why)
 		case k.judged && k.moves && k.min == k.max && r.ranAndRested(role):
-			what = fmt.Sprintf("reads %s throughout, although the engine both ran and rested", roleText(role, k.min))
+			about.Reads, about.Throughout = k.min, true
 		default:
 			continue
 		}
-		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, "%s cannot be the %s that the map says: it %s; %s",
-			signal.Name, spokenRole(role), what, r.likelyCause(role, signal))
+		about.Slip = r.likelySlip(role, signal)
+		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, about)
 	}
 	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
 	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
 		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
-			"%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
-			signal.Name, float64(p.onRun)/float64(bounds.Second), float64(p.offRest)/float64(bounds.Second))
+			analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest})
 	}
 }
 
@@ -173,52 +167,60 @@ func (r *Finder) ranAndRested(role decode.Role) bool {
 	return speed.min < r.M.Settings.RestSpeed && speed.max > r.M.Settings.RunningSpeed
 }
 
-func roleText(role decode.Role, v float64) string {
-	return fmt.Sprintf("%.5g %s", v, decode.Roles[role].Unit)
-}
-
 // reading is another way to read a signal.
 type reading struct {
 	signal decode.Signal
 	factor float64 // of the value but for its offset, after decoding
-	text   string
+	slip   analyze.Slip
 }
 
 // neighbours are the readings that a slip in the map leads to: the other byte
 // order, a wrong factor, a wrong start.
 func neighbours(s *decode.Signal) []reading {
 	var list []reading
-	add := func(start int, bigEndian bool, factor float64, format string, args ...any) {
-		other := *s
-		other.Start, other.BigEndian = start, bigEndian
+	add := func(start int, bigEndian bool, factor float64) {
 		if start < 0 {
 			return
 		}
-		list = append(list, reading{other, factor, fmt.Sprintf(format, args...)})
+		n := reading{signal: *s, factor: factor}
+		n.signal.Start, n.signal.BigEndian = start, bigEndian
+		if bigEndian != s.BigEndian {
+			n.slip.Order = "little"
+			if bigEndian {
+				n.slip.Order = "big"
+			}
+		}
+		if start != s.Start {
+			n.slip.HasStart, n.slip.Start = true, start
+		}
+		if factor != 1 {
+			n.slip.Factors = []float64{factor}
+		}
+		list = append(list, n)
 	}
-	order, end := "big", s.Start/8*8+7 // a big-endian field begins with its highest bit
+	end := s.Start/8*8 + 7 // a big-endian field begins with its highest bit
 	if s.BigEndian {
-		order, end = "little", s.Start/8*8
+		end = s.Start / 8 * 8
 	}
 	if s.Length > 1 {
-		add(s.Start, !s.BigEndian, 1, "order: %s", order)
-		add(end, !s.BigEndian, 1, "order: %s and start: %d", order, end)
+		add(s.Start, !s.BigEndian, 1)
+		add(end, !s.BigEndian, 1)
 	}
 	for _, k := range []float64{2, 4, 8, 10} {
-		add(s.Start, s.BigEndian, 1/k, "a factor divided by %g", k)
-		add(s.Start, s.BigEndian, k, "a factor times %g", k)
+		add(s.Start, s.BigEndian, 1/k)
+		add(s.Start, s.BigEndian, k)
 	}
 	for d := 1; d <= 8; d++ {
-		add(s.Start-d, s.BigEndian, 1, "start: %d", s.Start-d)
-		add(s.Start+d, s.BigEndian, 1, "start: %d", s.Start+d)
+		add(s.Start-d, s.BigEndian, 1)
+		add(s.Start+d, s.BigEndian, 1)
 	}
 	return list
 }
 
-// likelyCause tries the neighbouring readings on the frames kept. Of those that fit
-// it names the smoothest, and of several as smooth the one nearest to what is
-// usual; factors, which are all as smooth, it names together.
-func (r *Finder) likelyCause(role decode.Role, s *decode.Signal) string {
+// likelySlip tries the neighbouring readings on the frames kept. Of those that fit
+// it gives the smoothest, and of several as smooth the one nearest to what is
+// usual; factors, which are all as smooth, it gives together.
+func (r *Finder) likelySlip(role decode.Role, s *decode.Signal) analyze.Slip {
 	q := &r.Plausible.Roles[role].quantity
 	type fit struct {
 		reading
@@ -231,21 +233,20 @@ func (r *Finder) likelyCause(role decode.Role, s *decode.Signal) string {
 		}
 	}
 	if len(fits) == 0 {
-		return "check its start, length, order and factor against where they come from"
+		return analyze.Slip{}
 	}
 	smoothest := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.roughness, b.roughness) }).roughness
 	fits = slices.DeleteFunc(fits, func(f fit) bool { return f.roughness > smoothest*(1+1e-6) })
-	var factors []string
+	var factors []float64
 	for _, f := range fits {
-		if f.factor != 1 {
-			factors = append(factors, strings.TrimPrefix(f.text, "a factor "))
-		}
+		factors = append(factors, f.slip.Factors...)
 	}
 	if len(factors) == len(fits) && len(fits) > 1 {
-		return "with a factor " + spoken(factors, "or") + " it could be one, so that may be the mistake"
+		return analyze.Slip{Factors: factors}
 	}
 	best := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.unusual, b.unusual) })
-	return fmt.Sprintf("with %s it would read %s to %s, so that may be the mistake", best.text, roleText(role, best.low), roleText(role, best.high))
+	best.slip.Low, best.slip.High = best.low, best.high
+	return best.slip
 }
 
 // readings reads the kept frames anew, in the role's unit.

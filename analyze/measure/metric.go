@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"lull/analyze"
 	"lull/analyze/feed"
@@ -192,12 +193,17 @@ const (
 	noDecision = "no decision to restart was seen"
 )
 
-// WhyNot returns the reason why an episode, or a start, has no restart, in words.
-func (w *windows) WhyNot() string {
+// whyNot returns the reason why an episode, or a start, has no restart, in words.
+func (w *windows) whyNot() string {
 	if w.episode == nil {
 		return "the engine did not run after this start"
 	}
-	switch w.episode.Outcome {
+	return WhyNot(w.episode.Outcome)
+}
+
+// WhyNot says why an episode that ended so has no restart.
+func WhyNot(o analyze.Outcome) string {
+	switch o {
 	case analyze.Aborted:
 		return "the stop was called off: the engine ran on"
 	case analyze.InGap:
@@ -217,7 +223,7 @@ func (w *windows) whyNoStart() string {
 	if w.running != nil {
 		return noCrank
 	}
-	return w.WhyNot()
+	return w.whyNot()
 }
 
 // noRequest says why there is no request.
@@ -229,20 +235,33 @@ func (r *Measurer) noRequest(w *windows) string {
 	case e.WhenDecided() == nil:
 		return noDecision
 	case len(e.UnknownAsked) > 0:
-		return "no mapped restart request was seen before the decision, and not all could be: " + WhyUnasked(r.Recording, e)
+		return "no mapped restart request was seen before the decision, and not all could be: " + WhyUnseen(WhyUnasked(r.Recording, e))
 	}
 	return "no mapped restart request became true before the decision"
 }
 
-// WhyUnasked returns the reason, in words, why requests that may have asked for a
-// restart were not seen.
-func WhyUnasked(r *feed.Recording, e *segment.Episode) string {
+// WhyUnasked returns why requests that may have asked for a restart were not seen.
+func WhyUnasked(r *feed.Recording, e *segment.Episode) analyze.NotSeen {
 	if gap := r.Streams.Gaps.Within(e.Stop.Low, e.WindowEnd().High); gap > 0 {
-		return "the recording has a gap of " + units.Length(gap) + " in this episode"
+		return analyze.NotSeen{Gap: gap}
 	}
 	var unknown []*decode.Condition
 	for _, i := range e.UnknownAsked {
 		unknown = append(unknown, &r.M.Requests[i])
 	}
 	return r.WhyUnknown(unknown...)
+}
+
+// WhyUnseen says why something cannot be told.
+func WhyUnseen(u analyze.NotSeen) string {
+	names := strings.Join(u.Signals, ", ") + decode.Pick(len(u.Signals), " was ", " were ")
+	switch {
+	case u.Gap > 0:
+		return "the recording has a gap of " + units.Length(u.Gap) + " in this episode"
+	case len(u.Signals) == 0:
+		return "it was not seen"
+	case u.Never:
+		return names + "never seen"
+	}
+	return names + "not seen for too long"
 }

@@ -65,7 +65,7 @@ func runDown(r *Measurer, w *windows) analyze.MetricValue {
 	e := w.episode
 	if e.Rest == nil {
 		if e.Outcome == analyze.Aborted {
-			return Absent("%s", w.WhyNot())
+			return Absent("%s", w.whyNot())
 		}
 		return Absent(noRest)
 	}
@@ -76,7 +76,7 @@ func stopDuration(r *Measurer, w *windows) analyze.MetricValue {
 	e := w.episode
 	switch {
 	case e.Rest == nil && e.Outcome == analyze.Aborted:
-		return Absent("%s", w.WhyNot())
+		return Absent("%s", w.whyNot())
 	case e.Rest == nil:
 		return Absent(noRest)
 	case w.first == nil:
@@ -89,7 +89,7 @@ func stopDuration(r *Measurer, w *windows) analyze.MetricValue {
 
 func engineOff(r *Measurer, w *windows) analyze.MetricValue {
 	if w.running == nil {
-		return Absent("%s", w.WhyNot())
+		return Absent("%s", w.whyNot())
 	}
 	return measured(bounds.Sub(*w.running, w.episode.Stop.Instant))
 }
@@ -99,7 +99,7 @@ func restartLatency(r *Measurer, w *windows) analyze.MetricValue {
 	case w.episode.Request == nil:
 		return Absent("%s", r.noRequest(w))
 	case w.running == nil:
-		return Absent("%s", w.WhyNot())
+		return Absent("%s", w.whyNot())
 	}
 	return measured(bounds.Sub(*w.running, w.episode.Request.Instant))
 }
@@ -129,7 +129,7 @@ func crankToRun(r *Measurer, w *windows) analyze.MetricValue {
 	case w.last == nil:
 		return Absent(noCrank)
 	case w.running == nil:
-		return Absent("%s", w.WhyNot())
+		return Absent("%s", w.whyNot())
 	}
 	v := measured(bounds.Sub(*w.running, w.last.Instant))
 	if w.lostAfter {
@@ -173,7 +173,7 @@ func crankSpeed(r *Measurer, w *windows) analyze.MetricValue {
 	case w.lastOff != 0:
 		return Absent("the starter was let go %s after the crank onset, too soon to measure the speed at which it turns the engine", units.Length(w.lastOff-w.last.T))
 	}
-	return Absent("%s", w.WhyNot())
+	return Absent("%s", w.whyNot())
 }
 
 // overshoot is how long after running the engine's overshoot is looked for.
@@ -181,7 +181,7 @@ const overshoot = 2 * bounds.Second
 
 func flare(r *Measurer, w *windows) analyze.MetricValue {
 	if w.running == nil {
-		return Absent("%s", w.WhyNot())
+		return Absent("%s", w.whyNot())
 	}
 	low, high := w.running.Low, w.running.High+overshoot
 	in := plain(low, high, overshoot, w.lostAfter)

@@ -17,7 +17,7 @@ func (r *Measurer) noDeparture(w *windows) string {
 	case e.Request == nil:
 		return r.noRequest(w)
 	case e.Running == nil:
-		return w.WhyNot()
+		return w.whyNot()
 	case e.DepartureComing && e.Reopens:
 		return "the engine was stopped again before the vehicle moved"
 	case e.DepartureComing:

@@ -220,7 +220,7 @@ func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 		}
 	}
 	if w.running == nil {
-		return Absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.WhyNot())
+		return Absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.whyNot())
 	}
 	return Absent("the voltage did not come back to %.2f V for %s within %s after running", back.Threshold, units.Length(holdsFor), units.Length(recoversWithin))
 }

@@ -1,9 +1,11 @@
 package onelog_test
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 
+	"lull/analyze"
 	"lull/decode"
 )
 
@@ -33,15 +35,15 @@ func TestJumpsAreToldWithDirectionAndSize(t *testing.T) {
 func TestWhatWouldDecideABorderline(t *testing.T) {
 	slow := strings.Replace(restarts, "rpm:", "rpm @50ms:", 1)
 	for _, test := range []struct{ name, drive, brake, limit, want string }{
-		{"two edges", restarts, "@20ms", "restart_latency: {max: 0.385}", "it needs samples at least every 4 ms to be decided, if the likeliest value is right"},
-		{"on the limit itself", restarts, "@20ms", "request_to_crank: {max: 0.205}", "it lies too near for any sampling of a bus to decide"},
-		{"nearer than a bus samples", restarts, "@20ms", "request_to_crank: {max: 0.2055}", "it lies too near for any sampling of a bus to decide"},
-		{"from below", restarts, "@20ms", "request_to_crank: {min: 0.195}", "it needs samples at least every 5 ms to be decided, if the likeliest value is right"},
-		{"the nearer of both ends counts", restarts, "@20ms", "request_to_crank: {min: 0.195, max: 0.213}", "it needs samples at least every 4 ms to be decided, if the likeliest value is right"},
-		{"one edge sent on change", slow, "@change", "restart_latency: {max: 0.40}", "it needs samples at least every 13 ms to be decided, if the likeliest value is right"},
-		{"its delay is more than the distance", restarts, "@change", "restart_latency: {max: 0.38}", "it lies too near for any sampling of a bus to decide"},
-		{"an onset read off the speed", "rpm: 0s=800 10s=800 10.8s=0 20.1s=0 20.4s=900\nkey: 0s=1\n", "@20ms", "run_down: {max: 0.55}", "no sampling narrows an onset that is read off the engine speed; the car's own command on the bus and in the map would"},
-		{"a time below a voltage", restarts + "volt: 0s=12.6 20.09s=12.6 20.2s=7 20.3s=12.6\n", "@20ms", "low_voltage_time: {max: 0.105}", "it needs samples about 3 times as often to be decided, if the likeliest value is right"},
+		{"two edges", restarts, "@20ms", "restart_latency: {max: 0.385}", "{By:period Least:0.0041667}"},
+		{"on the limit itself", restarts, "@20ms", "request_to_crank: {max: 0.205}", "{By:nothing}"},
+		{"nearer than a bus samples", restarts, "@20ms", "request_to_crank: {max: 0.2055}", "{By:nothing}"},
+		{"from below", restarts, "@20ms", "request_to_crank: {min: 0.195}", "{By:period Least:0.005}"},
+		{"the nearer of both ends counts", restarts, "@20ms", "request_to_crank: {min: 0.195, max: 0.213}", "{By:period Least:0.004}"},
+		{"one edge sent on change", slow, "@change", "restart_latency: {max: 0.40}", "{By:period Least:0.013333}"},
+		{"its delay is more than the distance", restarts, "@change", "restart_latency: {max: 0.38}", "{By:nothing}"},
+		{"an onset read off the speed", "rpm: 0s=800 10s=800 10.8s=0 20.1s=0 20.4s=900\nkey: 0s=1\n", "@20ms", "run_down: {max: 0.55}", "{By:command Role:engine_speed}"},
+		{"a time below a voltage", restarts + "volt: 0s=12.6 20.09s=12.6 20.2s=7 20.3s=12.6\n", "@20ms", "low_voltage_time: {max: 0.105}", "{By:more samples Least:3}"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			d := parseDrive(t, test.drive+"brake "+test.brake+": 0s=pressed 19.895s=released", brakeAsks+"limits:\n  "+test.limit+"\n")
@@ -49,7 +51,9 @@ func TestWhatWouldDecideABorderline(t *testing.T) {
 			got := ""
 			for _, f := range res.Findings {
 				if f.Code == "limit_borderline" {
-					_, got, _ = strings.Cut(f.Text, " it lies: ")
+					l := f.About.(analyze.StraddledLimit)
+					l.Judged = analyze.Judged{}
+					got = tellValue(reflect.ValueOf(l))
 				}
 			}
 			if got != test.want {

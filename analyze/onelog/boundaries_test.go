@@ -62,7 +62,7 @@ func TestASecondTryMakesAFailedStart(t *testing.T) {
 		starter: 0s=0 20.1s=1 20.4s=0 22.1s=1 22.3s=0
 		brake:   0s=pressed 19.9s=released`, brakeAsks+"limits: {restart_latency: {max: 0.6}}\n")
 	got := tellFindings(res)
-	want := "attention failed_start [episode 1]: episode 1: the engine started only at try 2; restart_latency is 2.372 s (2.360 to 2.380), limit at most 0.6 s\n"
+	want := "attention failed_start [episode 1]: FailedStart {Tries:2 Late:[{Value:restart_latency 2.36..2.372..2.38 s Limit:{Metric:restart_latency HasMax:true Max:0.6}}]}\n"
 	if got != want {
 		t.Errorf("%swant %s", got, want)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -397,9 +398,48 @@ func tellStandstills(m *decode.Map, res *analyze.Result) string {
 func tellFindings(res *analyze.Result) string {
 	var b strings.Builder
 	for _, f := range res.Findings {
-		fmt.Fprintf(&b, "%s %s %v: %s\n", f.Severity, f.Code, f.Evidence, f.Text)
+		fmt.Fprintf(&b, "%s %s %v: %s\n", f.Severity, f.Code, f.Evidence, tellAbout(f))
 	}
 	return b.String()
+}
+
+// tellAbout writes what a finding says: the name of its type, and what in it is not zero.
+func tellAbout(f analyze.Finding) string {
+	v := reflect.ValueOf(f.About)
+	return v.Type().Name() + " " + tellValue(v)
+}
+
+func tellValue(v reflect.Value) string {
+	switch x := v.Interface().(type) {
+	case analyze.MetricValue:
+		return fmt.Sprintf("%s %.4g..%.4g..%.4g %s", x.Key, x.Low, x.Best, x.High, x.Unit)
+	case analyze.Silence:
+		return strings.TrimSpace(fmt.Sprintf("%s %s %s..%s %s", x.Bus, x.ID, seconds(x.Start), seconds(x.Start+x.Duration), x.Module))
+	case decode.Role:
+		return x.String()
+	case float64:
+		return fmt.Sprintf("%.5g", x)
+	case int64:
+		if x > 1e6 {
+			return seconds(x)
+		}
+	}
+	var parts []string
+	switch v.Kind() {
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if field := v.Type().Field(i).Name; !v.Field(i).IsZero() {
+				parts = append(parts, field+":"+tellValue(v.Field(i)))
+			}
+		}
+		return "{" + strings.Join(parts, " ") + "}"
+	case reflect.Slice:
+		for i := range v.Len() {
+			parts = append(parts, tellValue(v.Index(i)))
+		}
+		return "[" + strings.Join(parts, ", ") + "]"
+	}
+	return fmt.Sprint(v.Interface())
 }
 
 // rows takes the indentation off expected lines.

@@ -18,7 +18,7 @@ const restarts = `
 	starter: 0s=0 20.095s=1 20.3s=0 40.095s=1 40.3s=0
 `
 
-// Every finding, with its severity, evidence and text.
+// Every finding, with its severity, evidence and what it says.
 func TestFindings(t *testing.T) {
 	for _, test := range []struct{ name, drive, more, want string }{
 		{
@@ -30,10 +30,10 @@ func TestFindings(t *testing.T) {
   hold_pressure_min: {min: 300}
 `,
 			want: `
-				attention pressure_lost [episode 1]: episode 1: the hydraulic pressure fell to 200 kPa while the engine rested, limit at least 300 kPa
-				attention limit_broken [episode 1]: episode 1: voltage_min is 8 V, limit at least 8.5 V
-				attention limit_broken [episode 2]: episode 2: restart_latency is 0.462 s (0.450 to 0.470), limit at most 0.375 s
-				note limit_borderline [episode 1]: episode 1: restart_latency is 0.372 s (0.360 to 0.380); the bus does not tell on which side of the limit at most 0.375 s it lies: it needs samples at least every 1 ms to be decided, if the likeliest value is right`,
+				attention pressure_lost [episode 1]: BrokenLimits [{Value:hold_pressure_min 200..200..200 kPa Limit:{Metric:hold_pressure_min HasMin:true Min:300}}]
+				attention limit_broken [episode 1]: BrokenLimits [{Value:voltage_min 8..8..8 V Limit:{Metric:voltage_min HasMin:true Min:8.5}}]
+				attention limit_broken [episode 2]: BrokenLimits [{Value:restart_latency 0.45..0.4617..0.47 s Limit:{Metric:restart_latency HasMax:true Max:0.375}}]
+				note limit_borderline [episode 1]: StraddledLimit {Judged:{Value:restart_latency 0.36..0.3717..0.38 s Limit:{Metric:restart_latency HasMax:true Max:0.375}} By:period Least:0.0016667}`,
 		},
 		{
 			name: "a failed start, and one that came at the second try",
@@ -43,8 +43,8 @@ func TestFindings(t *testing.T) {
 				starter: 0s=0 20.095s=1 21s=0 24.895s=1 25.2s=0
 				end:     60s`,
 			want: `
-				attention failed_start [episode 1]: episode 1: the engine started only at try 2
-				attention failed_start [episode 2]: episode 2: the engine did not start: the starter was never seen to engage`,
+				attention failed_start [episode 1]: FailedStart {Tries:2}
+				attention failed_start [episode 2]: FailedStart {Ended:no_start}`,
 		},
 		{
 			name: "two tries that both failed",
@@ -53,7 +53,7 @@ func TestFindings(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 21s=0 24.895s=1 25.2s=0
 				end:     60s`,
-			want: `attention failed_start [episode 1]: episode 1: the engine did not start after 2 tries`,
+			want: `attention failed_start [episode 1]: FailedStart {Tries:2 Ended:no_start}`,
 		},
 		{
 			name: "one try, then the key",
@@ -62,7 +62,7 @@ func TestFindings(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 21s=0
 				end:     60s`,
-			want: `attention failed_start [episode 1]: episode 1: the engine did not start after one try`,
+			want: `attention failed_start [episode 1]: FailedStart {Tries:1 Ended:no_start}`,
 		},
 		{
 			name: "two tries, then the driver gave up",
@@ -71,14 +71,14 @@ func TestFindings(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 21s=0 22.095s=1 23s=0
 				key:     0s=1 24.005s=0`,
-			want: `attention failed_start [episode 1]: episode 1: the engine had to be cranked again, and the ignition was switched off before the engine ran again`,
+			want: `attention failed_start [episode 1]: FailedStart {Tries:2 Ended:ignition_off}`,
 		},
 		{
 			name: "a key start that needed a retry",
 			drive: `
 				rpm:     0s=0 8.1s=0 8.4s=900
 				starter: 0s=0 4.995s=1 6s=0 8.095s=1 8.3s=0`,
-			want: `attention failed_start [start 2]: start 2 at 8.1 s: the engine had to be cranked again`,
+			want: `attention failed_start [start 2]: RetriedStart {At:8.095}`,
 		},
 		{
 			name: "stalled; no request is looked for",
@@ -88,31 +88,31 @@ func TestFindings(t *testing.T) {
 				starter: 0s=0 20.095s=1 20.3s=0
 				brake:   0s=pressed`,
 			more: brakeAsks,
-			want: `attention stalled [episode 1]: episode 1: the engine stalled: it came to rest without a stop command`,
+			want: `attention stalled [episode 1]: FailedStart {Tries:1}`,
 		},
 		{
 			name:  "a restart that nothing explains",
 			drive: restarts + "brake: 0s=pressed 19.895s=released 21s=pressed",
 			more:  brakeAsks,
-			want:  `note no_restart_request [episode 2]: episode 2: no mapped request explains this restart`,
+			want:  `note no_restart_request [episode 2]: UnaskedRestart {}`,
 		},
 		{
 			name:  "... or what cannot be told",
 			drive: restarts + "brake: 0s=pressed 19.895s=released 21s=pressed 30s=-",
 			more:  brakeAsks,
 			want: `
-				attention module_silent [episode 2]: episode 2: 0x10B on can0 was silent for 13.41 s from 29.99 s on; a log cannot tell the cause
-				note cannot_tell [episode 2]: episode 2: cannot tell whether "brake" asked for the restart, and no other request explains it: brake was not seen for too long`,
+				attention module_silent [episode 2]: SilentModules {Silences:[can0 0x10B 29.990..43.400]}
+				note cannot_tell [episode 2]: DoubtedRequests {Conditions:[brake] Why:{Signals:[brake]}}`,
 		},
 		{
 			name:  "a silence across the crank, with the dip",
 			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.48 s from 20.14 s on, while the battery voltage fell to 7 V; a log cannot tell whether that was the cause`,
+			want:  `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 20.140..20.620 body unit] Dip:voltage_min 7..7..7 V When:during}`,
 		},
 		{
 			name:  "a silence that ends 0.1 s before the crank's low still counts",
 			drive: restarts + "body @20ms: 0s=1 15s=- 19.99s=1",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.02 s from 14.98 s on; a log cannot tell the cause`,
+			want:  `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 14.980..20.000 body unit]}`,
 		},
 		{
 			name:  "one that ends before that does not",
@@ -121,7 +121,7 @@ func TestFindings(t *testing.T) {
 		{
 			name:  "one that begins 2 s after running's high still counts",
 			drive: restarts + "body @10ms: 0s=1 22.275s=- 25s=1",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.73 s from 22.27 s on; a log cannot tell the cause`,
+			want:  `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 22.270..25.000 body unit]}`,
 		},
 		{
 			name:  "one that begins later does not",
@@ -136,15 +136,15 @@ func TestFindings(t *testing.T) {
 				body @20ms: 0s=1 19.5s=- 19.94s=1
 				end:        40s`,
 			want: `
-				attention failed_start [episode 1]: episode 1: the engine did not start: the starter was never seen to engage
-				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 0.46 s from 19.48 s on; a log cannot tell the cause`,
+				attention failed_start [episode 1]: FailedStart {Ended:no_start}
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 19.480..19.940 body unit]}`,
 		},
 		{
 			name:  "a silence with a gap of the recording in it",
 			drive: restarts + "body @20ms: 0s=1 12s=- 20.15s=1\ncut: 13s..19s",
 			want: `
-				attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 2.18 s from 11.98 s on; a log cannot tell the cause
-				note gap []: the recording has a gap of 6.00 s at 13.00 s`,
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 11.980..14.160 body unit]}
+				note gap []: Gap {Start:13.000 End:19.000}`,
 		},
 		{
 			name:  "a silence in a later part of the log, whose time ran back, is not the first part's",
@@ -153,7 +153,7 @@ func TestFindings(t *testing.T) {
 		{
 			name:  "the voltage comes too seldom",
 			drive: restarts + "volt @25ms: 0s=12.6 40s=12.8",
-			want:  `note dip_undersampled [episode 1 episode 2]: the battery voltage comes only every 25 ms: the true minimum may be lower than voltage_min says`,
+			want:  `note dip_undersampled [episode 1 episode 2]: SeldomVoltage {Period:0.025}`,
 		},
 		{
 			name:  "at 20 ms it does not",
@@ -162,34 +162,34 @@ func TestFindings(t *testing.T) {
 		{
 			name:  "a voltage that never moves, although the engine rests and runs",
 			drive: restarts + "volt @20ms: 0s=12.6",
-			want:  `attention implausible_signal [volt]: volt cannot be the battery voltage that the map says: it reads 12.6 V throughout, although the engine both ran and rested; check its start, length, order and factor against where they come from`,
+			want:  `attention implausible_signal [volt]: ImplausibleSignal {Signal:volt Role:battery_voltage Reads:12.6 Throughout:true SystemVoltage:12}`,
 		},
 		{
 			name:  "the voltage comes too seldom at a key start",
 			drive: "rpm: 0s=0 8.1s=0 8.4s=900\nstarter: 0s=0 8.095s=1 8.3s=0\nvolt @50ms: 0s=12.6 8s=12.7",
-			want:  `note dip_undersampled [start 1]: the battery voltage comes only every 50 ms: the true minimum may be lower than voltage_min says`,
+			want:  `note dip_undersampled [start 1]: SeldomVoltage {Period:0.050}`,
 		},
 		{
 			name:  "the counter was reset",
 			drive: restarts + "count @100ms: 0s=200 20.15s=201 25s=0 40.15s=1",
-			want:  `note counter_reset []: the starter-operation counter fell from 201 to 0 at 25.0 s: starter or module was replaced or reset`,
+			want:  `note counter_reset []: CounterFell {From:201 Time:25.000}`,
 		},
 		{
 			name:  "the counter disagrees",
 			drive: restarts + "count @100ms: 0s=7 20.15s=8",
-			want:  `attention counter_disagrees []: the starter-operation counter stepped by 1 from 7 to 8, but 2 operations were seen in all`,
+			want:  `attention counter_disagrees []: CounterDisagrees {From:7 To:8 Step:1 Seen:2}`,
 		},
 		{
 			name:  "the counter stands still",
 			drive: restarts + "count @100ms: 0s=7",
-			want:  `attention counter_disagrees []: the starter-operation counter stood still at 7, but 2 operations were seen in all`,
+			want:  `attention counter_disagrees []: CounterDisagrees {From:7 To:7 Seen:2}`,
 		},
 		{
 			name:  "the counter has one more, which a gap may hide",
 			drive: restarts + "count @100ms: 0s=7 14s=8 20.15s=9 40.15s=10\ncut: 13s..15s",
 			want: `
-				attention counter_disagrees []: the starter-operation counter stepped by 3 from 7 to 10, but 2 operations were seen in all; starts may be hidden in 1 gap of the recording, 2.00 s in all
-				note gap []: the recording has a gap of 2.00 s at 13.00 s`,
+				attention counter_disagrees []: CounterDisagrees {From:7 To:10 Step:3 Seen:2 Gaps:1 GapsLength:2.000}
+				note gap []: Gap {Start:13.000 End:15.000}`,
 		},
 		{
 			name: "a late try and what it made late are one; a crank that is too long is another",
@@ -206,8 +206,8 @@ func TestFindings(t *testing.T) {
   request_to_crank: {max: 0.1}
 `,
 			want: `
-				attention failed_start [episode 1]: episode 1: the engine started only at try 2; restart_latency is 5.727 s (5.720 to 5.740), limit at most 0.6 s and take_off_delay is 8.130 s (8.120 to 8.140), limit at most 1.2 s
-				attention limit_broken [episode 1]: episode 1: crank_to_run is 0.727 s (0.720 to 0.740), limit at most 0.4 s and request_to_crank is 0.200 s (0.190 to 0.210), limit at most 0.1 s`,
+				attention failed_start [episode 1]: FailedStart {Tries:2 Late:[{Value:restart_latency 5.72..5.727..5.74 s Limit:{Metric:restart_latency HasMax:true Max:0.6}}, {Value:take_off_delay 8.12..8.13..8.14 s Limit:{Metric:take_off_delay HasMax:true Max:1.2}}]}
+				attention limit_broken [episode 1]: BrokenLimits [{Value:crank_to_run 0.72..0.7271..0.74 s Limit:{Metric:crank_to_run HasMax:true Max:0.4}}, {Value:request_to_crank 0.19..0.2..0.21 s Limit:{Metric:request_to_crank HasMax:true Max:0.1}}]`,
 		},
 		{
 			name: "a stall that needed two tries is one finding",
@@ -215,25 +215,25 @@ func TestFindings(t *testing.T) {
 				rpm:     0s=800 10s=800 10.8s=0 24.9s=0 25.2s=900
 				stop:    0s=0
 				starter: 0s=0 20.095s=1 21s=0 24.895s=1 25.2s=0`,
-			want: `attention stalled [episode 1]: episode 1: the engine stalled: it came to rest without a stop command, and started again only at try 2`,
+			want: `attention stalled [episode 1]: FailedStart {Tries:2}`,
 		},
 		{
 			name:  "two modules that fall silent together are one finding, a third later another",
 			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\nac @20ms: 0s=off 20.19s=- 20.71s=off\ncharge @20ms: 0s=80 20.91s=- 21.41s=80\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
 			want: `
-				attention module_silent [episode 1]: episode 1: 0x110 on can0 was silent for 0.54 s from 20.18 s on and body unit (0x111) on can0 for 0.48 s from 20.14 s on, while the battery voltage fell to 7 V; a log cannot tell whether that was the cause
-				attention module_silent [episode 1]: episode 1: 0x10E on can0 was silent for 0.52 s from 20.90 s on; the battery voltage had fallen to 7 V before; a log cannot tell the cause`,
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x110 20.180..20.720, can0 0x111 20.140..20.620 body unit] Dip:voltage_min 7..7..7 V When:during}
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x10E 20.900..21.420] Dip:voltage_min 7..7..7 V When:after}`,
 		},
 		{
 			name: "of many modules that fall silent together four are named",
 			drive: restarts + "brake: 0s=pressed 20.15s=- 20.61s=pressed\nturn: 0s=off 20.15s=- 20.61s=off\nsteer: 0s=0 20.15s=- 20.61s=0\n" +
 				"charge: 0s=80 20.15s=- 20.61s=80\ncoolant: 0s=80 20.15s=- 20.61s=80\nac: 0s=off 20.15s=- 20.61s=off",
-			want: `attention module_silent [episode 1]: episode 1: 0x10B on can0 was silent for 0.47 s from 20.14 s on, 0x10C on can0 for 0.47 s from 20.14 s on, 0x10D on can0 for 0.47 s from 20.14 s on, 0x10E on can0 for 0.47 s from 20.14 s on and 2 further identifiers; a log cannot tell the cause`,
+			want: `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x10B 20.140..20.610, can0 0x10C 20.140..20.610, can0 0x10D 20.140..20.610, can0 0x10E 20.140..20.610, can0 0x10F 20.140..20.610, can0 0x110 20.140..20.610]}`,
 		},
 		{
 			name:  "a silence that ended before the dip",
 			drive: restarts + "body @20ms: 0s=1 15s=- 20.01s=1\nvolt: 0s=12.6 20.09s=12.6 20.1s=7 20.3s=11",
-			want:  `attention module_silent [episode 1]: episode 1: body unit (0x111) on can0 was silent for 5.04 s from 14.98 s on, before the battery voltage fell to 7 V; a log cannot tell the cause`,
+			want:  `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 14.980..20.020 body unit] Dip:voltage_min 7..7..7 V When:before}`,
 		},
 		{
 			name: "an unexplained standstill lists what was measured for every inhibit",
@@ -248,7 +248,7 @@ inhibits:
   - {name: cold, when: {signal: coolant, below: 40}}
   - {name: cabin, when: {any: [{signal: ac, is: on}, {signal: coolant, above: 110}]}}
 `,
-			want: `attention unexplained_standstill [standstill 1]: standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no mapped inhibit explains it; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on), coolant 80 degC (cabin: above 110); the car's own code (code) named nothing`,
+			want: `attention unexplained_standstill [standstill 1]: UnexplainedStandstill {Start:5.975 Length:10.050 Measured:[{Condition:cold Against:below 40 Signal:coolant Unit:degC Value:{Value:80 Seen:true}}, {Condition:cabin Against:is on Signal:ac Value:{Seen:true} Label:off}, {Condition:cabin Against:above 110 Signal:coolant Unit:degC Value:{Value:80 Seen:true}}] SilentCode:code}`,
 		},
 		{
 			name: "and for how little of it they were true",
@@ -260,7 +260,7 @@ inhibits:
 inhibits:
   - {name: cabin, when: {signal: ac, is: on}}
 `,
-			want: `attention unexplained_standstill [standstill 1]: standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no mapped inhibit explains it; measured: ac off (cabin: is on); inhibits were true for only 20 % of it`,
+			want: `attention unexplained_standstill [standstill 1]: UnexplainedStandstill {Start:5.975 Length:10.050 Measured:[{Condition:cabin Against:is on Signal:ac Value:{Seen:true} Label:off}] Covered:0.199}`,
 		},
 		{
 			name: "two inhibits that cannot be told in one standstill are one finding",
@@ -274,7 +274,7 @@ inhibits:
   - {name: cold, when: {signal: coolant, below: 40}}
   - {name: cabin, when: {signal: ac, is: on}}
 `,
-			want: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "cold" or "cabin" kept the engine running: coolant, ac were never seen`,
+			want: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cold, cabin] Why:{Signals:[coolant, ac] Never:true}}`,
 		},
 		{
 			name: "attention first, then by what it is, then by time",
@@ -286,11 +286,11 @@ inhibits:
 				cut:     2s..3s`,
 			more: "limits:\n  voltage_min: {min: 8.5}\n",
 			want: `
-				attention failed_start [start 2]: start 2 at 8.1 s: the engine had to be cranked again
-				attention failed_start [episode 1]: episode 1: the engine started only at try 2
-				attention limit_broken [episode 1]: episode 1: voltage_min is 7 V, limit at least 8.5 V
-				note dip_undersampled [episode 1]: the battery voltage comes only every 25 ms: the true minimum may be lower than voltage_min says
-				note gap []: the recording has a gap of 1.00 s at 2.00 s`,
+				attention failed_start [start 2]: RetriedStart {At:8.095}
+				attention failed_start [episode 1]: FailedStart {Tries:2}
+				attention limit_broken [episode 1]: BrokenLimits [{Value:voltage_min 7..7..7 V Limit:{Metric:voltage_min HasMin:true Min:8.5}}]
+				note dip_undersampled [episode 1]: SeldomVoltage {Period:0.025}
+				note gap []: Gap {Start:2.000 End:3.000}`,
 		},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -312,13 +312,13 @@ func TestDamagedLogs(t *testing.T) {
 	}
 	res := r.Finish(decode.Info{Rejected: 1, Remarks: []decode.Remark{{Code: decode.RemarkPackedDamaged, Text: "unpacking ended early"}}})
 	want := rows(`
-		note log_damaged []: 1 line of the log could not be read and was left out
-		note log_damaged []: unpacking ended early`)
+		note log_damaged []: LinesLost 1
+		note log_damaged []: Remarked {Text:unpacking ended early}`)
 	if diff := cmp.Diff(want, tellFindings(res)); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 	res = onelog.NewRun(d.m).Finish(decode.Info{Rejected: 2})
-	want = "note log_damaged []: 2 lines of the log could not be read and were left out\n"
+	want = "note log_damaged []: LinesLost 2\n"
 	if diff := cmp.Diff(want, tellFindings(res)); diff != "" {
 		t.Errorf("no frame at all (-want +got):\n%s", diff)
 	}
@@ -332,7 +332,7 @@ func TestManyGaps(t *testing.T) {
 	}
 	d := parseDrive(t, "rpm: 0s=800 60s=800\n"+cuts, "")
 	res := d.run()
-	if len(res.Gaps) != 14 || len(res.Findings) != 11 || res.Findings[10].Text != "4 further gaps" {
+	if len(res.Gaps) != 14 || len(res.Findings) != 11 || res.Findings[10].About != analyze.FurtherGaps(4) {
 		t.Errorf("%d gaps, findings:\n%s", len(res.Gaps), tellFindings(res))
 	}
 	if diff := cmp.Diff(analyze.Gap{Start: 10e9, End: 11e9}, res.Gaps[0]); diff != "" {

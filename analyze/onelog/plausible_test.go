@@ -13,7 +13,7 @@ import (
 	"lull/decode/sigmap"
 )
 
-// doubted gives the texts of the findings that doubt the map.
+// doubted tells the findings that doubt the map.
 func doubted(t *testing.T, drive string, m *decode.Map) string {
 	t.Helper()
 	run := onelog.NewRun(m)
@@ -32,7 +32,7 @@ func doubted(t *testing.T, drive string, m *decode.Map) string {
 	var texts []string
 	for _, f := range run.Finish(decode.Info{Accepted: 1}).Findings {
 		if f.Code == "implausible_signal" {
-			texts = append(texts, f.Text)
+			texts = append(texts, tellAbout(f))
 		}
 	}
 	return strings.Join(texts, "\n")
@@ -42,11 +42,11 @@ func TestASlipInTheMapIsFoundWithItsLikelyCause(t *testing.T) {
 	tests := []struct {
 		name, right, wrong, want string
 	}{
-		{"a factor of ten", "factor: 0.25, unit: rpm,", "factor: 2.5, unit: rpm,", "engine_speed cannot be the engine speed that the map says: it reads 10420 rpm, which no such engine turns; with a factor divided by 4, divided by 8 or divided by 10 it could be one, so that may be the mistake"},
-		{"the engine speed starts a byte too early", "{start: 16, length: 16, factor: 0.25, unit: rpm,", "{start: 8, length: 16, factor: 0.25, unit: rpm,", "engine_speed cannot be the engine speed that the map says: it reads 16320 rpm, which no such engine turns; with start: 16 it would read 0 rpm to 1036.5 rpm, so that may be the mistake"},
-		{"the road speed's bytes the wrong way round", "road_speed:    {start: 7, length: 16, order: big,", "road_speed:    {start: 0, length: 16,", "road_speed cannot be the vehicle speed that the map says: it reads 652.89 km/h, which no such car drives; with order: big and start: 7 it would read 0 km/h to 34.86 km/h, so that may be the mistake"},
-		{"the battery's millivolts taken for centivolts", "battery_voltage: {start: 0, length: 16, unit: mV,", "battery_voltage: {start: 0, length: 16, factor: 0.01, unit: V,", "battery_voltage cannot be the battery voltage that the map says: it reads 141.49 V, which a system of 12 V does not have; with a factor divided by 10 it would read 9.554 V to 14.149 V, so that may be the mistake"},
-		{"the stop command turned round", "stop_lamp:     {start: 3, length: 1,", "stop_lamp:     {start: 3, length: 1, active: [0],", "stop_lamp cannot be the stop command that the map says: with the key on the engine ran for 108 s while it was on and rested for 27 s while it was off; check its start bit and its active values"},
+		{"a factor of ten", "factor: 0.25, unit: rpm,", "factor: 2.5, unit: rpm,", "ImplausibleSignal {Signal:engine_speed Role:engine_speed Reads:10420 SystemVoltage:12 Slip:{Factors:[0.25, 0.125, 0.1]}}"},
+		{"the engine speed starts a byte too early", "{start: 16, length: 16, factor: 0.25, unit: rpm,", "{start: 8, length: 16, factor: 0.25, unit: rpm,", "ImplausibleSignal {Signal:engine_speed Role:engine_speed Reads:16320 SystemVoltage:12 Slip:{HasStart:true Start:16 High:1036.5}}"},
+		{"the road speed's bytes the wrong way round", "road_speed:    {start: 7, length: 16, order: big,", "road_speed:    {start: 0, length: 16,", "ImplausibleSignal {Signal:road_speed Role:vehicle_speed Reads:652.89 SystemVoltage:12 Slip:{Order:big HasStart:true Start:7 High:34.86}}"},
+		{"the battery's millivolts taken for centivolts", "battery_voltage: {start: 0, length: 16, unit: mV,", "battery_voltage: {start: 0, length: 16, factor: 0.01, unit: V,", "ImplausibleSignal {Signal:battery_voltage Role:battery_voltage Reads:141.49 SystemVoltage:12 Slip:{Factors:[0.1] Low:9.554 High:14.149}}"},
+		{"the stop command turned round", "stop_lamp:     {start: 3, length: 1,", "stop_lamp:     {start: 3, length: 1, active: [0],", "ImplausibleCommand {Signal:stop_lamp RanWhileOn:108.410 RestedOff:27.260}"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {

@@ -42,7 +42,7 @@ func TestStandstills(t *testing.T) {
 				rpm:     0s=800
 				speed:   0s=10 1s=10 2s=0 4.9s=0 5.9s=10`,
 			want:     `1.950..4.950 opportunity unexplained; covered 0.000`,
-			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (3.0 s from 1.9 s on): the engine was not stopped, and the map names no inhibits`,
+			findings: `attention unexplained_standstill [standstill 1]: UnexplainedStandstill {Start:1.950 Length:3.000 NoInhibits:true}`,
 		},
 		{
 			name: "an inhibit whose signal stayed away is not true before it is seen again",
@@ -53,7 +53,7 @@ func TestStandstills(t *testing.T) {
 				ac:      0s=off 1s=- 10.955s=on`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity; cold false 0.000; cabin mixed 0.099 10.960..11.950; covered 0.099; cannot tell cabin`,
-			findings: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "cabin" kept the engine running: ac was not seen for too long`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cabin] Why:{Signals:[ac]}}`,
 		},
 		{
 			name: "a long gap of the recording ends it: the vehicle may have been elsewhere",
@@ -67,7 +67,7 @@ func TestStandstills(t *testing.T) {
 			want: `
 				1.950..10.000 open opportunity; cold true 1.000 1.950..10.000; cabin false 0.000; covered 1.000; reason cold
 				20.000..30.050 opportunity; cold true 1.000 20.000..30.050; cabin false 0.000; covered 1.000; reason cold`,
-			findings: `note gap []: the recording has a gap of 10.00 s at 10.00 s`,
+			findings: `note gap []: Gap {Start:10.000 End:20.000}`,
 		},
 		{
 			name: "a short gap does not",
@@ -79,7 +79,7 @@ func TestStandstills(t *testing.T) {
 				cut:     10s..12s`,
 			more:     cold,
 			want:     `1.950..30.050 opportunity; cold true 1.000 1.950..30.050; cabin false 0.000; covered 1.000; reason cold`,
-			findings: `note gap []: the recording has a gap of 2.00 s at 10.00 s`,
+			findings: `note gap []: Gap {Start:10.000 End:12.000}`,
 		},
 		{
 			name: "a stop while still rolling has a negative delay",
@@ -132,7 +132,7 @@ func TestStandstills(t *testing.T) {
 				ac:      0s=off`,
 			more:     cold,
 			want:     `1.950..15.400 open opportunity; cold mixed 0.498 1.950..6.105; cabin false 0.000; covered 0.498`,
-			findings: `attention stalled [episode 1]: episode 1: the engine stalled: it came to rest without a stop command`,
+			findings: `attention stalled [episode 1]: FailedStart {Tries:1}`,
 		},
 		{
 			name: "covered by just one half: a reason",
@@ -180,7 +180,7 @@ func TestStandstills(t *testing.T) {
 				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 				code:    0s=4 3s=-`,
 			want:     `1.950..11.950 opportunity; code "battery weak" 0.304; covered 0.304; cannot tell code`,
-			findings: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "code" kept the engine running: it was not seen`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[code]}`,
 		},
 		{
 			name: "a code that stays away for a while",
@@ -199,7 +199,7 @@ func TestStandstills(t *testing.T) {
 				ac:`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity; cold false 0.000; cabin unknown 0.000; covered 0.000; cannot tell cabin`,
-			findings: `note cannot_tell [standstill 1]: standstill 1: cannot tell whether "cabin" kept the engine running: ac was never seen`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cabin] Why:{Signals:[ac] Never:true}}`,
 		},
 		{
 			name: "what cannot be told for a short time could not",
@@ -210,7 +210,7 @@ func TestStandstills(t *testing.T) {
 				ac:      4s=off`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity unexplained; cold false 0.000; cabin unknown 0.000; covered 0.000`,
-			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (10.0 s from 1.9 s on): the engine was not stopped, and no mapped inhibit explains it; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on)`,
+			findings: `attention unexplained_standstill [standstill 1]: UnexplainedStandstill {Start:1.950 Length:10.000 Measured:[{Condition:cold Against:below 40 Signal:coolant Unit:degC Value:{Value:80 Seen:true}}, {Condition:cabin Against:is on Signal:ac Value:{Seen:true} Label:off}]}`,
 		},
 		{
 			name: "a late stop has a reason too",
@@ -273,7 +273,7 @@ func TestStandstills(t *testing.T) {
 				speed:    0s=10 1s=10 2s=0 8.85s=0 8.95s=5 15s=5 15.5s=0 20s=0`,
 			want: `1.950..8.860 opportunity unexplained; covered 0.000
 				15.450..23.000 open; covered 0.000`,
-			findings: `attention unexplained_standstill [standstill 1]: standstill 1 (6.3 s from 1.9 s on, until the ignition was switched off): the engine was not stopped, and the map names no inhibits`,
+			findings: `attention unexplained_standstill [standstill 1]: UnexplainedStandstill {Start:1.950 Length:6.350 KeyOff:true NoInhibits:true}`,
 		},
 		{
 			name: "the vehicle rolls away before the engine is seen to rest",

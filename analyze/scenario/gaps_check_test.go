@@ -209,13 +209,15 @@ func (x *trial) checkFindings(r *analyze.Result, found []*analyze.Episode, say f
 			case f.Code == "no_restart_request" && s.request != nil,
 				f.Code == "stalled" && s.outcome != "stalled",
 				f.Code == "failed_start" && s.commanded == 1 && s.running != nil:
-				say(i, "finding "+f.Code, "%s", f.Text)
+				say(i, "finding "+f.Code, "%+v", f.About)
 			}
 		}
 	}
 	for _, f := range r.Findings {
-		if f.Code == "counter_disagrees" && x.b.hasStarter && !strings.Contains(f.Text, "may be hidden") || f.Code == "implausible_signal" {
-			say(-1, "finding "+f.Code, "%s", f.Text)
+		c, disagrees := f.About.(analyze.CounterDisagrees)
+		hidden := c.Gaps > 0 || c.Pauses > 0 || c.Silences > 0 || c.Lines > 0
+		if disagrees && x.b.hasStarter && !hidden || f.Code == "implausible_signal" {
+			say(-1, "finding "+f.Code, "%+v", f.About)
 		}
 	}
 }

@@ -2,14 +2,10 @@ package starter
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 
 	"lull/analyze"
 	"lull/decode"
-	"lull/pkg/bounds"
 	"lull/pkg/stats"
 )
 
@@ -95,8 +91,8 @@ func (a *Account) Disagrees() bool {
 	return slices.ContainsFunc(a.Findings, func(f analyze.Finding) bool { return f.Code == analyze.CodeCounterDisagrees })
 }
 
-func (a *Account) add(code string, severity analyze.Severity, evidence []string, format string, args ...any) {
-	a.Findings = append(a.Findings, analyze.Finding{Code: code, Severity: severity, Text: fmt.Sprintf(format, args...), Evidence: evidence})
+func (a *Account) add(code string, severity analyze.Severity, evidence []string, about analyze.About) {
+	a.Findings = append(a.Findings, analyze.Finding{Code: code, Severity: severity, Evidence: evidence, About: about})
 }
 
 func (a *Account) leaveDoublesOut(logs []analyze.Log) {
@@ -107,7 +103,7 @@ func (a *Account) leaveDoublesOut(logs []analyze.Log) {
 			continue
 		}
 		a.Double = append(a.Double, l.Name)
-		a.add("log_twice", analyze.Note, []string{a.Logs[i].Name, l.Name}, "%s is the same drive as %s: it is counted once", l.Name, a.Logs[i].Name)
+		a.add(analyze.CodeLogTwice, analyze.Note, []string{a.Logs[i].Name, l.Name}, analyze.AmongLogs{Logs: []string{l.Name}, Others: []string{a.Logs[i].Name}})
 	}
 }
 
@@ -135,15 +131,13 @@ func (a *Account) order() {
 		for i, place := range places {
 			a.Logs[place] = dated[i]
 		}
-		a.add("order_by_start", analyze.Note, a.names(), "the logs are taken in the order of their starts, not as they were given: %s", strings.Join(a.names(), ", "))
+		a.add(analyze.CodeOrderByStart, analyze.Note, a.names(), analyze.AmongLogs{Logs: a.names()})
 	}
 	if len(undated) > 0 && len(a.Logs) > 1 {
-		a.add("start_unknown", analyze.Note, undated, "when %s began is not known, as time stamps without a date do not tell; %s at the place given among the logs",
-			strings.Join(undated, ", "), decode.Pick(len(undated), "it stays", "they stay"))
+		a.add(analyze.CodeStartUnknown, analyze.Note, undated, analyze.AmongLogs{Logs: undated})
 	}
 	if len(zoned) > 0 && len(unzoned) > 0 {
-		a.add("zone_unknown", analyze.Note, unzoned, "the stamps of %s carry no zone and are taken as UTC, as those of %s are: if that is wrong, so may be the order",
-			strings.Join(unzoned, ", "), strings.Join(zoned, ", "))
+		a.add(analyze.CodeZoneUnknown, analyze.Note, unzoned, analyze.AmongLogs{Logs: unzoned, Others: zoned})
 	}
 }
 
@@ -167,8 +161,7 @@ func (a *Account) overlaps() {
 		if last >= 0 {
 			before := &a.Logs[last]
 			if over := min(end(before), end(l)) - l.Result.Start; over > 0 {
-				a.add("logs_overlap", analyze.Attention, []string{before.Name, l.Name},
-					"%s and %s overlap by %.1f s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", before.Name, l.Name, bounds.Seconds(over))
+				a.add(analyze.CodeLogsOverlap, analyze.Attention, []string{before.Name, l.Name}, analyze.AmongLogs{Logs: []string{before.Name, l.Name}, Overlap: over})
 			}
 		}
 		if last < 0 || end(l) > end(&a.Logs[last]) {
@@ -208,8 +201,7 @@ func (a *Account) readings(signal *decode.Signal) {
 	}
 	a.HandOn.Value = a.Logs[before].Result.Starter.Last + float64(after)
 	if before < len(a.Logs)-1 {
-		a.add("counter_not_seen", analyze.Note, a.names()[before+1:], "the last reading is of %s; %s seen after it in the logs without a reading",
-			a.Logs[before].Name, decode.Counted(int64(after), "operation was", "operations were"))
+		a.add(analyze.CodeCounterNotSeen, analyze.Note, a.names()[before+1:], analyze.AmongLogs{Logs: a.names()[before+1:], Others: a.names()[before : before+1], Seen: after})
 	}
 }
 
@@ -217,7 +209,7 @@ func (a *Account) readings(signal *decode.Signal) {
 func (a *Account) counterFindings(l *analyze.Log) {
 	for _, f := range l.Result.Findings {
 		if f.Code == analyze.CodeCounterDisagrees || f.Code == analyze.CodeCounterReset {
-			a.add(f.Code, f.Severity, []string{l.Name}, "%s: %s", l.Name, f.Text)
+			a.add(f.Code, f.Severity, []string{l.Name}, analyze.OfLog{Log: l.Name, Finding: f})
 		}
 	}
 }
@@ -228,27 +220,18 @@ func (a *Account) between(before, now *analyze.Log, after int, signal *decode.Si
 	from, to := before.Result.Starter.Last, now.Result.Starter.First
 	step, reset := analyze.CounterStep(from, to, signal)
 	evidence := []string{before.Name, now.Name}
+	about := analyze.CounterBetween{Last: before.Name, Next: now.Name, From: from, To: to, Step: step, Seen: after}
 	switch {
 	case reset:
 		a.Resets = append(a.Resets, Reset{After: before.Name, Before: now.Name, From: from, To: to})
-		a.add(analyze.CodeCounterReset, analyze.Note, evidence,
-			"between %s and %s the starter-operation counter fell from %s to %s: starter or module was replaced or reset; a module that was not given the old count hides at least %s operations of a starter that stayed",
-			before.Name, now.Name, count(from), count(to), count(from))
+		a.add(analyze.CodeCounterReset, analyze.Note, evidence, about)
 	case step < float64(after):
-		a.add(analyze.CodeCounterDisagrees, analyze.Attention, evidence,
-			"between %s and %s the starter-operation counter went from %s to %s, but %s seen in that time",
-			before.Name, now.Name, count(from), count(to), decode.Counted(int64(after), "operation was", "operations were"))
+		a.add(analyze.CodeCounterDisagrees, analyze.Attention, evidence, about)
 	case step > float64(after):
 		a.Unrecorded += step - float64(after)
-		a.add("operations_unrecorded", analyze.Note, evidence,
-			"between %s and %s the starter-operation counter went from %s to %s, which is %s more than was recorded",
-			before.Name, now.Name, count(from), count(to), count(step-float64(after)))
+		a.add(analyze.CodeOperationsUnrecorded, analyze.Note, evidence, about)
 	}
 }
-
-// count writes a reading of a counter, which is a whole number on all but strange
-// maps.
-func count(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // rate adds up what there was to a log's operations and takes the exact interval of
 // a Poisson count (Garwood, Biometrika 28, 1936). never says why there is none where

@@ -1,6 +1,7 @@
 package starter_test
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -56,7 +57,7 @@ func tellAccount(a *starter.Account) string {
 	}
 	b.WriteString("\n")
 	for _, f := range a.Findings {
-		b.WriteString(string(f.Severity) + " " + f.Code + " [" + strings.Join(f.Evidence, " ") + "]: " + f.Text + "\n")
+		fmt.Fprintf(&b, "%s %s %v: %+v\n", f.Severity, f.Code, f.Evidence, f.About)
 	}
 	return b.String()
 }
@@ -66,8 +67,8 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 	disagreeing := counted("a", 1000, 10, 10, 3)
 	disagreeing.Result.Starter.Agrees = false
 	disagreeing.Result.Findings = []analyze.Finding{
-		{Code: "gap", Text: "not of the counter"},
-		{Code: "counter_disagrees", Severity: analyze.Attention, Text: "the counter stood still"},
+		{Code: "gap", About: analyze.Gap{}},
+		{Code: "counter_disagrees", Severity: analyze.Attention, About: analyze.LinesLost(3)},
 	}
 	reset := counted("a", 1000, 10, 2, 2)
 	reset.Result.Starter.Resets = []analyze.CounterReset{{From: 11, To: 1, Time: 5e9}}
@@ -85,54 +86,56 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 		{name: "in order", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 2000, 13, 15, 2)}, want: "a b ", handOn: 15},
 		{name: "given in another order",
 			logs: []analyze.Log{counted("b", 2000, 13, 15, 2), counted("a", 1000, 10, 13, 3)},
-			want: "a b \nnote order_by_start [a b]: the logs are taken in the order of their starts, not as they were given: a, b", handOn: 15},
+			want: "a b \nnote order_by_start [a b]: {Logs:[a b] Others:[] Overlap:0 Seen:0}", handOn: 15},
 		{name: "starts between the logs", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 2000, 17, 19, 2)},
-			want:   "a b \nnote operations_unrecorded [a b]: between a and b the starter-operation counter went from 13 to 17, which is 4 more than was recorded",
+			want:   "a b \nnote operations_unrecorded [a b]: {Last:a Next:b From:13 To:17 Step:4 Seen:0}",
 			handOn: 19, rest: 4},
 		{name: "a reset between the logs", logs: []analyze.Log{counted("a", 1000, 500, 503, 3), counted("b", 2000, 4, 6, 2)},
-			want:   "a b \nnote counter_reset [a b]: between a and b the starter-operation counter fell from 503 to 4: starter or module was replaced or reset; a module that was not given the old count hides at least 503 operations of a starter that stayed",
+			want:   "a b \nnote counter_reset [a b]: {Last:a Next:b From:503 To:4 Step:-499 Seen:0}",
 			handOn: 6, resets: []starter.Reset{{After: "a", Before: "b", From: 503, To: 4}}},
 		{name: "its width's end between the logs is no reset", logs: []analyze.Log{counted("a", 1000, 65530, 65535, 5), counted("b", 2000, 0, 2, 2)},
-			want:   "a b \nnote operations_unrecorded [a b]: between a and b the starter-operation counter went from 65535 to 0, which is 1 more than was recorded",
+			want:   "a b \nnote operations_unrecorded [a b]: {Last:a Next:b From:65535 To:0 Step:1 Seen:0}",
 			handOn: 2, rest: 1},
 		{name: "a reset within a log", logs: []analyze.Log{reset}, want: "a ", handOn: 2,
 			resets: []starter.Reset{{After: "a", Before: "a", From: 11, To: 1, Time: 5e9}}},
 		{name: "what a log says of its counter", logs: []analyze.Log{disagreeing},
-			want: "a \nattention counter_disagrees [a]: a: the counter stood still", handOn: 10},
+			want: "a \nattention counter_disagrees [a]: {Log:a Finding:{Code:counter_disagrees Severity:attention Evidence:[] About:3}}", handOn: 10},
 		{name: "seen after the last reading", logs: []analyze.Log{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.Log) { l.Result.Starter.After = 1 })},
 			want: "a ", handOn: 13},
 		{name: "which the next log does not show",
 			logs: []analyze.Log{changed(counted("a", 1000, 10, 12, 3), func(l *analyze.Log) { l.Result.Starter.After = 1 }), counted("b", 2000, 12, 12, 0)},
-			want: "a b \nattention counter_disagrees [a b]: between a and b the starter-operation counter went from 12 to 12, but 1 operation was seen in that time", handOn: 12},
+			want: "a b \nattention counter_disagrees [a b]: {Last:a Next:b From:12 To:12 Step:0 Seen:1}", handOn: 12},
 		{name: "the last log has no reading", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), unread},
-			want: "a c \nnote counter_not_seen [c]: the last reading is of a; 2 operations were seen after it in the logs without a reading", handOn: 15},
+			want: "a c \nnote counter_not_seen [c]: {Logs:[c] Others:[a] Overlap:0 Seen:2}", handOn: 15},
 		{name: "one between has none", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), unread, counted("d", 4000, 15, 16, 1)},
 			want: "a c d ", handOn: 16},
 		{name: "one file twice", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), changed(counted("copy", 1500, 10, 13, 3), func(l *analyze.Log) { l.SHA256 = "a" })},
-			want: "a \nnote log_twice [a copy]: copy is the same drive as a: it is counted once", handOn: 13},
+			want: "a \nnote log_twice [a copy]: {Logs:[copy] Others:[a] Overlap:0 Seen:0}", handOn: 13},
 		{name: "one drive twice, in another packing", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("a.gz", 1000, 10, 13, 3)},
-			want: "a \nnote log_twice [a a.gz]: a.gz is the same drive as a: it is counted once", handOn: 13},
+			want: "a \nnote log_twice [a a.gz]: {Logs:[a.gz] Others:[a] Overlap:0 Seen:0}", handOn: 13},
 		{name: "one drive twice, without dates", logs: []analyze.Log{driven(counted("a", 0, 10, 13, 3), 9), driven(counted("a.gz", 0, 10, 13, 3), 9)},
-			want: "a \nnote log_twice [a a.gz]: a.gz is the same drive as a: it is counted once", handOn: 13},
+			want: "a \nnote log_twice [a a.gz]: {Logs:[a.gz] Others:[a] Overlap:0 Seen:0}", handOn: 13},
 		{name: "two drives of one length, without dates", logs: []analyze.Log{driven(counted("a", 0, 10, 13, 3), 9), driven(counted("b", 0, 13, 16, 3), 8)},
-			want: "a b \nnote start_unknown [a b]: when a, b began is not known, as time stamps without a date do not tell; they stay at the place given among the logs", handOn: 16},
+			want: "a b \nnote start_unknown [a b]: {Logs:[a b] Others:[] Overlap:0 Seen:0}", handOn: 16},
 		{name: "two without a clock are not one for that",
 			logs: []analyze.Log{changed(counted("b", 0, 13, 15, 2), undated), changed(counted("a", 0, 15, 16, 1), undated)},
-			want: "b a \nnote start_unknown [b a]: when b, a began is not known, as time stamps without a date do not tell; they stay at the place given among the logs", handOn: 16},
+			want: "b a \nnote start_unknown [b a]: {Logs:[b a] Others:[] Overlap:0 Seen:0}", handOn: 16},
 		{name: "one without a clock stays where it was given",
 			logs: []analyze.Log{counted("b", 2000, 13, 15, 2), changed(counted("u", 0, 15, 15, 0), undated), counted("a", 1000, 10, 13, 3)},
-			want: "a u b \nnote order_by_start [a u b]: the logs are taken in the order of their starts, not as they were given: a, u, b\n" +
-				"note start_unknown [u]: when u began is not known, as time stamps without a date do not tell; it stays at the place given among the logs\n" +
-				"note operations_unrecorded [a u]: between a and u the starter-operation counter went from 13 to 15, which is 2 more than was recorded\n" +
-				"note counter_reset [u b]: between u and b the starter-operation counter fell from 15 to 13: starter or module was replaced or reset; a module that was not given the old count hides at least 15 operations of a starter that stayed",
+			want: "a u b \n" +
+				"note order_by_start [a u b]: {Logs:[a u b] Others:[] Overlap:0 Seen:0}\n" +
+				"note start_unknown [u]: {Logs:[u] Others:[] Overlap:0 Seen:0}\n" +
+				"note operations_unrecorded [a u]: {Last:a Next:u From:13 To:15 Step:2 Seen:0}\n" +
+				"note counter_reset [u b]: {Last:u Next:b From:15 To:13 Step:-2 Seen:0}",
 			handOn: 15, rest: 2, resets: []starter.Reset{{After: "u", Before: "b", From: 15, To: 13}}},
 		{name: "alone, it needs no order", logs: []analyze.Log{changed(counted("u", 0, 15, 15, 0), undated)}, want: "u ", handOn: 15},
 		{name: "dates of no zone beside others",
 			logs: []analyze.Log{counted("a", 1000, 10, 13, 3), changed(counted("b", 2000, 13, 15, 2), func(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsDate })},
-			want: "a b \nnote zone_unknown [b]: the stamps of b carry no zone and are taken as UTC, as those of a are: if that is wrong, so may be the order", handOn: 15},
+			want: "a b \nnote zone_unknown [b]: {Logs:[b] Others:[a] Overlap:0 Seen:0}", handOn: 15},
 		{name: "two at the same time", logs: []analyze.Log{counted("a", 1000, 10, 13, 3), counted("b", 1050, 13, 15, 2), counted("c", 1120, 15, 15, 0)},
-			want: "a b c \nattention logs_overlap [a b]: a and b overlap by 50.0 s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice\n" +
-				"attention logs_overlap [b c]: b and c overlap by 30.0 s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", handOn: 15},
+			want: "a b c \n" +
+				"attention logs_overlap [a b]: {Logs:[a b] Others:[] Overlap:50000000000 Seen:0}\n" +
+				"attention logs_overlap [b c]: {Logs:[b c] Others:[] Overlap:30000000000 Seen:0}", handOn: 15},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			a := starter.New(counterMap(0), test.logs)

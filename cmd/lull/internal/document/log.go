@@ -170,7 +170,7 @@ func (b builder) tail(res *analyze.Result) logTail {
 
 func finding(f analyze.Finding) findingJSON {
 	return findingJSON{
-		Code: f.Code, Severity: string(f.Severity), Text: f.Text,
+		Code: f.Code, Severity: string(f.Severity), Text: words.FindingText(&f),
 		Evidence: each(f.Evidence, func(s string) string { return s }),
 	}
 }

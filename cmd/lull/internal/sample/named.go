@@ -1,6 +1,9 @@
 package sample
 
-import "lull/cmd/lull/internal/words"
+import (
+	"lull/analyze"
+	"lull/cmd/lull/internal/words"
+)
 
 // Named puts one text wherever a result can carry text from a map or a log.
 func Named(s string) *words.Report {
@@ -42,7 +45,7 @@ func Named(s string) *words.Report {
 		}
 	}
 	for i := range res.Findings {
-		res.Findings[i].Text, res.Findings[i].Evidence = s, []string{s}
+		res.Findings[i].About, res.Findings[i].Evidence = analyze.Remarked{Text: s}, []string{s}
 	}
 	for i := range res.Silences {
 		res.Silences[i].Module, res.Silences[i].Bus, res.Silences[i].ID = s, s, s

@@ -98,8 +98,8 @@ func Report() *words.Report {
 		},
 		Gaps: []analyze.Gap{{Start: 80 * Second, End: 81*Second + 200*1e6}},
 		Findings: []analyze.Finding{
-			{Code: "limit_broken", Severity: analyze.Attention, Text: "restart_latency of 0.62 s is above its limit of 0.6 s", Evidence: []string{"episode 2"}},
-			{Code: "gap", Severity: analyze.Note, Text: "1.2 s without any frame at 80.0 s: the recording stopped"},
+			{Code: "limit_broken", Severity: analyze.Attention, About: analyze.Remarked{Text: "restart_latency of 0.62 s is above its limit of 0.6 s"}, Evidence: []string{"episode 2"}},
+			{Code: "gap", Severity: analyze.Note, About: analyze.Remarked{Text: "1.2 s without any frame at 80.0 s: the recording stopped"}},
 		},
 		Starter: analyze.Starter{Key: 1, Restart: 2, Retry: 1, First: 1203, Last: 1207, Step: 4, Agrees: true},
 		Summary: analyze.Summary{Standstills: 7, Opportunities: 6, Stops: 1, Episodes: 3, StarterOperations: 4, EngineOff: 15.462, FuelSaved: 2.36},

@@ -22,7 +22,7 @@ func Starter() *words.Report {
 	before := log("before.log", 0, analyze.Starter{Key: 1, Restart: 7, Retry: 1, First: 12003, Last: 12012, Step: 9, Agrees: true}, 5.25)
 	after := log("after.log", 90000, analyze.Starter{Restart: 3, First: 0, Last: 2, Step: 2}, 4)
 	after.Result.Findings = []analyze.Finding{
-		{Code: "counter_disagrees", Severity: analyze.Attention, Text: "the starter-operation counter stepped by 2 from 0 to 2, but 3 operations were seen in all"},
+		{Code: "counter_disagrees", Severity: analyze.Attention, About: analyze.CounterDisagrees{To: 2, Step: 2, Seen: 3}},
 	}
 	return &words.Report{Version: "v1.2.3", Map: m, Logs: []words.Log{after, before}}
 }

@@ -65,8 +65,8 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			"The engine was stopped in 1 of 1 standstill. Fell silent in 1 of 1 episode: 1, 2, 3, 4 and 2 more."},
 		{"findings of one kind count as the line that they are", []analyze.Result{{
 			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Findings: []analyze.Finding{
-				{Code: "a", Severity: analyze.Attention, Text: "episode 1: 0.7 s"}, {Code: "a", Severity: analyze.Attention, Text: "episode 2: 0.8 s"},
-				{Code: "b", Severity: analyze.Attention, Text: "a gap"}, {Code: "c", Severity: analyze.Note, Text: "a note"}}}},
+				{Code: "a", Severity: analyze.Attention, About: analyze.Gap{End: 7e8}}, {Code: "a", Severity: analyze.Attention, About: analyze.Gap{End: 8e8}},
+				{Code: "b", Severity: analyze.Attention, About: analyze.UnaskedRestart{}}, {Code: "c", Severity: analyze.Note, About: analyze.UnaskedRestart{}}}}},
 			"The engine was stopped in 1 of 1 standstill. 2 findings need attention below."},
 		{"nothing, and no road speed", []analyze.Result{{}},
 			"No stop of the engine. No signal has the role vehicle_speed, so nothing can be said of standstills."},

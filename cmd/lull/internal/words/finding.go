@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -15,30 +14,15 @@ type FindingLine struct {
 	Text     string
 }
 
-// tokens are the words and figures of a text; a figure stands by itself, beside names and what is quoted, which may hold
-// digits of their own.
-var (
-	tokens = regexp.MustCompile(`"[^"]*"|[\pL\pN_.-]+`)
-	figure = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?\.?$`)
-)
-
-// shape is a text without its figures.
-func shape(text string) string {
-	return tokens.ReplaceAllStringFunc(text, func(token string) string {
-		if figure.MatchString(token) {
-			return "#"
-		}
-		return token
-	})
+// kindOf is what findings that are told as one have in common.
+func kindOf(f *analyze.Finding) string {
+	return fmt.Sprintf("%s %s %T %q", f.Code, f.Severity, f.About, f.About.Names())
 }
 
-// FindingLines gathers findings that differ in their figures only: the first in
-// full, then how many more there are and where.
+// FindingLines gathers findings that differ in their values only: the first in full,
+// then how many more there are and where.
 func FindingLines(findings []analyze.Finding) []FindingLine {
 	kinds := map[string][]int{}
-	kindOf := func(f *analyze.Finding) string {
-		return f.Code + "|" + string(f.Severity) + "|" + shape(f.Text)
-	}
 	for i := range findings {
 		kind := kindOf(&findings[i])
 		kinds[kind] = append(kinds[kind], i)
@@ -50,8 +34,9 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 		if same[0] != i {
 			continue
 		}
-		text := Visible(f.Text)
-		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(f.Text, evidence) && !namesAll(f) {
+		sentence := FindingText(f)
+		text := Visible(sentence)
+		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(sentence, evidence) && !namesAll(sentence, f.Evidence) {
 			text += " (" + Visible(evidence) + ")"
 		}
 		var others []string
@@ -69,9 +54,9 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 	return lines
 }
 
-// namesAll tells whether a finding's text names all its evidence, one by one.
-func namesAll(f *analyze.Finding) bool {
-	return !slices.ContainsFunc(f.Evidence, func(name string) bool { return !strings.Contains(f.Text, name) })
+// namesAll tells whether a sentence names all evidence, one by one.
+func namesAll(sentence string, evidence []string) bool {
+	return !slices.ContainsFunc(evidence, func(name string) bool { return !strings.Contains(sentence, name) })
 }
 
 // together joins references such as "episode 2" and "episode 3" to "episodes 2, 3"

@@ -92,10 +92,11 @@ func (r *Report) StandstillNews(found *analyze.Result, s *analyze.Standstill) Ne
 
 // FindingNews is a finding.
 func FindingNews(f *analyze.Finding) News {
+	text := Visible(FindingText(f))
 	if f.Severity == analyze.Attention {
-		return News{Kind: NewsAttention, Tone: Bad, Text: Visible(f.Text)}
+		return News{Kind: NewsAttention, Tone: Bad, Text: text}
 	}
-	return News{Kind: NewsNote, Text: Visible(f.Text)}
+	return News{Kind: NewsNote, Text: text}
 }
 
 // LiveState is how a recording stands, in words: what is shown of it again and

@@ -62,7 +62,7 @@ func TestAFindingIsNewsOfItsGravity(t *testing.T) {
 		{analyze.Attention, words.News{Kind: words.NewsAttention, Tone: words.Bad, Text: `a \x1b b`}},
 		{analyze.Note, words.News{Kind: words.NewsNote, Text: `a \x1b b`}},
 	} {
-		if diff := cmp.Diff(c.want, words.FindingNews(&analyze.Finding{Severity: c.severity, Text: "a \x1b b"})); diff != "" {
+		if diff := cmp.Diff(c.want, words.FindingNews(&analyze.Finding{Severity: c.severity, About: analyze.Remarked{Text: "a \x1b b"}})); diff != "" {
 			t.Error(diff)
 		}
 	}

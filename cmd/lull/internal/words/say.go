@@ -25,11 +25,13 @@ func Times(n int) string {
 }
 
 // list joins parts to "a, b and c".
-func list(parts []string) string {
+func list(parts []string) string { return enumerated(parts, "and") }
+
+func enumerated(parts []string, last string) string {
 	if len(parts) < 2 {
 		return strings.Join(parts, "")
 	}
-	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+	return strings.Join(parts[:len(parts)-1], ", ") + " " + last + " " + parts[len(parts)-1]
 }
 
 func sentenceCase(s string) string {

@@ -1,0 +1,313 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"lull/analyze"
+	"lull/analyze/measure"
+	"lull/decode"
+	"lull/pkg/bounds"
+	"lull/pkg/units"
+)
+
+// FindingText is a finding as a sentence. Names in it are as the map and the log have
+// them: whoever shows it makes them Visible, or escapes them.
+func FindingText(f *analyze.Finding) string {
+	where := ""
+	if len(f.Evidence) == 1 {
+		where = f.Evidence[0]
+	}
+	switch a := f.About.(type) {
+	case analyze.BrokenLimits:
+		if f.Code == analyze.CodePressureLost {
+			value, _ := MetricText(a[0].Value)
+			return where + ": the hydraulic pressure fell to " + value + " while the engine rested, limit " + limitOf(a[0])
+		}
+		return where + ": " + list(broken(a))
+	case analyze.StraddledLimit:
+		value, _ := MetricText(a.Value)
+		return fmt.Sprintf("%s: %s is %s; the bus does not tell on which side of the limit %s it lies: %s", where, a.Value.Key, value, limitOf(a.Judged), decider(a))
+	case analyze.FailedStart:
+		return where + ": " + failedStart(a, f.Code == analyze.CodeStalled)
+	case analyze.RetriedStart:
+		return fmt.Sprintf("%s at %.1f s: the engine had to be cranked again", where, bounds.Seconds(a.At))
+	case analyze.UnaskedRestart:
+		return where + ": no mapped request explains this restart"
+	case analyze.UndecidedRestart:
+		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
+	case analyze.DoubtedRequests:
+		return fmt.Sprintf("%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+	case analyze.DoubtedInhibits:
+		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+	case analyze.HiddenStart:
+		return fmt.Sprintf("the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(a.At), decode.StarterCommand)
+	case analyze.HiddenStop:
+		return fmt.Sprintf("%s: cannot tell whether the engine was stopped: it was not seen for %s of this standstill", where, units.Length(a.Length))
+	case analyze.SilentModules:
+		return where + ": " + silentModules(a)
+	case analyze.UnexplainedStandstill:
+		return where + " " + unexplained(a)
+	case analyze.ImplausibleSignal:
+		return fmt.Sprintf("%s cannot be the %s that the map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
+	case analyze.ImplausibleCommand:
+		return fmt.Sprintf("%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
+			a.Signal, bounds.Seconds(a.RanWhileOn), bounds.Seconds(a.RestedOff))
+	case analyze.CounterFell:
+		return fmt.Sprintf("the starter-operation counter fell from %s to %s at %.1f s: starter or module was replaced or reset", Shortest(a.From), Shortest(a.To), bounds.Seconds(a.Time))
+	case analyze.CounterDisagrees:
+		return counterDisagrees(a)
+	case analyze.SeldomVoltage:
+		return fmt.Sprintf("the battery voltage comes only every %.0f ms: the true minimum may be lower than voltage_min says", bounds.Seconds(a.Period)*1000)
+	case analyze.LinesLost:
+		return decode.Counted(int64(a), "line", "lines") + " of the log could not be read and " + decode.Pick(int(min(a, 2)), "was", "were") + " left out"
+	case analyze.Remarked:
+		return a.Text
+	case analyze.Gap:
+		return fmt.Sprintf("the recording has a gap of %.2f s at %.2f s", bounds.Seconds(a.End-a.Start), bounds.Seconds(a.Start))
+	case analyze.FurtherGaps:
+		return fmt.Sprintf("%d further gaps", int(a))
+	case analyze.CounterBetween:
+		return counterBetween(f.Code, a)
+	case analyze.AmongLogs:
+		return amongLogs(f.Code, a)
+	case analyze.OfLog:
+		return a.Log + ": " + FindingText(&a.Finding)
+	}
+	return Spoken(f.Code)
+}
+
+func limitOf(j analyze.Judged) string {
+	text := LimitWords(j.Limit, j.Value.Unit)
+	if !j.Limit.HasMin {
+		return "at most " + text
+	}
+	return text
+}
+
+func broken(limits analyze.BrokenLimits) []string {
+	var texts []string
+	for _, j := range limits {
+		value, _ := MetricText(j.Value)
+		texts = append(texts, j.Value.Key+" is "+value+", limit "+limitOf(j))
+	}
+	return texts
+}
+
+func decider(l analyze.StraddledLimit) string {
+	switch l.By {
+	case analyze.ByError:
+		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", l.Least, l.Value.Unit, l.Value.Best, l.Value.Unit)
+	case analyze.ByCommand:
+		return fmt.Sprintf("no sampling narrows an onset that is read off the %s; the car's own command on the bus and in the map would", Spoken(l.Role.String()))
+	case analyze.ByPeriod:
+		return fmt.Sprintf("it needs samples at least every %.0f ms to be decided, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
+	case analyze.ByMore:
+		return fmt.Sprintf("it needs samples about %.0f times as often to be decided, if the likeliest value is right", l.Least)
+	}
+	return "it lies too near for any sampling of a bus to decide"
+}
+
+func failedStart(s analyze.FailedStart, stalled bool) string {
+	text := ""
+	switch {
+	case s.Ended == analyze.NoStart && s.Tries == 0:
+		text = "the engine did not start: the starter was never seen to engage"
+	case s.Ended == analyze.NoStart && s.Tries == 1:
+		text = "the engine did not start after one try"
+	case s.Ended == analyze.NoStart:
+		text = fmt.Sprintf("the engine did not start after %d tries", s.Tries)
+	case s.Ended != "":
+		text = "the engine had to be cranked again, and " + measure.WhyNot(s.Ended)
+	case s.Tries > 1:
+		text = fmt.Sprintf("the engine started only at try %d", s.Tries)
+	}
+	if stalled {
+		if text != "" {
+			text = ", and " + strings.Replace(text, "the engine started", "started again", 1)
+		}
+		text = "the engine stalled: it came to rest without a stop command" + text
+	}
+	if len(s.Late) > 0 {
+		text += "; " + list(broken(s.Late))
+	}
+	return text
+}
+
+// anyOf quotes names of conditions of which it may have been any.
+func anyOf(names []string) string {
+	texts := make([]string, len(names))
+	for i, name := range names {
+		texts[i] = strconv.Quote(name)
+	}
+	return enumerated(texts, "or")
+}
+
+func silentModules(m analyze.SilentModules) string {
+	var texts []string
+	for i, s := range m.Silences {
+		if i == mostSilent {
+			texts = append(texts, decode.Counted(int64(len(m.Silences)-i), "further identifier", "further identifiers"))
+			break
+		}
+		name, was := s.ID, "was silent "
+		if s.Module != "" {
+			name = s.Module + " (" + s.ID + ")"
+		}
+		if i > 0 {
+			was = ""
+		}
+		texts = append(texts, fmt.Sprintf("%s on %s %sfor %.2f s from %.2f s on", name, s.Bus, was, bounds.Seconds(s.Duration), bounds.Seconds(s.Start)))
+	}
+	text, cause := list(texts), "; a log cannot tell the cause"
+	low, _ := MetricText(m.Dip)
+	switch m.When {
+	case analyze.Before:
+		return text + ", before the battery voltage fell to " + low + cause
+	case analyze.During:
+		return text + ", while the battery voltage fell to " + low + "; a log cannot tell whether that was the cause"
+	case analyze.After:
+		return text + "; the battery voltage had fallen to " + low + " before" + cause
+	}
+	return text + cause
+}
+
+func unexplained(s analyze.UnexplainedStandstill) string {
+	then, reason := "", "no mapped inhibit explains it"
+	if s.KeyOff {
+		then = ", until the ignition was switched off"
+	}
+	if s.NoInhibits {
+		reason = "the map names no inhibits"
+	}
+	text := fmt.Sprintf("(%.1f s from %.1f s on%s): the engine was not stopped, and %s", bounds.Seconds(s.Length), bounds.Seconds(s.Start), then, reason)
+	if len(s.Measured) > 0 {
+		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
+	}
+	if s.Covered > 0 {
+		text += fmt.Sprintf("; inhibits were true for only %.0f %% of it", max(1, s.Covered*100))
+	}
+	if s.SilentCode != "" {
+		text += "; the car's own code (" + s.SilentCode + ") named nothing"
+	}
+	return text
+}
+
+func heldAgainst(h analyze.HeldAgainst) string {
+	value := h.Label
+	switch {
+	case !h.Value.Seen:
+		value = "not seen"
+	case value == "" && h.Unit == "":
+		value = Number(h.Value.Value)
+	case value == "":
+		value = Number(h.Value.Value) + " " + h.Unit
+	}
+	return fmt.Sprintf("%s %s (%s: %s)", h.Signal, value, h.Condition, h.Against)
+}
+
+func roleValue(role decode.Role, v float64) string {
+	return fmt.Sprintf("%.5g %s", v, decode.Roles[role].Unit)
+}
+
+func implausible(s analyze.ImplausibleSignal) string {
+	text := roleValue(s.Role, s.Reads)
+	switch {
+	case s.Throughout:
+		return text + " throughout, although the engine both ran and rested"
+	case s.Role == decode.EngineSpeed:
+		return text + ", which no such engine turns"
+	case s.Role == decode.VehicleSpeed:
+		return text + ", which no such car drives"
+	}
+	return text + fmt.Sprintf(", which a system of %g V does not have", s.SystemVoltage)
+}
+
+// slip names the likely mistake of a map.
+func slip(role decode.Role, s analyze.Slip) string {
+	var parts, factors []string
+	if s.Order != "" {
+		parts = append(parts, "order: "+s.Order)
+	}
+	if s.HasStart {
+		parts = append(parts, fmt.Sprintf("start: %d", s.Start))
+	}
+	for _, k := range s.Factors {
+		if k < 1 {
+			factors = append(factors, fmt.Sprintf("divided by %g", 1/k))
+		} else {
+			factors = append(factors, fmt.Sprintf("times %g", k))
+		}
+	}
+	if len(factors) > 0 {
+		parts = append(parts, "a factor "+enumerated(factors, "or"))
+	}
+	switch with := "with " + strings.Join(parts, " and "); {
+	case len(parts) == 0:
+		return "check its start, length, order and factor against where they come from"
+	case len(factors) > 1:
+		return with + " it could be one, so that may be the mistake"
+	default:
+		return fmt.Sprintf("%s it would read %s to %s, so that may be the mistake", with, roleValue(role, s.Low), roleValue(role, s.High))
+	}
+}
+
+func operations(n int) string {
+	return decode.Counted(int64(n), "operation was", "operations were") + " seen"
+}
+
+func counterDisagrees(c analyze.CounterDisagrees) string {
+	did := fmt.Sprintf("stepped by %s from %s to %s", Shortest(c.Step), Shortest(c.From), Shortest(c.To))
+	if c.Step == 0 {
+		did = "stood still at " + Shortest(c.To)
+	}
+	text := "the starter-operation counter " + did + ", but " + operations(c.Seen) + " in all"
+	var places []string
+	if c.Gaps > 0 {
+		places = append(places, fmt.Sprintf("%s of the recording, %.2f s in all", decode.Counted(int64(c.Gaps), "gap", "gaps"), bounds.Seconds(c.GapsLength)))
+	}
+	if c.Pauses > 0 {
+		places = append(places, decode.Counted(int64(c.Pauses), "time", "times")+" in which "+decode.StarterCommand.String()+" was not seen")
+	}
+	if c.Silences > 0 {
+		places = append(places, decode.Counted(int64(c.Silences), "silence", "silences")+" of modules")
+	}
+	if c.Lines > 0 {
+		places = append(places, decode.Counted(c.Lines, "line", "lines")+" that could not be read")
+	}
+	if len(places) > 0 {
+		text += "; starts may be hidden in " + list(places)
+	}
+	return text
+}
+
+func counterBetween(code string, c analyze.CounterBetween) string {
+	text := "between " + c.Last + " and " + c.Next + " the starter-operation counter "
+	from, to := Shortest(c.From), Shortest(c.To)
+	switch code {
+	case analyze.CodeCounterReset:
+		return text + "fell from " + from + " to " + to + ": starter or module was replaced or reset; a module that was not given the old count hides at least " + from + " operations of a starter that stayed"
+	case analyze.CodeCounterDisagrees:
+		return text + "went from " + from + " to " + to + ", but " + operations(c.Seen) + " in that time"
+	}
+	return text + "went from " + from + " to " + to + ", which is " + Shortest(c.Step-float64(c.Seen)) + " more than was recorded"
+}
+
+func amongLogs(code string, a analyze.AmongLogs) string {
+	logs, others := strings.Join(a.Logs, ", "), strings.Join(a.Others, ", ")
+	switch code {
+	case analyze.CodeLogTwice:
+		return logs + " is the same drive as " + others + ": it is counted once"
+	case analyze.CodeOrderByStart:
+		return "the logs are taken in the order of their starts, not as they were given: " + logs
+	case analyze.CodeStartUnknown:
+		return "when " + logs + " began is not known, as time stamps without a date do not tell; " + decode.Pick(len(a.Logs), "it stays", "they stay") + " at the place given among the logs"
+	case analyze.CodeZoneUnknown:
+		return "the stamps of " + logs + " carry no zone and are taken as UTC, as those of " + others + " are: if that is wrong, so may be the order"
+	case analyze.CodeLogsOverlap:
+		return fmt.Sprintf("%s overlap by %.1f s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", list(a.Logs), bounds.Seconds(a.Overlap))
+	}
+	return "the last reading is of " + others + "; " + operations(a.Seen) + " after it in the logs without a reading"
+}
