@@ -21,6 +21,7 @@ import (
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
+	"lull/decode/logfile"
 	"lull/pkg/source"
 )
 
@@ -137,7 +138,7 @@ func killOne(t *testing.T, k int) int64 {
 	j := &measuring.Logs{Order: c.order(true, measuring.Order{})}
 	got := int64(0)
 	in := source.Input{Path: filepath.Join(folder, name), Name: name}
-	f, err := j.Scan(context.Background(), in, measuring.Visitor{Frame: func(*decode.Frame, measuring.Reader) error { got++; return nil }})
+	f, err := j.Scan(context.Background(), in, logfile.Visitor{Frame: func(*decode.Frame, logfile.Reader) error { got++; return nil }})
 	if must == 0 {
 		return 0 // killed before a second was over: there may be nothing yet
 	}

@@ -6,6 +6,7 @@ import (
 	"lull/analyze/census"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/logfile"
 )
 
 // Frames counts what is in every log that can be read and tells of the others; failed
@@ -14,7 +15,7 @@ func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, fa
 	r, failed = &words.Frames{Bitrate: bitrate, Several: len(l.Inputs) > 1}, l.Failed
 	for _, in := range l.Inputs {
 		counter := census.New(census.Options{Bus: l.Bus, Bits: bitrate > 0})
-		f, err := l.Scan(ctx, in, Visitor{Frame: func(f *decode.Frame, _ Reader) error {
+		f, err := l.Scan(ctx, in, logfile.Visitor{Frame: func(f *decode.Frame, _ logfile.Reader) error {
 			counter.Add(f)
 			return nil
 		}})
@@ -22,7 +23,7 @@ func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, fa
 			return nil, true, ctx.Err()
 		}
 		if err == nil {
-			err = Unusable(in.Name, &f.Info)
+			err = logfile.Unusable(in.Name, &f.Info)
 		}
 		if err != nil {
 			failed = l.leftOut(in, err) || failed

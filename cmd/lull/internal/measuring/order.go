@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"lull/cmd/lull/internal/words"
+	"lull/decode/logfile"
 	"lull/pkg/source"
 )
 
@@ -19,7 +20,7 @@ func (l *Logs) starts(ctx context.Context) func(source.Input) (int64, bool) {
 		}
 		defer file.Close()
 		defer context.AfterFunc(ctx, func() { _ = file.Close() })()
-		reader, err := readLog(file, l.Stamps, nil)
+		reader, err := logfile.Open(file, l.Stamps, nil)
 		if err != nil || !reader.Scan() || !reader.Info().Stamps.Dated() {
 			return 0, false
 		}

@@ -11,6 +11,7 @@ import (
 	"lull/analyze/onelog"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/logfile"
 	"lull/pkg/source"
 )
 
@@ -77,30 +78,20 @@ func (l *Logs) tellTwice(logs []analyze.Log) {
 // Log leads from one log to what was found in it, or to a failure that says why
 // nothing can be.
 func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool) (*words.Log, error) {
-	run := onelog.NewRun(l.Map)
-	f, err := l.Scan(ctx, in, Visitor{
-		Frame:  func(f *decode.Frame, _ Reader) error { run.Push(f); return nil },
-		Passed: run.Pass,
-		Filter: decode.NewFilter(l.Map),
-		SHA256: sha256,
-	})
+	options, end := l.options(in)
+	defer end()
+	options.SHA256 = sha256
+	result, facts, err := onelog.Read(ctx, l.Map, in, options)
 	if err != nil {
 		return nil, err
 	}
-	if f.Info.Accepted == 0 && f.Info.Rejected > 0 {
-		return nil, Unusable(in.Name, &f.Info)
-	}
-	if f.Info.Stamps == decode.StampsNone && f.Info.Accepted > 0 {
-		return nil, &words.Failure{Where: in.Name, What: "its lines have no time stamps, so nothing in it can be measured",
-			Hint: "record with candump -l or candump -t a"}
-	}
-	return &words.Log{Name: in.Name, SHA256: f.SHA256, Bytes: f.Bytes, Result: run.Finish(f.Info)}, nil
+	return &words.Log{Name: in.Name, SHA256: facts.SHA256, Bytes: facts.Bytes, Result: result}, nil
 }
 
 // blindness says why a log tells nothing of the engine.
 func (l *Logs) blindness(log *words.Log) error {
 	info := &log.Result.Info
-	if err := Unusable(log.Name, info); err != nil {
+	if err := logfile.Unusable(log.Name, info); err != nil {
 		return err
 	}
 	signal := l.Map.RoleSignal(decode.EngineSpeed)

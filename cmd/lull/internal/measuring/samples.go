@@ -5,6 +5,7 @@ import (
 
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/logfile"
 )
 
 // Series takes decoded samples as they come.
@@ -28,7 +29,7 @@ func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bo
 		var zero int64
 		var writing error
 		digits, first, count := 0, true, 0
-		f, err := l.Scan(ctx, in, Visitor{Frame: func(frame *decode.Frame, reader Reader) error {
+		f, err := l.Scan(ctx, in, logfile.Visitor{Frame: func(frame *decode.Frame, reader logfile.Reader) error {
 			if first {
 				first, zero = false, frame.Time
 				if info := reader.Info(); info.Stamps != decode.StampsNone {
@@ -52,7 +53,7 @@ func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bo
 		case ctx.Err() != nil:
 			return failed, ctx.Err()
 		case err == nil:
-			err = Unusable(in.Name, &f.Info)
+			err = logfile.Unusable(in.Name, &f.Info)
 		}
 		if err != nil {
 			failed = l.leftOut(in, err) || failed

@@ -8,6 +8,7 @@ import (
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/logfile"
 )
 
 // Side measures the logs of one side and reads them a second time for the
@@ -50,8 +51,8 @@ func (l *Logs) trace(ctx context.Context, log *words.Log, windows []analyze.Wind
 			continue
 		}
 		t := trace.New(l.Map, log.Result, windows)
-		_, err := l.Scan(ctx, in, Visitor{
-			Frame:  func(f *decode.Frame, _ Reader) error { t.Push(f); return nil },
+		_, err := l.Scan(ctx, in, logfile.Visitor{
+			Frame:  func(f *decode.Frame, _ logfile.Reader) error { t.Push(f); return nil },
 			Passed: t.Pass,
 			Filter: decode.NewFilter(l.Map),
 		})

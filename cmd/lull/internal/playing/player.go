@@ -17,6 +17,7 @@ import (
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
+	"lull/decode/logfile"
 	"lull/pkg/source"
 )
 
@@ -66,7 +67,7 @@ func (p *Player) Play(ctx context.Context, logs *measuring.Logs) error {
 	defer context.AfterFunc(ctx, func() { reader.Close() })()
 	p.tell("playing %s", in.Name)
 	p.out = live.NewWriter(reader)
-	f, err := logs.Scan(ctx, in, measuring.Visitor{Frame: func(f *decode.Frame, r measuring.Reader) error { return p.frame(ctx, f, r) }})
+	f, err := logs.Scan(ctx, in, logfile.Visitor{Frame: func(f *decode.Frame, r logfile.Reader) error { return p.frame(ctx, f, r) }})
 	if err == nil {
 		err = p.left(p.out.End())
 	}
@@ -77,7 +78,7 @@ func (p *Player) Play(ctx context.Context, logs *measuring.Logs) error {
 		return err
 	}
 	p.tell("played %s of %s", decode.Counted(f.Info.Accepted, "frame", "frames"), in.Name)
-	return measuring.Unusable(in.Name, &f.Info)
+	return logfile.Unusable(in.Name, &f.Info)
 }
 
 // errEnough ends the look at a log's first frame.
@@ -85,7 +86,7 @@ var errEnough = errors.New("enough")
 
 // try looks at the log's first frame.
 func (p *Player) try(logs *measuring.Logs) error {
-	f, err := logs.Scan(context.Background(), logs.Inputs[0], measuring.Visitor{Frame: func(_ *decode.Frame, r measuring.Reader) error {
+	f, err := logs.Scan(context.Background(), logs.Inputs[0], logfile.Visitor{Frame: func(_ *decode.Frame, r logfile.Reader) error {
 		if err := p.timed(r); err != nil {
 			return err
 		}
@@ -97,11 +98,11 @@ func (p *Player) try(logs *measuring.Logs) error {
 	case err != nil:
 		return err
 	}
-	return measuring.Unusable(logs.Inputs[0].Name, &f.Info)
+	return logfile.Unusable(logs.Inputs[0].Name, &f.Info)
 }
 
 // timed refuses a log without times.
-func (p *Player) timed(r measuring.Reader) error {
+func (p *Player) timed(r logfile.Reader) error {
 	if info := r.Info(); info.Stamps == decode.StampsNone {
 		return &words.Failure{Where: p.name, What: "its lines have no time stamps, so it cannot be played", Hint: "record with candump -l or candump -t a"}
 	}
@@ -131,7 +132,7 @@ func (p *Player) listen(ctx context.Context) (net.Listener, error) {
 }
 
 // frame plays one frame when it is due.
-func (p *Player) frame(ctx context.Context, f *decode.Frame, r measuring.Reader) error {
+func (p *Player) frame(ctx context.Context, f *decode.Frame, r logfile.Reader) error {
 	if p.frames == 0 {
 		if err := p.timed(r); err != nil {
 			return err

@@ -5,22 +5,17 @@ import (
 	"fmt"
 	"io/fs"
 	"syscall"
+
+	"lull/pkg/failure"
 )
 
 // Failure is what could not be done: where, what, and what to do about it.
-type Failure struct {
-	Where, What, Hint string
-	Cause             error
-	NoLog             bool // the file holds nothing that is a log
-}
-
-func (e *Failure) Error() string { return sentence(e.Where, e.What, e.Hint) }
-func (e *Failure) Unwrap() error { return e.Cause }
+type Failure = failure.Failure
 
 // Misuse is wrong use, with a hint that says what to type instead.
 type Misuse struct{ What, Hint string }
 
-func (e *Misuse) Error() string { return sentence("", e.What, e.Hint) }
+func (e *Misuse) Error() string { return failure.Sentence("", e.What, e.Hint) }
 
 // Misused says that something cannot be asked for.
 func Misused(hint, format string, args ...any) error {
@@ -32,16 +27,6 @@ var ErrTold = errors.New("already reported")
 
 // Aside is a line that is said besides a result.
 func Aside(text string) string { return "lull: " + Visible(text) }
-
-func sentence(where, what, hint string) string {
-	if where != "" {
-		what = where + ": " + what
-	}
-	if hint != "" {
-		what += "; " + hint
-	}
-	return what
-}
 
 // PlainError is what the system says without the path, which stands before it
 // already.

@@ -1,14 +1,19 @@
-package measuring
+// Package logfile reads one log of any form: text or capture, packed or not, a file or
+// standard input. It chooses the reader by what the log begins with, and says in a
+// failure.Failure why a log cannot be read.
+//
+// It knows no map but what a Filter wants, and keeps nothing. Start with Read.
+package logfile
 
 import (
 	"errors"
 	"io"
 	"runtime"
 
-	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/capture"
+	"lull/pkg/failure"
 	"lull/pkg/source"
 )
 
@@ -27,9 +32,9 @@ type passer interface {
 	Close()
 }
 
-// readLog chooses the reader by what the log begins with. filter allows to pass over
+// Open chooses the reader by what the log begins with. filter allows to pass over
 // frames that it does not want; nil: every frame is wanted.
-func readLog(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Reader, error) {
+func Open(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Reader, error) {
 	const enough = 64
 	// An error in the first bytes comes again, with its place, when they are read.
 	head, err := file.Peek(enough)
@@ -53,11 +58,11 @@ func readLog(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (
 	return candump.NewBlockReader(file, candump.Options{Stamps: stamps}, filter, max(workers, 0)), nil
 }
 
-// atLog says which log it is that cannot be read.
-func atLog(name string, err error) error {
+// at says which log it is that cannot be read.
+func at(name string, err error) error {
 	var refused *capture.Error
 	if errors.As(err, &refused) {
-		return &words.Failure{Where: name, What: refused.Why, Hint: refused.Hint, Cause: err}
+		return &failure.Failure{Where: name, What: refused.Why, Hint: refused.Hint, Cause: err}
 	}
 	return err
 }
