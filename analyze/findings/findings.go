@@ -29,6 +29,7 @@ type Finder struct {
 	Plausible plausible
 }
 
+// New looks at what is recorded in r and found in result, both while they grow.
 func New(r *feed.Recording, result *analyze.Result) *Finder {
 	return &Finder{Recording: r, result: result, Plausible: NewPlausible(r.M)}
 }
@@ -116,6 +117,7 @@ type found struct {
 	at int64
 }
 
+// Findings are gathered one by one, in any order.
 type Findings []found
 
 // add takes a finding; evidence names episodes, standstills or starts and is never

@@ -21,6 +21,8 @@ var limitFamily = map[string]string{
 // holdsTries are the metrics that hold every try to start in them.
 var holdsTries = []string{"restart_latency", "take_off_delay", "engine_off"}
 
+// EpisodeFindings adds what is to be said of an episode by itself: limits, tries, what
+// asked for the restart.
 func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
 	names := evidence("episode", e.N)
 	at := e.Stop.T

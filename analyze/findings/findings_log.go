@@ -15,6 +15,7 @@ func (r *Finder) standstillFindings(list *Findings) {
 	}
 }
 
+// StandstillFinding adds that nothing explains a standstill, or that it cannot be told.
 func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 	names := evidence("standstill", s.N)
 	if s.Unexplained {
@@ -95,6 +96,7 @@ func (r *Finder) logFindings(list *Findings) {
 	}
 }
 
+// GapFinding adds a gap of the recording.
 func (r *Finder) GapFinding(g analyze.Gap, list *Findings) {
 	list.add(analyze.CodeGap, analyze.Note, g.Start, []string{}, g)
 }

@@ -72,6 +72,8 @@ type Tested struct {
 	quantity
 }
 
+// NewPlausible returns what a role's values are held against, by the map's system
+// voltage.
 func NewPlausible(m *decode.Map) plausible {
 	var p plausible
 	for role := range p.Roles {
@@ -261,7 +263,7 @@ func (r *Finder) readings(n reading, s *decode.Signal) []float64 {
 	for i := range r.Plausible.Frames {
 		for _, sample := range d.Decode(&r.Plausible.Frames[i]) {
 			v := s.ToRole.Apply((sample.Value-offset)*n.factor + offset)
-			if sample.Valid && v-v == 0 {
+			if sample.Valid && stats.Finite(v) {
 				values = append(values, v)
 			}
 		}

@@ -10,11 +10,9 @@ import (
 	"lull/pkg/units"
 )
 
-// This file tells what a window did not show: the recording stopped there, or the
-// signal's frame stayed away. What was not seen keeps no limit.
-
 // enoughSamples is how many samples a median must have to judge a limit, and an
-// extreme to keep one.
+// extreme to keep one. What was not seen, as the recording stopped there or the signal's
+// frame stayed away, keeps none either.
 const enoughSamples = 3
 
 // reach is a window as a median or an extreme is looked for in it.
