@@ -1,4 +1,4 @@
-package onelog_test
+package measure_test
 
 import (
 	"cmp"
