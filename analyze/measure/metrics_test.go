@@ -33,6 +33,15 @@ func TestMeasurementsOfAPlainRestart(t *testing.T) {
 	`)
 }
 
+// Every metric of the table has a value on a plain restart of a car that sends all.
+func TestEveryMetricOfThePlainRestartHasAValue(t *testing.T) {
+	for _, v := range onlyEpisode(t, restartBench().run(t)).Metrics {
+		if v.Absent != "" {
+			t.Errorf("%s: %s", v.Key, v.Absent)
+		}
+	}
+}
+
 // A bench, what is changed of it, and the measurements that follow.
 type metricCase struct {
 	name  string
