@@ -313,3 +313,24 @@ func TestLimitsAreJudgedOnBothSides(t *testing.T) {
 		}
 	}
 }
+
+func TestALimitOnWhatWasNotSeenIsCountedAsUnseen(t *testing.T) {
+	m := testMap()
+	a, b := side(m, "a", "restart_latency", 0.5, 0.6), side(m, "bb", "restart_latency", 0.5)
+	judged := &a.Logs[0].Result.Episodes[0]
+	judged.Limits = []analyze.LimitVerdict{{Limit: m.Limits[0], Verdict: analyze.Unseen}}
+	absent := &a.Logs[0].Result.Episodes[1]
+	for i := range absent.Metrics {
+		if absent.Metrics[i].Key == "restart_latency" {
+			absent.Metrics[i].Absent, absent.Metrics[i].Unseen = "the recording has a gap", 0.4
+		}
+	}
+	never := &b.Logs[0].Result.Episodes[0]
+	for i := range never.Metrics {
+		never.Metrics[i].Absent = "no signal has the role"
+	}
+	want := []compare.Limit{{Limit: m.Limits[0], Before: compare.Judged{Unseen: 2}}}
+	if diff := cmp.Diff(want, compare.New(a, b, compare.ByNothing).Limits); diff != "" {
+		t.Error(diff)
+	}
+}

@@ -144,17 +144,14 @@ func limits(before, after Side) []Limit {
 	count := func(s Side, of func(*Limit) *Judged) {
 		for _, log := range s.Logs {
 			for k := range log.Result.Episodes {
-				for _, v := range log.Result.Episodes[k].Limits {
-					j := of(add(v.Limit))
-					switch v.Verdict {
-					case analyze.Inside:
-						j.Inside++
-					case analyze.Outside:
-						j.Outside++
-					case analyze.Unseen:
-						j.Unseen++
-					default:
-						j.Borderline++
+				e := &log.Result.Episodes[k]
+				for _, v := range e.Limits {
+					of(add(v.Limit)).count(v.Verdict)
+				}
+				// A metric that is absent as too little was seen has no verdict.
+				for _, l := range s.Map.Limits {
+					if v := e.Metric(l.Metric); v.Absent != "" && v.Unseen > 0 {
+						of(add(l)).count(analyze.Unseen)
 					}
 				}
 			}
@@ -166,4 +163,17 @@ func limits(before, after Side) []Limit {
 		return cmp.Compare(slices.Index(decode.MetricKeys, a.Metric), slices.Index(decode.MetricKeys, b.Metric))
 	})
 	return list
+}
+
+func (j *Judged) count(v analyze.Verdict) {
+	switch v {
+	case analyze.Inside:
+		j.Inside++
+	case analyze.Outside:
+		j.Outside++
+	case analyze.Unseen:
+		j.Unseen++
+	default:
+		j.Borderline++
+	}
 }
