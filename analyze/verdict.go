@@ -30,19 +30,19 @@ func (e *Episode) Worst(m *decode.Map) (worst Verdict, count int) {
 	return "", 0
 }
 
-// Unjudged lists the metrics whose limit could not be judged, as not enough of the
-// signal was seen.
-func (e *Episode) Unjudged(m *decode.Map) []string {
-	var keys []string
+// Unjudged lists the limits that could not be judged, as not enough of the signal was
+// seen: the metric is open there, or absent for it.
+func (e *Episode) Unjudged(m *decode.Map) []decode.Limit {
+	var list []decode.Limit
 	for _, l := range e.Limits {
 		if l.Verdict == Unseen {
-			keys = append(keys, l.Limit.Metric)
+			list = append(list, l.Limit)
 		}
 	}
 	for _, limit := range m.Limits {
 		if v := e.Metric(limit.Metric); v.Absent != "" && v.Unseen > 0 {
-			keys = append(keys, limit.Metric)
+			list = append(list, limit)
 		}
 	}
-	return keys
+	return list
 }

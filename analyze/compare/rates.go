@@ -148,11 +148,8 @@ func limits(before, after Side) []Limit {
 				for _, v := range e.Limits {
 					of(add(v.Limit)).count(v.Verdict)
 				}
-				// A metric that is absent as too little was seen has no verdict.
-				for _, l := range s.Map.Limits {
-					if v := e.Metric(l.Metric); v.Absent != "" && v.Unseen > 0 {
-						of(add(l)).count(analyze.Unseen)
-					}
+				for _, l := range e.Unjudged(s.Map) {
+					of(add(l)).Unseen++
 				}
 			}
 		}
@@ -165,15 +162,15 @@ func limits(before, after Side) []Limit {
 	return list
 }
 
+// count adds a verdict. What was not seen is counted from Episode.Unjudged, which
+// knows more of it than the verdicts.
 func (j *Judged) count(v analyze.Verdict) {
 	switch v {
 	case analyze.Inside:
 		j.Inside++
 	case analyze.Outside:
 		j.Outside++
-	case analyze.Unseen:
-		j.Unseen++
-	default:
+	case analyze.Borderline:
 		j.Borderline++
 	}
 }

@@ -283,7 +283,10 @@ func TestAStarterThatWasNotSeenLeavesTheLimitsOfTheStartUnjudgedAlsoWithoutAStop
 		t.Fatalf("%s", tellAll(d.m, res))
 	}
 	want := []string{"voltage_min", "voltage_dip", "low_voltage_time", "crank_speed"}
-	got := res.Episodes[0].Unjudged(d.m)
+	var got []string
+	for _, limit := range res.Episodes[0].Unjudged(d.m) {
+		got = append(got, limit.Metric)
+	}
 	slices.Sort(want)
 	slices.Sort(got)
 	if diff := cmp.Diff(want, got); diff != "" {

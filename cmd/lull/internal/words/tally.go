@@ -113,8 +113,8 @@ func (t *tally) episode(e *analyze.Episode, r *Report) {
 	if _, ok := MetricOf(e.Metrics, "fuel_saved"); ok {
 		t.fuelKnown = true
 	}
-	for _, key := range e.Unjudged(r.Map) {
-		t.unseen.add(key)
+	for _, limit := range e.Unjudged(r.Map) {
+		t.unseen.add(limit.Metric)
 	}
 	for _, v := range e.Limits {
 		t.judged++
