@@ -14,10 +14,8 @@ import (
 	"lull/pkg/units"
 )
 
-const (
-	// settlePatience is how much longer slow frames are waited for.
-	settlePatience = 10 * bounds.Second
-)
+// settlePatience is how much longer slow frames are waited for.
+const settlePatience = 10 * bounds.Second
 
 // settle measures what has all its samples, and hands out what is complete, in
 // order. force does so whatever is still missing.

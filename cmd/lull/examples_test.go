@@ -13,9 +13,9 @@ import (
 	"github.com/gopacket/gopacket/pcapgo"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/candump"
-	"lull/decode/sigmap"
 )
 
 const examples = "../../examples"
@@ -23,9 +23,11 @@ const examples = "../../examples"
 // The examples' logs are made from the demonstration's drives, the same bytes each
 // time.
 func TestExampleLogsAreMadeFromTheDemonstration(t *testing.T) {
+	m, after := driven.Drive(t, "slow-to-go-after.log")
+	_, before := driven.Drive(t, "slow-to-go-before.log")
 	for name, made := range map[string][]byte{
-		"polled/drive.log":     polledLog(t, exampleDrive(t, "slow-to-go-after.log")),
-		"capture/drive.pcapng": captureOf(t, exampleDrive(t, "slow-to-go-before.log"), 26, 40),
+		"polled/drive.log":     polledLog(m, after),
+		"capture/drive.pcapng": captureOf(t, before, 26, 40),
 		"capture/map.yaml":     scenario.Map("map.yaml"),
 	} {
 		path := filepath.Join(examples, name)
@@ -43,24 +45,8 @@ func TestExampleLogsAreMadeFromTheDemonstration(t *testing.T) {
 	}
 }
 
-func exampleDrive(t *testing.T, name string) scenario.Drive {
-	t.Helper()
-	for _, d := range scenario.Drives() {
-		if d.Name == name {
-			return d
-		}
-	}
-	t.Fatalf("the demonstration has no %s", name)
-	return scenario.Drive{}
-}
-
 // polledLog is a drive as a scan tool sees it that asks four times a second.
-func polledLog(t *testing.T, drive scenario.Drive) []byte {
-	t.Helper()
-	m, err := sigmap.Parse(drive.Map, scenario.Map(drive.Map))
-	if err != nil {
-		t.Fatal(err)
-	}
+func polledLog(m *decode.Map, drive scenario.Drive) []byte {
 	decoder := decode.NewDecoder(m)
 	now := map[decode.Role]float64{} // what the car would answer
 	var log []byte

@@ -18,6 +18,7 @@ import (
 
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
@@ -29,7 +30,7 @@ import (
 // through without a loss.
 func TestAFullBusIsRecordedWithoutLoss(t *testing.T) {
 	const frames, perSecond = 480_000, 8000
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		began := time.Now()
 		f := decode.Frame{Bus: "can0", Len: 8}
 		for n := range frames {
@@ -98,7 +99,7 @@ func TestAKilledRecordingLosesAtMostItsLastSecond(t *testing.T) {
 func killOne(t *testing.T, k int) int64 {
 	var sent sync.Map // frame number to when it was sent
 	var count atomic.Int64
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		for n := int64(0); ; n++ {
 			now := time.Now()
 			f := decode.Frame{Bus: "can0", ID: 0x123, Len: 8, Time: now.UnixNano() / 1000 * 1000}
@@ -150,14 +151,14 @@ func killOne(t *testing.T, k int) int64 {
 
 // Ctrl-C ends the log properly and prints the summary.
 func TestAnInterruptEndsTheLogAndPrintsTheSummary(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
+	m, d := driven.Drive(t, "town.log")
 	folder := t.TempDir()
 	if err := os.WriteFile(filepath.Join(folder, "map.yaml"), scenario.Map(d.Map), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	played := make(chan struct{})
 	var once sync.Once
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		for f := range d.Frames {
 			if err := w.Frame(f); err != nil {
 				return err

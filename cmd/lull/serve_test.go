@@ -13,6 +13,7 @@ import (
 
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
@@ -63,7 +64,7 @@ func errorText(err error) string {
 // What is dropped is measured as lull report measures it: in the order of starts, the
 // readable logs though others are not, with what is to be said of each.
 func TestADropIsMeasuredAsAReportIs(t *testing.T) {
-	d := exampleDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	var drive bytes.Buffer
 	if err := d.WriteLog(&drive); err != nil {
 		t.Fatal(err)
@@ -119,7 +120,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 
 // Measuring ends with its context, however little of a log is wanted.
 func TestMeasuringEndsWithItsContext(t *testing.T) {
-	d := exampleDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	names, _, parts, err := drop(t, ctx, scenario.Map(d.Map), map[string]string{"a": strings.Repeat("(1.000000) can0 7FF#00\n", 10000)})

@@ -25,6 +25,7 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
@@ -140,7 +141,7 @@ func (s *served) drops(t *testing.T) (list []string) {
 // A signal ends lull serve soon, with a drop under way, and leaves nothing behind; so
 // does a terminal that is closed.
 func TestServingEndsWithASignalAndLeavesNothing(t *testing.T) {
-	_, d := demoDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	for _, end := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
 		s := startServe(t, t.TempDir())
 		sent := make(chan error, 1)
@@ -210,7 +211,7 @@ func TestServingOutlivesItsTerminalWhereToldTo(t *testing.T) {
 // that lives has.
 func TestTheNextServeRemovesWhatAKilledOneLeft(t *testing.T) {
 	folder := t.TempDir()
-	_, d := demoDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	first := startServe(t, folder, "--quiet")
 	if _, err := first.send(context.Background(), scenario.Map(d.Map), d.WriteLog); err != nil {
 		t.Fatal(err)
@@ -295,7 +296,7 @@ func TestDropsOfAnySizeTakeLittleMemory(t *testing.T) {
 	case err == nil && free < 2*large<<20:
 		t.Skip("SKIPPED: the disk has no room for a large drop")
 	}
-	_, d := demoDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	episodes := len(d.Truth().Episodes)
 	peak := func(size int64) int {
 		s := startServe(t, folder, "--quiet")
@@ -397,7 +398,7 @@ func mostMemory(t *testing.T, pid int) int {
 // A log that never ends and of which nothing is wanted, or nothing is a frame, is
 // read no further once its context ends.
 func TestMeasuringAnEndlessLogEnds(t *testing.T) {
-	_, d := demoDrive(t, "kept-running.log")
+	_, d := driven.Drive(t, "kept-running.log")
 	m, err := sigmap.Parse("map.yaml", scenario.Map(d.Map))
 	if err != nil {
 		t.Fatal(err)

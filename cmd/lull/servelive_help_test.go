@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
@@ -188,7 +189,7 @@ func (p *recordingPage) post(t *testing.T, path string, fields map[string]string
 // writeDrive writes a drive of the demonstration and its map, beside each other.
 func writeDrive(t *testing.T, name string) (folder string, log []byte) {
 	t.Helper()
-	_, d := demoDrive(t, name)
+	_, d := driven.Drive(t, name)
 	folder = t.TempDir()
 	var b bytes.Buffer
 	if err := d.WriteLog(&b); err != nil {
@@ -241,7 +242,7 @@ func playWithoutEnd(t *testing.T, d scenario.Drive) string {
 	t.Helper()
 	over := make(chan struct{})
 	t.Cleanup(func() { close(over) })
-	return playTo(t, func(w *live.Writer) error {
+	return driven.PlayTo(t, func(w *live.Writer) error {
 		for f := range d.Frames {
 			if err := w.Frame(f); err != nil {
 				return err

@@ -19,6 +19,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve/web"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
@@ -110,7 +111,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 func TestBrowsersCostNoFrame(t *testing.T) {
 	const frames = 200_000
 	begin := make(chan struct{})
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		<-begin
 		f := decode.Frame{Bus: "can0", ID: 0x123, Len: 8}
 		for n := range frames {
@@ -143,7 +144,7 @@ func TestBrowsersCostNoFrame(t *testing.T) {
 // A source that goes away is told while it is away, and that it came back; a hostile
 // name of an interface is text.
 func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
-	_, d := demoDrive(t, "town.log")
+	_, d := driven.Drive(t, "town.log")
 	var frames []decode.Frame
 	for f := range d.Frames {
 		one := *f
@@ -155,7 +156,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 	part <- frames[len(frames)/2:]
 	close(part)
 	begin := make(chan struct{})
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		<-begin
 		lot := <-part
 		for i := range lot {
@@ -196,7 +197,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 
 // The page's button ends the recording; the server goes on until Ctrl-C.
 func TestARecordingIsEndedOnThePage(t *testing.T) {
-	_, d := demoDrive(t, "town.log")
+	_, d := driven.Drive(t, "town.log")
 	address := playWithoutEnd(t, d)
 	folder, log := writeDrive(t, "town.log")
 	recorded := filepath.Join(folder, "new.log")
@@ -217,7 +218,7 @@ func TestARecordingIsEndedOnThePage(t *testing.T) {
 
 // Ctrl-C ends the log properly, tells the browsers, and prints the summary.
 func TestAnInterruptEndsARecordingOnThePage(t *testing.T) {
-	_, d := demoDrive(t, "town.log")
+	_, d := driven.Drive(t, "town.log")
 	address := playWithoutEnd(t, d)
 	folder, log := writeDrive(t, "town.log")
 	cmd := lullCommand(t, folder, "serve", "--interface", address, "--quiet")

@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -55,7 +56,7 @@ func TestASecondRecorderIsRefusedAndTheFirstOnesLogStays(t *testing.T) {
 			t.Run(name+", "+second[0], func(t *testing.T) {
 				t.Parallel()
 				refused := make(chan struct{})
-				address := playTo(t, func(w *live.Writer) error {
+				address := driven.PlayTo(t, func(w *live.Writer) error {
 					for n := range frames {
 						if n == sent {
 							w.Flush()
@@ -102,7 +103,7 @@ func TestASecondRecorderIsRefusedAndTheFirstOnesLogStays(t *testing.T) {
 // What was recorded into a file that somebody took away is lost, which is no good end.
 func TestALogThatIsTakenAwayWhileItIsRecordedIsTold(t *testing.T) {
 	taken := make(chan struct{})
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		w.Frame(&decode.Frame{Time: 1_700_000_000e9, Bus: "can0", ID: 0x123, Len: 8})
 		w.Flush()
 		<-taken
@@ -137,7 +138,7 @@ func TestALogThatIsTakenAwayWhileItIsRecordedIsTold(t *testing.T) {
 // their own.
 func TestRecordersThatStartAtOnceTakeNamesOfTheirOwn(t *testing.T) {
 	const rounds, atOnce = 4, 8
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		w.Frame(&decode.Frame{Time: 1_700_000_000e9, Bus: "can0", ID: 0x123, Len: 8})
 		return w.End()
 	})
@@ -173,7 +174,7 @@ func TestAFullDiskCutsNothingThatOthersWrote(t *testing.T) {
 		t.Fatal(err)
 	}
 	meant := make(chan struct{})
-	address := playTo(t, func(w *live.Writer) error {
+	address := driven.PlayTo(t, func(w *live.Writer) error {
 		for n := 0; ; n++ {
 			if n == 100 {
 				w.Flush()

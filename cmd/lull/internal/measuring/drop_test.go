@@ -6,24 +6,17 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
-	"lull/analyze/scenario"
-	"lull/decode/sigmap"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/pkg/source"
 )
 
 // A log in which more is found than a page has room for is given up, while it is read
 // where the memory is too little, and told so.
 func TestALogInWhichTooMuchIsFoundIsGivenUp(t *testing.T) {
-	drives := scenario.Drives()
-	d := drives[slices.IndexFunc(drives, func(d scenario.Drive) bool { return d.Name == "kept-running.log" })]
-	m, err := sigmap.Parse("map.yaml", scenario.Map(d.Map))
-	if err != nil {
-		t.Fatal(err)
-	}
+	m, d := driven.Drive(t, "kept-running.log")
 	path := filepath.Join(t.TempDir(), "0.log")
 	var log bytes.Buffer
 	if err := d.WriteLog(&log); err != nil {

@@ -6,8 +6,6 @@ import (
 	"bytes"
 	"errors"
 	"math/rand/v2"
-	"net"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
@@ -18,7 +16,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze/onelog"
-	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/watch"
@@ -26,7 +24,6 @@ import (
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
-	"lull/decode/sigmap"
 )
 
 // memoryLog is a log that is recorded into memory.
@@ -61,49 +58,11 @@ func still() (Screen, *bytes.Buffer, *bytes.Buffer) {
 	return Screen{Out: out, Err: warn, Style: table.Style{Width: 80}}, out, warn
 }
 
-func demoDrive(t *testing.T, name string) (*decode.Map, scenario.Drive) {
-	t.Helper()
-	for _, d := range scenario.Drives() {
-		if d.Name != name {
-			continue
-		}
-		m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return m, d
-	}
-	t.Fatalf("no drive %s", name)
-	return nil, scenario.Drive{}
-}
-
-// playTo lets whoever connects read what feed writes.
-func playTo(t *testing.T, feed func(*live.Writer) error) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "car.sock")
-	listener, err := net.Listen("unix", path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { listener.Close() })
-	go func() {
-		for {
-			c, err := listener.Accept()
-			if err != nil {
-				return
-			}
-			feed(live.NewWriter(c)) // it ends when the reader leaves
-			c.Close()
-		}
-	}()
-	return "unix:" + path
-}
-
 // The same frames give the same result live and from the log, counts and remarks
 // included, in lots of any size, with frames dropped and error frames among them.
 func TestLiveAndOfflineAreTheSame(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
-	m, d := demoDrive(t, "kept-running.log")
+	m, d := driven.Drive(t, "kept-running.log")
 	for range 3 {
 		c, _, _ := still()
 		log := &memoryLog{}
@@ -152,7 +111,7 @@ func TestLiveAndOfflineAreTheSame(t *testing.T) {
 
 // A log that cannot be written ends the recording, and what was measured is printed.
 func TestAFaultOfTheDiskEndsTheRecording(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
+	m, d := driven.Drive(t, "town.log")
 	c, out, warn := still()
 	log := &memoryLog{}
 	r := newRecorder(Options{Screen: c}, m, "drive.log", log)
@@ -162,7 +121,7 @@ func TestAFaultOfTheDiskEndsTheRecording(t *testing.T) {
 	}
 	r.take(&lot)
 	log.fault = errors.New("drive.log: the disk is full")
-	address := playTo(t, func(w *live.Writer) error { time.Sleep(time.Minute); return nil })
+	address := driven.PlayTo(t, func(w *live.Writer) error { time.Sleep(time.Minute); return nil })
 	a, _ := live.ParseAddress(address)
 	r.receiver = live.Listen(t.Context(), []live.Address{a})
 	if err := r.Run(t.Context()); !errors.Is(err, words.ErrTold) {
@@ -178,7 +137,7 @@ func TestMemoryStaysFlatOverEightHours(t *testing.T) {
 	if raceDetector {
 		t.Skip("memory is not lull's own under the race detector")
 	}
-	m, d := demoDrive(t, "kept-running.log")
+	m, d := driven.Drive(t, "kept-running.log")
 	var frames []decode.Frame
 	for f := range d.Frames {
 		if f.Flags == 0 && len(frames) < 40_000 {
@@ -225,7 +184,7 @@ func TestMemoryStaysFlatOverEightHours(t *testing.T) {
 // What may pass, such as an ignition that is not switched on yet, is shown as long as it
 // is so; what was said of it stays among the remarks, and needs no attention for ever.
 func TestALackIsShownWhileItLasts(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
+	m, d := driven.Drive(t, "town.log")
 	c, _, warn := still()
 	now := time.Unix(1_800_000_000, 0)
 	r := newRecorder(Options{Screen: c}, m, "drive.log", discard{})

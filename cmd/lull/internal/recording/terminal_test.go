@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/table"
 	"lull/decode/live"
 )
@@ -31,7 +32,7 @@ func (s stuck) Write(p []byte) (int, error) {
 
 // A terminal that takes nothing holds up no frame.
 func TestASlowTerminalHoldsNothingUp(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
+	m, d := driven.Drive(t, "town.log")
 	terminal := stuck{make(chan struct{})}
 	log := &memoryLog{}
 	r := newRecorder(Options{Screen: Screen{Out: terminal, Err: terminal, Drawn: true, Style: table.Style{Width: 80}}}, m, "drive.log", log)
@@ -64,7 +65,7 @@ func TestASlowTerminalHoldsNothingUp(t *testing.T) {
 
 // What is shown on a terminal: rates, state, every signal with its age.
 func TestTheBlockShowsBusCarAndSignals(t *testing.T) {
-	m, d := demoDrive(t, "town.log")
+	m, d := driven.Drive(t, "town.log")
 	c, _, warn := still()
 	now := time.Unix(1_800_000_000, 0)
 	r := newRecorder(Options{Screen: c}, m, "drive.log", &memoryLog{})

@@ -1,12 +1,14 @@
-// Package driven gives tests measured drives of the demonstration, each with the samples
-// behind its pictures. Nothing but tests imports it. Start with Side.
+// Package driven gives tests the drives of the demonstration: as frames, played to a
+// socket, or measured, each with the samples behind its pictures. Nothing but tests
+// imports it. Start with Drive.
 package driven
 
 import (
 	"bytes"
 	"io"
+	"net"
+	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 
 	"lull/analyze/compare"
@@ -16,22 +18,54 @@ import (
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/live"
 	"lull/decode/sigmap"
 )
+
+// Drive gives one drive by the name of its log, and its map.
+func Drive(t testing.TB, name string) (*decode.Map, scenario.Drive) {
+	t.Helper()
+	drives := scenario.Drives()
+	i := slices.IndexFunc(drives, func(d scenario.Drive) bool { return d.Name == name })
+	if i < 0 {
+		t.Fatalf("the demonstration has no %s", name)
+	}
+	m, err := sigmap.Parse(drives[i].Map, scenario.Map(drives[i].Map))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m, drives[i]
+}
+
+// PlayTo lets whoever connects to the address that it gives read what feed writes.
+func PlayTo(t testing.TB, feed func(*live.Writer) error) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "car.sock")
+	listener, err := net.Listen("unix", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { listener.Close() })
+	go func() {
+		for {
+			c, err := listener.Accept()
+			if err != nil {
+				return
+			}
+			feed(live.NewWriter(c)) // it ends when the reader leaves
+			c.Close()
+		}
+	}()
+	return "unix:" + path
+}
 
 // Side measures drives of the demonstration and traces what their pictures need;
 // change may alter the map.
 func Side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 	t.Helper()
 	s := &page.Side{Report: &words.Report{Version: "1.0"}}
-	for _, d := range scenario.Drives() {
-		if !slices.Contains(names, strings.TrimSuffix(d.Name, ".log")) {
-			continue
-		}
-		m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
-		if err != nil {
-			t.Fatal(err)
-		}
+	for _, name := range names {
+		m, d := Drive(t, name+".log")
 		if change != nil {
 			change(m)
 		}
@@ -43,9 +77,6 @@ func Side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 		d.Play(func(f *decode.Frame) { tracer.Push(f) })
 		s.Logs = append(s.Logs, words.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
 		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
-	}
-	if len(s.Logs) != len(names) {
-		t.Fatalf("%d drives of %v", len(s.Logs), names)
 	}
 	return s
 }
