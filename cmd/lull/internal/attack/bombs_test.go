@@ -16,6 +16,8 @@ import (
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
 	"github.com/ulikunitz/xz"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 const (
@@ -73,8 +75,8 @@ func logBombs(t testing.TB) []bomb {
 	frame := "(1.000000) can0 1A0#0000000000000000\n"
 	var names, identifiers bytes.Buffer
 	for n := range 100_000 {
-		fmt.Fprintf(&names, "(%d.%06d) %x 1A0#00\n", driveBegan+n/1000, n%1000, n)
-		fmt.Fprintf(&identifiers, "(%d.%06d) can0 %08X#00\n", driveBegan+n/1000, n%1000, n)
+		fmt.Fprintf(&names, "(%d.%06d) %x 1A0#00\n", driven.CarBegan+n/1000, n%1000, n)
+		fmt.Fprintf(&identifiers, "(%d.%06d) can0 %08X#00\n", driven.CarBegan+n/1000, n%1000, n)
 	}
 	list := []bomb{
 		{"empty lines.zst", packed(t, "zstd", "\n", unpacked/2), "holds no frame"},
@@ -99,7 +101,7 @@ func logBombs(t testing.TB) []bomb {
 // measured or refused with a word, in little memory and time.
 func TestLogsThatSwellTakeLittleAndAreTold(t *testing.T) {
 	folder := t.TempDir()
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	for _, b := range logBombs(t) {
 		write(t, filepath.Join(folder, b.name), b.text)
 		for _, as := range []string{"episodes", "frames"} {
@@ -140,7 +142,7 @@ func mapBombs() []bomb {
 		{"mistakes", append([]byte(frames), bytes.Repeat([]byte("- {q: 1}\n"), 90_000)...), "does not say how to find it"},
 		{"keys", append([]byte("format: 1\n"), many(80_000, "k%d: 1\n")...), "has no key"},
 		{"signals over each other", append([]byte(frames+"  - id: 1\n    signals:\n"), many(25_000, "      s%d: {start: 0, length: 1}\n")...), "belongs to"},
-		{"frames", append([]byte(carMap), many(14_000, "  - {id: 1%07[1]d, extended: true, signals: {s%[1]d: {start: 0, length: 1}}}\n")...), ""},
+		{"frames", append([]byte(driven.CarMap), many(14_000, "  - {id: 1%07[1]d, extended: true, signals: {s%[1]d: {start: 0, length: 1}}}\n")...), ""},
 		{"wide indents", many(1400, "%[1]*[1]d:\n"), ""},
 	}
 }
@@ -171,7 +173,7 @@ func TestWhatSwellsOnThePageTakesLittleAndIsTold(t *testing.T) {
 		}
 	}
 	for _, b := range logBombs(t) {
-		at, said := s.drop(mapPart("map.yaml", carMap), part{"log", b.name, bytes.NewReader(b.text)})
+		at, said := s.drop(mapPart("map.yaml", driven.CarMap), part{"log", b.name, bytes.NewReader(b.text)})
 		if at != "" {
 			_, _, said = s.get(at)
 		}

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode/live"
 )
 
@@ -54,7 +55,7 @@ func (p *process) told(status int) {
 // A disk that is full is told, with status 1 and what to do, wherever the output goes.
 func TestAFullDeviceIsTold(t *testing.T) {
 	folder := t.TempDir()
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	write(t, filepath.Join(folder, "drive.log"), []byte(drive(20)))
 	before := files(t, folder)
 	for _, args := range writers {
@@ -89,7 +90,7 @@ func TestAFullDeviceIsTold(t *testing.T) {
 // half-written does, and a recording is cut back to whole lines.
 func TestAFileThatMayNotGrowLeavesNothingHalfWritten(t *testing.T) {
 	folder := t.TempDir()
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	write(t, filepath.Join(folder, "drive.log"), []byte(drive(20)))
 	fails(t, folder, "ulimit -f 4; LULL")
 }
@@ -160,7 +161,7 @@ func TestADiskThatIsFullLeavesNothingHalfWritten(t *testing.T) {
 			t.Error(err)
 		}
 	})
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	write(t, filepath.Join(folder, "drive.log"), []byte(drive(20)))
 	filler := filepath.Join(folder, "filler")
 	fill(t, filler, 8<<10)
@@ -169,7 +170,7 @@ func TestADiskThatIsFullLeavesNothingHalfWritten(t *testing.T) {
 	os.Remove(filler)
 	before := files(t, folder)
 	s := serve(t, folder)
-	if at, said := s.drop(mapPart("map.yaml", carMap), logPart("a.log", strings.Repeat(drive(20), 4))); at != "" || !strings.Contains(said, "; ") {
+	if at, said := s.drop(mapPart("map.yaml", driven.CarMap), logPart("a.log", strings.Repeat(drive(20), 4))); at != "" || !strings.Contains(said, "; ") {
 		t.Errorf("a drop for which there is no room: %q %q", at, said)
 	}
 	if status, _, _ := s.get("/"); status != 200 {

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // Fifty drops at once are all measured, each as its own log, in a few folders and little
@@ -18,7 +20,7 @@ func TestFiftyDropsAtOnceAreAllAnsweredRight(t *testing.T) {
 	var dropping sync.WaitGroup
 	for n := range 50 {
 		dropping.Go(func() {
-			at, said := s.drop(mapPart("map.yaml", carMap), logPart(fmt.Sprintf("drive-%d.log", n), drive(n)))
+			at, said := s.drop(mapPart("map.yaml", driven.CarMap), logPart(fmt.Sprintf("drive-%d.log", n), drive(n)))
 			if at == "" {
 				t.Errorf("drop %d: %s", n, said)
 				return

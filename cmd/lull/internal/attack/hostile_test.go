@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -29,7 +30,7 @@ const streamMagic = "lull 1\r\n"
 func floods(next func(n int, f *decode.Frame)) func(net.Conn) {
 	return plays(func(w *live.Writer) error {
 		for n := 0; ; n++ {
-			f := decode.Frame{Bus: "can0", ID: 0x1A0, Len: 8, Time: driveBegan*1e9 + int64(n)*1e6, Data: [64]byte{2: 0x80, 3: 0x0C}}
+			f := decode.Frame{Bus: "can0", ID: 0x1A0, Len: 8, Time: driven.CarBegan*1e9 + int64(n)*1e6, Data: [64]byte{2: 0x80, 3: 0x0C}}
 			next(n, &f)
 			if err := w.Frame(&f); err != nil {
 				return err
@@ -99,7 +100,7 @@ var hostileStreams = []struct {
 	{"stamps that run back by milliseconds", tampers(func(n int, now int64) int64 { return now - int64(n%100)*2e6 }), 0},
 	{"stamps that run back by half a second", tampers(func(n int, now int64) int64 { return now - int64(n&1)*5e8 }), onPage},
 	{"stamps that run back by more and more", tampers(func(n int, now int64) int64 { return now - int64(n&1)*int64(n)*1e6 }), 0},
-	{"stamps that run back all the time", tampers(func(n int, now int64) int64 { return driveBegan*1e9 - int64(n)*1e6 }), 0},
+	{"stamps that run back all the time", tampers(func(n int, now int64) int64 { return driven.CarBegan*1e9 - int64(n)*1e6 }), 0},
 	{"stamps of no time and of the last", tampers(func(n int, now int64) int64 { return []int64{0, 1<<63 - 1, now, -1 << 63}[n&3] }), onPage},
 	{"an hour between all frames", tampers(func(n int, now int64) int64 { return int64(n%1_000_000) * 3600e9 }), 0},
 	{"names of interfaces without end", floods(func(n int, f *decode.Frame) { f.Bus = fmt.Sprintf("%x", n%2_000_000) }), 0},
@@ -107,13 +108,13 @@ var hostileStreams = []struct {
 	{"identifiers without end", floods(func(n int, f *decode.Frame) { f.ID, f.Flags = uint32(n)&0x1FFFFFFF, decode.Extended }), 0},
 	{"error frames alone", floods(func(n int, f *decode.Frame) { f.ID, f.Flags = uint32(n)&0x1FF, decode.Error }), 0},
 	{"an engine that stops all the time", floods(func(n int, f *decode.Frame) {
-		f.Time = driveBegan*1e9 + int64(n)*20e6
+		f.Time = driven.CarBegan*1e9 + int64(n)*20e6
 		if n/20%2 == 1 {
 			f.Data = [64]byte{0: 8} // told to stop, and at rest
 		}
 	}), onPage},
 	{"an engine that stops in the same second again and again", floods(func(n int, f *decode.Frame) {
-		f.Time = driveBegan*1e9 + int64(n%1000)*1e6
+		f.Time = driven.CarBegan*1e9 + int64(n%1000)*1e6
 		if n/20%2 == 1 {
 			f.Data = [64]byte{0: 8}
 		}

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // A log or map that is read is never written over, by whatever name it is called: the
@@ -39,7 +41,7 @@ func TestWhatIsReadIsNeverWrittenOver(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			folder := t.TempDir()
-			write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+			write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 			write(t, filepath.Join(folder, "other.log"), []byte(drive(3)))
 			path := write(t, filepath.Join(folder, "z.log"), []byte(log))
 			for link, to := range map[string]string{"link.log": "z.log", "maplink": "map.yaml"} {
@@ -58,7 +60,7 @@ func TestWhatIsReadIsNeverWrittenOver(t *testing.T) {
 			if got := read(t, path); got != log {
 				t.Errorf("the log had %d bytes and has %d", len(log), len(got))
 			}
-			if got := read(t, filepath.Join(folder, "map.yaml")); got != carMap {
+			if got := read(t, filepath.Join(folder, "map.yaml")); got != driven.CarMap {
 				t.Errorf("the map is now %.50q", got)
 			}
 			if after := files(t, folder); !slices.Equal(before, after) {
@@ -81,7 +83,7 @@ func TestALogIsNotReadWhileTheOutputIsAppendedToIt(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			folder := t.TempDir()
-			write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+			write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 			path := write(t, filepath.Join(folder, "z.log"), []byte(log))
 			p := script(t, folder, row.shell, row.args...)
 			if status := p.run(10 * time.Second); status != 1 && status != 2 {

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // A server that is killed at any moment, at its start, idle, with a drop under way or
@@ -20,7 +22,7 @@ func TestTheNextServerClearsAwayWhatKilledOnesLeft(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	folder := t.TempDir()
 	lives := serve(t, folder)
-	at, said := lives.drop(mapPart("map.yaml", carMap), logPart("lives.log", drive(2)))
+	at, said := lives.drop(mapPart("map.yaml", driven.CarMap), logPart("lives.log", drive(2)))
 	if at == "" {
 		t.Fatal(said)
 	}
@@ -48,7 +50,7 @@ func TestTheNextServerClearsAwayWhatKilledOnesLeft(t *testing.T) {
 	next("at its start")
 	for range 3 { // with what was dropped
 		s := serve(t, folder)
-		if at, said := s.drop(mapPart("map.yaml", carMap), logPart("a.log", drive(1))); at == "" {
+		if at, said := s.drop(mapPart("map.yaml", driven.CarMap), logPart("a.log", drive(1))); at == "" {
 			t.Error(said)
 		}
 		s.kill()
@@ -58,7 +60,7 @@ func TestTheNextServerClearsAwayWhatKilledOnesLeft(t *testing.T) {
 		s := serve(t, folder)
 		dropped := make(chan bool)
 		go func() {
-			s.drop(mapPart("map.yaml", carMap), part{"log", "a.log", io.LimitReader(endless{}, 64<<20)})
+			s.drop(mapPart("map.yaml", driven.CarMap), part{"log", "a.log", io.LimitReader(endless{}, 64<<20)})
 			close(dropped)
 		}()
 		time.Sleep(time.Duration(random.Int64N(int64(100 * time.Millisecond))))
@@ -69,7 +71,7 @@ func TestTheNextServerClearsAwayWhatKilledOnesLeft(t *testing.T) {
 	for range 6 { // while it clears away
 		s := serve(t, folder)
 		for range 20 {
-			if at, said := s.drop(mapPart("map.yaml", carMap), logPart("a.log", drive(0))); at == "" {
+			if at, said := s.drop(mapPart("map.yaml", driven.CarMap), logPart("a.log", drive(0))); at == "" {
 				t.Error(said)
 			}
 		}
@@ -121,7 +123,7 @@ func TestServersThatStartAtOnceLeaveEachOtherAlone(t *testing.T) {
 		all = append(all, addressed(p))
 	}
 	for n, s := range all {
-		at, said := s.drop(mapPart("map.yaml", carMap), logPart("a.log", drive(n)))
+		at, said := s.drop(mapPart("map.yaml", driven.CarMap), logPart("a.log", drive(n)))
 		if at == "" || s.episodes(at) != n {
 			t.Errorf("server %d: %q %s", n, at, said)
 		}

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // A program that is killed while it writes leaves the file that was there, or the new
@@ -17,7 +19,7 @@ import (
 func TestAKilledWriterLeavesTheOldFileOrTheNewOne(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 6))
 	folder := t.TempDir()
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	write(t, filepath.Join(folder, "drive.log"), []byte(drive(600)))
 	for _, args := range [][]string{
 		{"samples", "drive.log", "-o", "out.csv"},
@@ -58,7 +60,7 @@ func TestAKilledWriterLeavesTheOldFileOrTheNewOne(t *testing.T) {
 // What one run clears away is never what another one writes just now.
 func TestWritersInOneFolderLeaveEachOtherAlone(t *testing.T) {
 	folder := t.TempDir()
-	write(t, filepath.Join(folder, "map.yaml"), []byte(carMap))
+	write(t, filepath.Join(folder, "map.yaml"), []byte(driven.CarMap))
 	write(t, filepath.Join(folder, "drive.log"), []byte(drive(200)))
 	write(t, filepath.Join(folder, "short.log"), []byte(drive(1)))
 	for range 3 {

@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 	"unicode"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // hostileNames are what a file may be called by somebody who means harm.
@@ -59,12 +61,12 @@ func TestDropsOfAnyNameStayInTheirFolderAndAreText(t *testing.T) {
 	measured := 0
 	for n, name := range hostileNames {
 		sent := strings.NewReplacer("\\", "\\\\", "\"", "\\\"", "\n", "%0A", "\r", "%0D").Replace(name)
-		broken := carMap + "unknown: 1\n"
+		broken := driven.CarMap + "unknown: 1\n"
 		for what, parts := range map[string][]part{
-			"a log":         {mapPart("map.yaml", carMap), logPart(sent, drive(1))},
-			"a map":         {logPart("drive.log", drive(1)), mapPart(sent, carMap)},
+			"a log":         {mapPart("map.yaml", driven.CarMap), logPart(sent, drive(1))},
+			"a map":         {logPart("drive.log", drive(1)), mapPart(sent, driven.CarMap)},
 			"a broken map":  {logPart("drive.log", drive(1)), mapPart(sent, broken)},
-			"a log of junk": {mapPart("map.yaml", carMap), logPart(sent, "\x1b]0;owned\x07<script>owned()</script>\n")},
+			"a log of junk": {mapPart("map.yaml", driven.CarMap), logPart(sent, "\x1b]0;owned\x07<script>owned()</script>\n")},
 		} {
 			if n%4 != 0 && what != "a log" { // each kind with a fourth of them
 				continue
@@ -105,7 +107,7 @@ func TestDropsOfAnyNameStayInTheirFolderAndAreText(t *testing.T) {
 // character, nothing of a name is run, and nothing but what -o names is written.
 func TestFilesOfAnyNameAreReadAndShownAsText(t *testing.T) {
 	folder := t.TempDir()
-	good := write(t, filepath.Join(t.TempDir(), "map.yaml"), []byte(carMap))
+	good := write(t, filepath.Join(t.TempDir(), "map.yaml"), []byte(driven.CarMap))
 	var names []string
 	for _, name := range hostileNames {
 		if name == "" || name == "." || name == ".." || len(name) > 255 || strings.ContainsAny(name, "/\x00") {

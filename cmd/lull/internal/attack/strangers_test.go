@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/live"
 )
@@ -138,7 +139,7 @@ func TestStrangersGetNothingAndAreSentAway(t *testing.T) {
 		}
 	}))
 	s := serve(t, folder, "--interface", address, "-o", "owned-recording.log")
-	id, said := s.drop(mapPart("owned-map.yaml", carMap), logPart("owned-drive.log", drive(3)))
+	id, said := s.drop(mapPart("owned-map.yaml", driven.CarMap), logPart("owned-drive.log", drive(3)))
 	if id == "" {
 		t.Fatal(said)
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
@@ -37,7 +38,7 @@ func (k *ticking) feed(c net.Conn) {
 }
 
 func tick(n int) decode.Frame {
-	return decode.Frame{Bus: "can0", ID: 0x123, Len: 8, Time: driveBegan*1e9 + int64(n)*4e6, Data: [64]byte{byte(n), byte(n >> 8)}}
+	return decode.Frame{Bus: "can0", ID: 0x123, Len: 8, Time: driven.CarBegan*1e9 + int64(n)*4e6, Data: [64]byte{byte(n), byte(n >> 8)}}
 }
 
 func (k *ticking) number(by time.Time) int {

@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // call opens a connection and sends a text, in which TOKEN and HOST stand for the
@@ -73,7 +75,7 @@ func TestWhoIsRefusedIsAnsweredAndClosedAtOnce(t *testing.T) {
 // drop that is under way.
 func TestStrangersLeaveRoomForTheOwner(t *testing.T) {
 	x := serving(t, Options{}, func(s *Server) { s.door.patience, s.door.most = time.Hour, 8 })
-	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	from, to := io.Pipe()
 	dropped := make(chan string, 1)
 	go func() {
@@ -137,7 +139,7 @@ func TestAConnectionHasLittleTimeToShowTheSecret(t *testing.T) {
 			t.Errorf("%s: ended: %v: %.200s", name, ended, text)
 		}
 	}
-	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	conn := x.call(fmt.Sprintf("POST /TOKEN/drives HTTP/1.1\r\nHost: HOST\r\nOrigin: http://HOST\r\nContent-Type: %s\r\nContent-Length: %d\r\nConnection: close\r\n\r\n", kind, len(body)))
 	for _, half := range [][]byte{body[:len(body)/2], body[len(body)/2:]} {
 		time.Sleep(2 * patience)

@@ -18,6 +18,7 @@ import (
 
 	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -60,7 +61,7 @@ func packed(text string) string {
 // of what could not be used.
 func TestEveryDropHasAnAnswer(t *testing.T) {
 	x := serving(t, Options{Largest: 30e6}, nil)
-	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", carMap}
+	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", driven.CarMap}
 	long := strings.Repeat("long name ", 1000)
 	rows := []struct {
 		name  string
@@ -72,9 +73,9 @@ func TestEveryDropHasAnAnswer(t *testing.T) {
 		{"map first", []part{yaml, log}, 303, "drive.log"},
 		{"two logs", []part{log, {"log", "other.log", stops(20)}, yaml}, 303, "drive.log, other.log"},
 		{"packed log", []part{{"log", "drive.log.gz", packed(stops(30))}, yaml}, 303, "drive.log.gz"},
-		{"map from elsewhere", []part{log, {"map", "car.yaml", "\uFEFF" + strings.ReplaceAll(carMap, "\n", "\r\n")}}, 303, "drive.log"},
-		{"map without a file's name", []part{log, {"maptext", "", carMap}}, 303, "map.yaml"},
-		{"map with mistakes", []part{log, {"map", "car.yaml", carMap + "nonsense: 1\n"}}, 303, "1 mistake"},
+		{"map from elsewhere", []part{log, {"map", "car.yaml", "\uFEFF" + strings.ReplaceAll(driven.CarMap, "\n", "\r\n")}}, 303, "drive.log"},
+		{"map without a file's name", []part{log, {"maptext", "", driven.CarMap}}, 303, "map.yaml"},
+		{"map with mistakes", []part{log, {"map", "car.yaml", driven.CarMap + "nonsense: 1\n"}}, 303, "1 mistake"},
 		{"empty map", []part{log, {"map", "car.yaml", ""}}, 303, "mistake"},
 		{"log as the map", []part{log, {"map", "car.yaml", stops(10)}}, 303, "mistake"},
 		{"picture as the map", []part{log, {"map", "car.yaml", "\x89PNG\r\n\x1a\n\x00\x00"}}, 303, "mistake"},
@@ -82,7 +83,7 @@ func TestEveryDropHasAnAnswer(t *testing.T) {
 		{"name that leads up", []part{{"log", "../../../etc/passwd", stops(30)}, yaml}, 303, "passwd"},
 		{"name of a device", []part{{"log", "/dev/null", stops(30)}, yaml}, 303, "null"},
 		{"name that means standard input", []part{{"log", "-", stops(30)}, yaml}, 303, "-"},
-		{"long name", []part{{"log", long, stops(30)}, {"map", long, carMap}}, 303, long[:200]},
+		{"long name", []part{{"log", long, stops(30)}, {"map", long, driven.CarMap}}, 303, long[:200]},
 		{"two maps", []part{log, yaml, {"map", "second.yaml", "format: 2\n"}}, 303, "car.yaml"},
 		{"no map chosen", []part{log, {"map", "", ""}, yaml}, 303, "drive.log"},
 
@@ -99,7 +100,7 @@ func TestEveryDropHasAnAnswer(t *testing.T) {
 		{"too many logs", append(slices.Repeat([]part{{"log", "a.log", "x"}}, mostLogs+1), yaml), 413, "more than 200 logs at once"},
 		{"too many parts", append(slices.Repeat([]part{{"side", "", "after"}}, mostParts+1), log, yaml), 413, "more than 200 logs at once"},
 		{"against what is gone", []part{{"with", "", "gone"}, log, yaml}, 410, "no longer kept"},
-		{"again what is gone", []part{{"again", "", "gone"}, {"maptext", "", carMap}}, 410, "no longer kept"},
+		{"again what is gone", []part{{"again", "", "gone"}, {"maptext", "", driven.CarMap}}, 410, "no longer kept"},
 		{"too large", []part{{"log", "drive.log", strings.Repeat("x", 31e6)}, yaml}, 413, "more than 0.03 GB at once"},
 	}
 	for _, row := range rows {
@@ -167,7 +168,7 @@ func TestTheScriptIsToldInLines(t *testing.T) {
 		return a
 	}
 	log := part{"log", "drive.log", stops(30)}
-	a := ask(log, part{"map", "car.yaml", carMap})
+	a := ask(log, part{"map", "car.yaml", driven.CarMap})
 	told := lines(t, a.text)
 	if a.StatusCode != 200 || len(told) < 2 || told[0].Part != 0.5 {
 		t.Errorf("status %d: %v", a.StatusCode, told)
@@ -179,7 +180,7 @@ func TestTheScriptIsToldInLines(t *testing.T) {
 	if told := lines(t, a.text); a.StatusCode != 422 || len(told) != 1 || !strings.HasPrefix(told[0].Error, "no map was dropped; ") {
 		t.Errorf("status %d: %v", a.StatusCode, told)
 	}
-	a = ask(part{"log", "a\x01\u202e<b>.log", ""}, part{"map", "car.yaml", carMap})
+	a = ask(part{"log", "a\x01\u202e<b>.log", ""}, part{"map", "car.yaml", driven.CarMap})
 	if told := lines(t, a.text); a.StatusCode != 422 || told[0].Error != `a\x01\u202e<b>.log: holds no frame` || strings.Contains(a.text, "<b>") {
 		t.Errorf("status %d: %q", a.StatusCode, a.text)
 	}
@@ -188,7 +189,7 @@ func TestTheScriptIsToldInLines(t *testing.T) {
 // Several logs of one name in a drop stay apart, each with its own episodes.
 func TestLogsOfOneNameStayApart(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"log", "drive.log", stops(50)}, part{"log", "drive.log (2)", stops(70)}, part{"log", "drive.log", stops(90)}, part{"map", "m.yaml", carMap})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"log", "drive.log", stops(50)}, part{"log", "drive.log (2)", stops(70)}, part{"log", "drive.log", stops(90)}, part{"map", "m.yaml", driven.CarMap})
 	r := x.results(at)
 	want := []string{"drive.log", "drive.log (2)", "drive.log (2) (2)", "drive.log (3)"}
 	if !slices.Equal(r.names(), want) {
@@ -204,7 +205,7 @@ func TestLogsOfOneNameStayApart(t *testing.T) {
 // A map with mistakes is mended on the page: its log waits, under its name.
 func TestAMapIsMendedOnThePage(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	wrong := strings.Replace(carMap, "role: engine_speed", "role: engine_sped", 1)
+	wrong := strings.Replace(driven.CarMap, "role: engine_speed", "role: engine_sped", 1)
 	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", wrong})
 	if a := x.get(at); a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.text, "engine_sped") || !strings.Contains(a.text, "drive.log") {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
@@ -216,7 +217,7 @@ func TestAMapIsMendedOnThePage(t *testing.T) {
 	}
 	id := strings.TrimPrefix(at, "/drives/")
 	// Forms end lines as HTML says (multipart/form-data encoding: CRLF).
-	again := x.dropped(part{"again", "", id}, part{"maptext", "", strings.ReplaceAll(carMap, "\n", "\r\n")})
+	again := x.dropped(part{"again", "", id}, part{"maptext", "", strings.ReplaceAll(driven.CarMap, "\n", "\r\n")})
 	if r := x.results(again); len(r.Logs) != 1 || r.Logs[0].Name != "drive.log" || len(r.Logs[0].Episodes) != 1 {
 		t.Errorf("%+v", r)
 	}
@@ -225,7 +226,7 @@ func TestAMapIsMendedOnThePage(t *testing.T) {
 	}
 	// Once more with the text as it is: the map that is kept is the one that came.
 	kept := x.store.get(strings.TrimPrefix(again, "/drives/"))
-	same := x.dropped(part{"again", "", kept.id}, part{"maptext", "", strings.ReplaceAll(carMap, "\n", "\r\n")})
+	same := x.dropped(part{"again", "", kept.id}, part{"maptext", "", strings.ReplaceAll(driven.CarMap, "\n", "\r\n")})
 	if m := x.store.get(strings.TrimPrefix(same, "/drives/")); !bytes.Equal(m.mapText, kept.mapText) || m.files != kept.files {
 		t.Error("another map or other files")
 	}
@@ -243,7 +244,7 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 			return measure(ctx, m, logs, told)
 		}
 	})
-	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", strings.Replace(carMap, "0x1A0", "0x1A1", 1)})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "car.yaml", strings.Replace(driven.CarMap, "0x1A0", "0x1A1", 1)})
 	a := x.get(at)
 	if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.text, "&lt;b&gt;the engine speed is never seen.") || !strings.Contains(a.text, "id: 0x1A1") {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
@@ -252,7 +253,7 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 	if a := x.get("/"); !strings.Contains(a.text, "waits for a map that fits") {
 		t.Error("the first page does not tell that it waits")
 	}
-	again := x.dropped(part{"again", "", strings.TrimPrefix(at, "/drives/")}, part{"maptext", "", carMap})
+	again := x.dropped(part{"again", "", strings.TrimPrefix(at, "/drives/")}, part{"maptext", "", driven.CarMap})
 	if r := x.results(again); len(r.Logs) != 1 || len(r.Logs[0].Episodes) != 1 {
 		t.Errorf("%+v", r)
 	}
@@ -262,13 +263,13 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 // or by the first one's.
 func TestASecondLogIsHeldAgainstTheFirst(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	first := x.dropped(part{"log", "first.log", stops(30)}, part{"map", "car.yaml", carMap})
+	first := x.dropped(part{"log", "first.log", stops(30)}, part{"map", "car.yaml", driven.CarMap})
 	id := strings.TrimPrefix(first, "/drives/")
 	after := x.dropped(part{"with", "", id}, part{"side", "", "after"}, part{"log", "second.log", stops(50)})
 	if !strings.HasSuffix(after, "?before="+id) {
 		t.Errorf("to %s", after)
 	}
-	before := x.dropped(part{"with", "", id}, part{"side", "", "before"}, part{"log", "second.log", stops(50)}, part{"map", "other.yaml", carMap})
+	before := x.dropped(part{"with", "", id}, part{"side", "", "before"}, part{"log", "second.log", stops(50)}, part{"map", "other.yaml", driven.CarMap})
 	if !strings.HasPrefix(before, first+"?before=") {
 		t.Errorf("to %s", before)
 	}
@@ -297,7 +298,7 @@ func TestASecondLogIsHeldAgainstTheFirst(t *testing.T) {
 
 // The map that serving began with is for drops without one.
 func TestTheServersOwnMapIsTaken(t *testing.T) {
-	x := serving(t, Options{}, func(s *Server) { s.work.Map, s.work.MapName = []byte(carMap), "own.yaml" })
+	x := serving(t, Options{}, func(s *Server) { s.work.Map, s.work.MapName = []byte(driven.CarMap), "own.yaml" })
 	at := x.dropped(part{"log", "drive.log", stops(30)})
 	if a := x.get(at); !strings.Contains(a.text, "own.yaml") {
 		t.Error("its name is not there")
@@ -334,7 +335,7 @@ func TestAFolderThatIsGoneIsTold(t *testing.T) {
 	if err := os.RemoveAll(x.store.root); err != nil {
 		t.Fatal(err)
 	}
-	a := x.drop(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	a := x.drop(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	if a.StatusCode != http.StatusInsufficientStorage || !strings.Contains(a.text, "the drop cannot be kept") || strings.Contains(a.text, x.store.root) {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
 	}

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -24,11 +25,11 @@ func FuzzDrop(f *testing.F) {
 		return []byte("--b\r\n" + strings.Join(parts, "\r\n--b\r\n") + "\r\n--b--\r\n")
 	}
 	field := func(head, text string) string { return "Content-Disposition: form-data; " + head + "\r\n\r\n" + text }
-	yaml := field(`name="map"; filename="car.yaml"`, carMap)
+	yaml := field(`name="map"; filename="car.yaml"`, driven.CarMap)
 	f.Add(set(field(`name="log"; filename="drive.log"`, "(1.000000) can0 1A0#800C00\n"), yaml))
 	f.Add(set(field(`name="log"; filename="../../etc/passwd"`, "x"), field(`name="log"; filename="/etc/passwd"`, "x"), yaml))
 	f.Add(set(field(`name="log"; filename*=utf-8''%00%0a%2f..%2f`, "x"), field(`name="map"; filename=<script>`, "format: 1\n<script>")))
-	f.Add(set(field(`name="again"`, "x"), field(`name="maptext"`, carMap), field(`name="with"`, "y"), field(`name="side"`, "after")))
+	f.Add(set(field(`name="again"`, "x"), field(`name="maptext"`, driven.CarMap), field(`name="with"`, "y"), field(`name="side"`, "after")))
 	f.Add([]byte("--b\r\nContent-Disposition: form-data; name=log; filename=a\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n=41=\r\n--b--"))
 	f.Add([]byte("--b"))
 	f.Add([]byte{})

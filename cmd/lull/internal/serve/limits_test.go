@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 // A body without a length is cut where it becomes too large, and its file goes.
@@ -67,7 +69,7 @@ func TestALargeBodyIsRefusedAtOnce(t *testing.T) {
 // A body that is no form, or is cut or damaged, is told so.
 func TestDamagedBodiesAreTold(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	header := "--b\r\nContent-Disposition: form-data; name=\"log\"; filename=\"a\"\r\n"
 	rows := []struct {
 		name, kind, body string
@@ -102,7 +104,7 @@ func TestDamagedBodiesAreTold(t *testing.T) {
 // A body may take as long as it moves, and not stand still.
 func TestABodyThatStandsStillIsGivenUp(t *testing.T) {
 	x := serving(t, Options{}, func(s *Server) { s.slowest = 2 * time.Second })
-	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	slowly := func(pieces int, pause time.Duration, whole bool) *answer {
 		from, to := io.Pipe()
 		go func() {
@@ -209,7 +211,7 @@ func TestADropThatTheDiskHasNoRoomFor(t *testing.T) {
 			return free.Load(), nil
 		}
 	})
-	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap}
+	log, yaml := part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap}
 	first := x.dropped(log, yaml)
 	second := x.dropped(log, yaml)
 	size := int64(len(log.text))

@@ -21,6 +21,7 @@ import (
 
 	"lull/cmd/lull/internal/markup"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -80,7 +81,7 @@ func checkPage(t testing.TB, x *site, text string) {
 	}
 }
 
-// hostileMap is carMap with hostile text wherever a map has text.
+// hostileMap is driven.CarMap with hostile text wherever a map has text.
 func hostileMap(t testing.TB) string {
 	t.Helper()
 	// Maps have no control characters.
@@ -91,7 +92,7 @@ func hostileMap(t testing.TB) string {
 		"module: engine control", "module: "+in(`"m"`),
 		"rpm:  {start: 0", in(`"rpm"`)+": {start: 0",
 		"stop: {start: 16, length: 1, role: stop_command}", in(`"stop"`)+": {start: 16, length: 1, role: stop_command}\n      page: {start: 17, length: 1, unit: "+in(`"u"`)+", values: {0: "+in(`"off"`)+", 1: "+in(`"on"`)+"}}",
-	).Replace(carMap)
+	).Replace(driven.CarMap)
 	return yaml + "restart_requests:\n  - {name: " + in(`"request"`) + ", by: driver, when: {signal: page, is_not: 1}}\n" +
 		"inhibits:\n  - {name: " + in(`"inhibit"`) + ", when: {signal: page, is: 1}}\nconditions: [" + in(`"rpm"`) + "]\nlimits: {restart_latency: {max: 0.0001}}\n"
 }
@@ -173,7 +174,7 @@ func TestFilesAreNamedAfterTheirLog(t *testing.T) {
 		{"naïve.log", `attachment; filename*=utf-8''na%C3%AFve-episodes.csv`},
 		{"a\r\nSet-Cookie: x=y.log", `attachment; filename="a_r_nSet-Cookie_ x=y-episodes.csv"`},
 	} {
-		at := x.dropped(part{"log", row.log, stops(20)}, part{"map", "m.yaml", carMap})
+		at := x.dropped(part{"log", row.log, stops(20)}, part{"map", "m.yaml", driven.CarMap})
 		a := x.get(at + "/file/episodes.csv")
 		got := a.Header.Get("Content-Disposition")
 		if got != row.want || a.Header.Get("Set-Cookie") != "" {
@@ -188,7 +189,7 @@ func TestFilesAreNamedAfterTheirLog(t *testing.T) {
 // Each file is of the kind that it says.
 func TestEveryFileCanBeSaved(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	id := strings.TrimPrefix(at, "/drives/")
 	both := x.dropped(part{"with", "", id}, part{"side", "", "after"}, part{"log", "other.log", stops(40)})
 	path, query, _ := strings.Cut(both, "?")
@@ -226,7 +227,7 @@ func TestEveryFileCanBeSaved(t *testing.T) {
 // A body where none belongs is not read, least of all into files of its own.
 func TestABodyOfAReadingRequestIsNotTaken(t *testing.T) {
 	x := serving(t, Options{}, nil)
-	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	kind, body := form(part{"file", "big", strings.Repeat("x", 40<<20)}, part{"before", "", "gone"})
 	for _, path := range []string{at, at + "/card?open=a0.1", at + "/readings?open=a0.1", at + "/file/episodes.csv"} {
 		// What was made of the body would be there before it ends.
@@ -251,7 +252,7 @@ func TestAnAnswerThatCannotBeMadeIsTold(t *testing.T) {
 	x := serving(t, Options{}, func(s *Server) {
 		s.work.Compare = func(_, _ *words.Report) (*words.CompareReport, error) { return nil, errors.New("compared <b>") }
 	})
-	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", carMap})
+	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	both := x.dropped(part{"with", "", strings.TrimPrefix(at, "/drives/")}, part{"side", "", "after"}, part{"log", "other.log", stops(40)})
 	if a := x.get(both); a.StatusCode != 200 || !strings.Contains(a.text, "No comparison: compared &lt;b&gt;") {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)

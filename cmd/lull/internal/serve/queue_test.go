@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/pkg/source"
 )
@@ -61,7 +62,7 @@ type sending struct {
 func (x *site) send(rest int) *sending {
 	x.t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	kind, body := form(part{"log", fmt.Sprintf("drive-%d.log", rest), stops(rest)}, part{"map", "car.yaml", carMap})
+	kind, body := form(part{"log", fmt.Sprintf("drive-%d.log", rest), stops(rest)}, part{"map", "car.yaml", driven.CarMap})
 	r := x.request(ctx, http.MethodPost, "/drives", kind, bytes.NewReader(body))
 	r.Header.Set("Accept", ndjson)
 	d := &sending{cancel: cancel, told: make(chan line, 1000)}
@@ -172,7 +173,7 @@ func TestWhoGoesAwayHoldsNobodyUp(t *testing.T) {
 
 	// While it sends.
 	ctx, cancel := context.WithCancel(context.Background())
-	kind, body := form(part{"log", "drive.log", stops(100)}, part{"map", "car.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(100)}, part{"map", "car.yaml", driven.CarMap})
 	half := make(chan bool)
 	from := io.MultiReader(bytes.NewReader(body[:len(body)/2]), readerFunc(func([]byte) (int, error) { close(half); <-ctx.Done(); return 0, ctx.Err() }))
 	gone := make(chan error, 1)
@@ -223,7 +224,7 @@ func TestTheEndIsToldAndSoon(t *testing.T) {
 	if _, err := http.ReadResponse(bufio.NewReader(idle), nil); err != nil {
 		t.Fatal(err)
 	}
-	kind, body := form(part{"log", "drive.log", stops(100)}, part{"map", "car.yaml", carMap})
+	kind, body := form(part{"log", "drive.log", stops(100)}, part{"map", "car.yaml", driven.CarMap})
 	half := dial(fmt.Sprintf("POST %s/drives HTTP/1.1\r\nHost: %[2]s\r\nOrigin: http://%[2]s\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s", x.base(), address, kind, len(body), body[:len(body)/2]))
 	defer half.Close()
 	until(t, "it has files", func() bool { return len(x.drops()) == 3 })
@@ -290,7 +291,7 @@ func TestADropAfterTheEndIsRefused(t *testing.T) {
 	x.store.mu.Lock()
 	x.store.closed = true
 	x.store.mu.Unlock()
-	a := x.drop(part{"log", "drive.log", stops(20)}, part{"map", "m.yaml", carMap})
+	a := x.drop(part{"log", "drive.log", stops(20)}, part{"map", "m.yaml", driven.CarMap})
 	if a.StatusCode != http.StatusServiceUnavailable || !strings.Contains(a.text, "lull serve was ended; start it again") {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
 	}

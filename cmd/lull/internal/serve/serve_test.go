@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"mime"
 	"mime/multipart"
@@ -22,40 +21,23 @@ import (
 	"lull/analyze/onelog"
 	"lull/analyze/trace"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/pkg/source"
 )
 
-// carMap is the map of the logs that stops writes.
-const carMap = `format: 1
-vehicle: Tallowmere 1.2
-frames:
-  - id: 0x1A0
-    module: engine control
-    signals:
-      rpm:  {start: 0, length: 16, factor: 0.25, unit: rpm, role: engine_speed}
-      stop: {start: 16, length: 1, role: stop_command}
-`
-
 // stops is a log of an engine that runs, rests for so many tenths of a second, and
 // runs again.
 func stops(tenths int) string {
-	var b strings.Builder
-	at := 0 // ms
-	write := func(rpm, stop, ms int) {
-		for end := at + ms; at < end; at += 10 {
-			raw := rpm * 4
-			fmt.Fprintf(&b, "(%d.%03d000) can0 1A0#%02X%02X%02X\n", 1772442900+at/1000, at%1000, raw&0xFF, raw>>8, stop)
-		}
-	}
-	write(800, 0, 2000)
-	write(400, 1, 200)
-	write(0, 1, 100*tenths)
-	write(250, 0, 200)
-	write(800, 0, 2000)
-	return b.String()
+	var car driven.CarLog
+	car.Hold(800, 0, 2000)
+	car.Hold(400, 1, 200)
+	car.Hold(0, 1, 100*tenths)
+	car.Hold(250, 0, 200)
+	car.Hold(800, 0, 2000)
+	return car.String()
 }
 
 // offFor is how long the engine is off in such a log, to 0.01 s: it is below running
@@ -129,7 +111,7 @@ func serving(t testing.TB, o Options, change func(*Server)) *site {
 		},
 		Free: func(string) (int64, error) { return 1 << 40, nil },
 		Demo: []Demo{{Name: "short", Title: "a short drive", LogName: "short.log", MapName: "map.yaml",
-			Log: func() []byte { return []byte(stops(20)) }, Map: func() []byte { return []byte(carMap) }}},
+			Log: func() []byte { return []byte(stops(20)) }, Map: func() []byte { return []byte(driven.CarMap) }}},
 	}, o)
 	if err != nil {
 		t.Fatal(err)

@@ -16,6 +16,7 @@ import (
 
 	"lull/analyze"
 	"lull/cmd/lull/internal/page"
+	"lull/cmd/lull/internal/sample/driven"
 )
 
 func someStore(t *testing.T) *store {
@@ -423,14 +424,14 @@ func TestAFullDiskIsTold(t *testing.T) {
 			t.Errorf("%v: %s", err, out)
 		}
 	}()
-	a := x.drop(part{"log", "drive.log", strings.Repeat("x", 8<<20)}, part{"map", "m.yaml", carMap})
+	a := x.drop(part{"log", "drive.log", strings.Repeat("x", 8<<20)}, part{"map", "m.yaml", driven.CarMap})
 	if a.StatusCode != 507 || !strings.Contains(a.text, "no space left on device; make room on the disk of the temporary files") {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
 	}
 	if left := x.drops(); len(left) > 0 {
 		t.Errorf("left over: %v", left)
 	}
-	if a := x.drop(part{"log", "drive.log", stops(20)}, part{"map", "m.yaml", carMap}); a.StatusCode != 303 {
+	if a := x.drop(part{"log", "drive.log", stops(20)}, part{"map", "m.yaml", driven.CarMap}); a.StatusCode != 303 {
 		t.Errorf("the next one: status %d: %s", a.StatusCode, a.text)
 	}
 	for _, m := range x.store.list() {
