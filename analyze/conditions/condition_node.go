@@ -29,6 +29,7 @@ type condition struct {
 	rise   bounds.Instant
 
 	out, known analyze.Truth
+	told       int64 // the high of the last change that went out
 }
 
 type rawChange struct {
@@ -186,7 +187,7 @@ func (c *Set) emit(i int, to analyze.Truth, at bounds.Instant) {
 		return
 	}
 	c.out = append(c.out, transition{Condition: i, From: k.out, To: to, Known: k.known, At: at})
-	k.out = to
+	k.out, k.told = to, at.High
 	if to != analyze.Unknown {
 		k.known = to
 	}

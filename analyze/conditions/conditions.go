@@ -211,10 +211,19 @@ func (c *Set) feedLeaf(l *leaf, at int64, value float64, raw int64) bool {
 	l.since.High, l.sureAt = l.sureAt, 0
 	if k.rawAt.High == old {
 		k.rawAt.High = l.since.High
-		if k.rising {
-			k.rise.High = l.since.High
+		hold := int64(0)
+		if k.raw == analyze.True {
+			hold = k.hold // only a rise is told when it has lasted
 		}
-		c.refined = append(c.refined, Refinement{l.condition, old + k.hold, l.since.High + k.hold})
+		switch n := len(k.held); {
+		case n > 0 && k.held[n-1].at.High == old:
+			k.held[n-1].at.High = l.since.High
+		case k.rising && k.rise.High == old:
+			k.rise.High = l.since.High
+		case k.told == old+hold: // else it is bridged
+			k.told = l.since.High + hold
+			c.refined = append(c.refined, Refinement{l.condition, old + hold, k.told})
+		}
 	}
 	return changed
 }

