@@ -1,9 +1,9 @@
-// Package feed holds what a log has told so far, as far as it may still be asked for:
-// the recent samples of every role, what the map's conditions are, and when signals
-// were not there to be seen (Recording).
+// Package feed leads a log's frames to samples (Feed), and holds what they told so far,
+// as far as it may still be asked for: the recent samples of every role, what the map's
+// conditions are, and when signals were not there to be seen (Recording).
 //
 // It finds no episode and measures nothing. Memory is bounded, whatever the log's
 // length.
 //
-// Start with Recording.
+// Start with Feed.
 package feed

@@ -1,4 +1,4 @@
-package onelog
+package feed
 
 import (
 	"fmt"
@@ -64,35 +64,24 @@ func secondsText(ns int64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", bounds.Seconds(ns)), "0"), ".") + " s"
 }
 
-// remarks are what the analysis itself has to say about the log.
-func (r *Run) remarks() []decode.Remark {
+// Remarks returns what is to be said of the log's times and of answers that were not
+// whole, with times as decode.Frame.Time.
+func (f *Feed) Remarks() []decode.Remark {
 	var list []decode.Remark
-	if r.backward.Count > 0 {
-		r.backward.Text = decode.Counted(r.backward.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
-		list = append(list, r.dated(r.backward.Remark))
+	if f.backward.Count > 0 {
+		f.backward.Text = decode.Counted(f.backward.Count, "time stamp lies", "time stamps lie") + " before the one of the line before"
+		list = append(list, f.dated(f.backward.Remark))
 	}
-	if r.jumps.Count > 0 {
-		r.jumps.Text = r.jumps.told()
-		list = append(list, r.dated(r.jumps.Remark))
+	if f.jumps.Count > 0 {
+		f.jumps.Text = f.jumps.told()
+		list = append(list, f.dated(f.jumps.Remark))
 	}
-	if count, line, time := r.decoder.Incomplete(); count > 0 {
+	if count, line, time := f.decoder.Incomplete(); count > 0 {
 		list = append(list, decode.Remark{
 			Code: decode.RemarkMessageIncomplete, Count: count, Line: line, Time: time, HasTime: true,
 			Text: decode.Counted(count, "answer of several frames was", "answers of several frames were") +
 				" left out: frames are missing, doubled or out of order",
-			Places: r.decoder.IncompletePlaces(),
-		})
-	}
-	var unseen []string
-	for i := range r.M.Signals {
-		if !r.Seen[i] && r.wanted(i) {
-			unseen = append(unseen, r.M.Signals[i].Name)
-		}
-	}
-	if r.started && len(unseen) > 0 {
-		list = append(list, decode.Remark{
-			Code: decode.RemarkSignalNotSeen, Count: int64(len(unseen)),
-			Text: "mapped but never seen in this log, so treated as not mapped: " + strings.Join(unseen, ", "),
+			Places: f.decoder.IncompletePlaces(),
 		})
 	}
 	return list
@@ -100,7 +89,7 @@ func (r *Run) remarks() []decode.Remark {
 
 // dated gives a remark the time that its frame has in the log, as remarks of
 // readers have.
-func (r *Run) dated(m decode.Remark) decode.Remark {
-	m.Time += r.zero
+func (f *Feed) dated(m decode.Remark) decode.Remark {
+	m.Time += f.Zero
 	return m
 }

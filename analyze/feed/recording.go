@@ -13,15 +13,11 @@ import (
 	"lull/pkg/bounds"
 )
 
-// Recording is what was recorded so far, as far as it may still be asked for: the
-// recent samples of every role, and what the conditions are.
+// Recording is a Feed and what it told so far, as far as it may still be asked for: the
+// recent samples of every role, and what the conditions are. Whoever pushes the frames
+// adds the samples to it.
 type Recording struct {
-	M        *decode.Map // what the log is read by
-	Now      int64       // time of the newest frame
-	Part     int         // of the log: how often time ran back by more than a little
-	Streams  *streams.Streams
-	Requests *conditions.Set // of the map
-	Inhibits *conditions.Set // of the map
+	Feed
 
 	Seen   []bool                         // of each of the map's signals
 	Tracks [decode.RoleCount]series.Track // in the role's unit
@@ -41,11 +37,10 @@ type Watched struct {
 }
 
 // NewRecording returns the Recording of a log that has told nothing yet, to be read by
-// m.
-func NewRecording(m *decode.Map) *Recording {
-	r := &Recording{M: m, Streams: streams.New(m), Seen: make([]bool, len(m.Signals)), Watched: make(map[int]*Watched)}
-	r.Requests = conditions.New(m, m.Requests, r.Streams)
-	r.Inhibits = conditions.New(m, m.Inhibits, r.Streams)
+// m, which may be shared.
+func NewRecording(m *decode.Map, to Listener) *Recording {
+	r := &Recording{Seen: make([]bool, len(m.Signals)), Watched: make(map[int]*Watched)}
+	r.Feed = newFeed(m, m.Requests, m.Inhibits, to)
 	r.Stop = r.newSwitch(decode.StopCommand)
 	r.Starter = r.newSwitch(decode.StarterCommand)
 	r.Ignition = r.newSwitch(decode.Ignition)
@@ -64,7 +59,7 @@ func NewRecording(m *decode.Map) *Recording {
 }
 
 // Forget starts anew after time ran back: no sample before bounds one after.
-func (r *Recording) Forget(now int64) {
+func (r *Recording) Forget() {
 	for i := range r.Tracks {
 		r.Tracks[i].Reset()
 	}
@@ -76,10 +71,6 @@ func (r *Recording) Forget(now int64) {
 	r.Ignition.Reset()
 	r.EngineAway = streams.Pauses{}
 	r.Code.Reset()
-	r.Streams.Reset(now)
-	r.Requests.Reset(now)
-	r.Inhibits.Reset(now)
-	r.Part++
 }
 
 // Has reports whether a role is mapped and was ever seen.

@@ -53,7 +53,7 @@ func (r *Run) account(starts []analyze.Start) analyze.Starter {
 			s.Key++
 		}
 	}
-	c := &r.counter
+	c := &r.sums.counter
 	if !c.seen {
 		s.Absent = r.Missing(decode.StarterCount)
 		return s
@@ -66,7 +66,7 @@ func (r *Run) account(starts []analyze.Start) analyze.Starter {
 	}
 	least, most := 0, 0
 	between, lately := 0, 0 // of the first and the last reading, and shortly before the last
-	for _, k := range r.finished {
+	for _, k := range r.Finished {
 		low, high := stamp{k.Part, k.Low}, stamp{k.Part, k.High}
 		if c.from.before(low) && !c.to.shift(-late).before(high) {
 			least++

@@ -30,7 +30,7 @@ func (r *Run) exercise() analyze.Exercised {
 	x := analyze.Exercised{
 		Requests: make([]analyze.Tried, len(r.M.Requests)),
 		Inhibits: make([]analyze.Tried, len(r.M.Inhibits)),
-		Signals:  r.extents,
+		Signals:  r.sums.extents,
 	}
 	for i := range r.result.Episodes {
 		e := &r.result.Episodes[i]

@@ -2,13 +2,11 @@ package onelog
 
 import (
 	"lull/analyze"
-	"lull/analyze/conditions"
 	"lull/analyze/feed"
 	"lull/analyze/findings"
 	"lull/analyze/measure"
 	"lull/analyze/segment"
 	"lull/analyze/series"
-	"lull/analyze/streams"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
@@ -23,24 +21,20 @@ type Run struct {
 	*segment.Segmenter
 	measure.Measurer
 	*findings.Finder
-	decoder *decode.Decoder
 
-	started  bool
-	zero     int64 // time of the first frame
-	latest   int64 // the greatest time so far
-	due      int64 // when to look after open things again
-	trimDue  int64
-	frames   int64
-	backward leaps
-	jumps    leaps
+	uses   []use // of each of the map's signals
+	sums   sums
+	result analyze.Result
 
-	uses                  []use // of each of the map's signals
+	due     int64 // when to look after open things again
+	trimDue int64
+}
+
+// sums are what is added up over the whole log.
+type sums struct {
 	counter               counter
 	engineHours, distance odometer
 	extents               []analyze.Extent // of what conditions read
-
-	result   analyze.Result
-	finished []*segment.Crank // measured, in the order of their measuring
 }
 
 // use is what one of the map's signals is read for.
@@ -65,8 +59,9 @@ func (r *Run) wanted(signal int) bool {
 
 // NewRun starts an analysis by the map, which may be shared between runs.
 func NewRun(m *decode.Map) *Run {
-	rec := feed.NewRecording(m)
-	r := &Run{Recording: rec, decoder: decode.NewDecoder(m), uses: make([]use, len(m.Signals))}
+	r := &Run{uses: make([]use, len(m.Signals)), due: lookEvery, trimDue: trimEvery}
+	rec := feed.NewRecording(m, events{r})
+	r.Recording = rec
 	r.Finder = findings.New(rec, &r.result)
 	r.Segmenter, r.Measurer = segment.NewSegmenter(rec, &r.result, measure.Before()), measure.Measurer{Recording: rec}
 	for i := range r.uses {
@@ -77,97 +72,47 @@ func NewRun(m *decode.Map) *Run {
 			request: r.Requests.Uses(i), inhibit: r.Inhibits.Uses(i),
 		}
 	}
-	r.extents = conditionSignals(m)
-	for i := range r.extents {
-		r.uses[r.extents[i].Signal].extent = &r.extents[i]
+	r.sums.extents = conditionSignals(m)
+	for i := range r.sums.extents {
+		r.uses[r.sums.extents[i].Signal].extent = &r.sums.extents[i]
 	}
 	for i := range r.uses {
 		u := &r.uses[i]
 		u.condition = u.request || u.inhibit || u.watched != nil || u.extent != nil
 	}
-	r.engineHours, r.distance = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
-	r.decoder.Only(r.wanted)
-	r.backward.Code, r.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
+	r.sums.engineHours, r.sums.distance = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
+	r.Only(r.wanted)
 	return r
 }
 
+// How often a Run looks after what is open, and forgets what nothing asks for any more.
+const (
+	lookEvery = 100 * bounds.Millisecond
+	trimEvery = bounds.Second
+)
+
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
-	r.clock(f.Time, f.Line)
-	r.frames += 1 + int64(f.Skipped)
-	now := r.Now
-	samples := r.decoder.Decode(f)
-	matched := r.decoder.Matched()
-	if len(matched) == 0 {
-		return // as if passed over
+	samples, named := r.Recording.Push(f)
+	if !named {
+		return
 	}
 	if len(r.Plausible.Frames) < findings.KeptFrames {
-		r.Plausible.Keep(r.M, f, matched)
+		r.Plausible.Keep(r.M, f, r.Entries())
 	}
-	if !r.Streams.Usual(f, now, matched) {
-		if silence, ended := r.Streams.Seen(f, now, matched); ended {
-			r.silent(silence)
-		}
-	}
-	r.Requests.Advance(now)
-	r.Inhibits.Advance(now)
 	for i := range samples {
-		s := &samples[i]
-		s.Time = now
-		r.sample(s)
+		r.sample(&samples[i])
 	}
 	if !r.Requests.Idle() || !r.Inhibits.Idle() {
 		r.Drain()
 	}
-	if now >= r.due {
-		r.due = now + 100*bounds.Millisecond
+	if now := r.Now; now >= r.due {
+		r.due = now + lookEvery
 		r.settle(false)
 		if now >= r.trimDue {
-			r.trimDue = now + bounds.Second
+			r.trimDue = now + trimEvery
 			r.Trim()
 		}
-	}
-}
-
-// Pass takes a run of frames that the map does not name: all that counts of them
-// is that they were there. Pushing them one by one comes to the same.
-func (r *Run) Pass(p decode.Passed) {
-	if p.Count == 0 {
-		return
-	}
-	r.clock(p.First, p.Line)
-	r.frames += p.Count
-	if last := p.Last - r.zero; last != r.Now {
-		r.Now = last
-		r.latest = max(r.latest, last)
-		r.Streams.Pass(last)
-	}
-}
-
-// clock takes the time of the next frame of any kind.
-func (r *Run) clock(time, line int64) {
-	if now := time - r.zero; r.started && now >= r.Now && r.Streams.Next(now) {
-		r.Now, r.latest = now, max(r.latest, now)
-		return
-	}
-	r.jump(time, line)
-}
-
-// jump is clock for the first frame, and for one that comes before, or long after,
-// the one before it.
-func (r *Run) jump(time, line int64) {
-	if !r.started {
-		r.started, r.zero = true, time
-		r.due, r.trimDue = 100*bounds.Millisecond, bounds.Second
-	}
-	now := time - r.zero
-	if now < r.Now {
-		r.back(line, now)
-	}
-	r.Now = now
-	r.latest = max(r.latest, now)
-	if gap, ended := r.Streams.Tick(now); ended {
-		r.gap(line, gap)
 	}
 }
 
@@ -198,7 +143,7 @@ func (r *Run) sample(s *decode.Sample) {
 			r.IgnitionChanged(edge > 0, when)
 		}
 	case decode.StarterCount:
-		r.counter.add(stamp{r.Part, s.Time}, s.Value, signal)
+		r.sums.counter.add(stamp{r.Part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
 		r.Code.Add(s.Time, s.Raw, signal, r.StaleAfter(decode.InhibitCode))
 	default:
@@ -213,10 +158,10 @@ func (r *Run) sample(s *decode.Sample) {
 		switch u.role {
 		case decode.EngineSpeed:
 			r.Plausible.Command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
-			r.engineHours.run(r.Recording, series.Point{T: s.Time, V: value})
+			r.sums.engineHours.run(r.Recording, series.Point{T: s.Time, V: value})
 			r.EngineSpeed(s.Time, value)
 		case decode.VehicleSpeed:
-			r.distance.drive(r.Recording, series.Point{T: s.Time, V: value})
+			r.sums.distance.drive(r.Recording, series.Point{T: s.Time, V: value})
 			r.VehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
 			if r.Starter.Seen && r.Stop.Seen {
@@ -253,24 +198,15 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 	}
 }
 
-// back handles a time stamp that lies before the one of the frame before it.
-func (r *Run) back(line, now int64) {
-	r.backward.note(line, now, now-r.Streams.Latest)
-	if r.Streams.Latest-now <= streams.JumpBack {
-		return
-	}
-	r.jumps.note(line, now, now-r.Streams.Latest)
-	r.cut(analyze.InGap)
-	r.forget(now)
-}
+// events are what the feed tells a Run.
+type events struct{ *Run }
 
-// cut ends all that is open where the log, or what can be measured of it in one
+// Cut ends all that is open where the log, or what can be measured of it in one
 // piece, ends.
-func (r *Run) cut(outcome analyze.Outcome) {
-	end := r.Streams.Latest
-	for _, c := range []*conditions.Set{r.Requests, r.Inhibits} {
-		c.Advance(end)
-		c.Finish(end)
+func (r events) Cut(end int64, last bool) {
+	outcome := analyze.InGap
+	if last {
+		outcome = analyze.LogEnd
 	}
 	r.Drain()
 	if r.Open != nil {
@@ -281,23 +217,22 @@ func (r *Run) cut(outcome analyze.Outcome) {
 	r.FinishStandstills(true)
 }
 
-// silent takes a silence that ended.
-func (r *Run) silent(s analyze.Silence) {
+// Restart starts anew after time ran back.
+func (r events) Restart(now int64) {
+	r.Recording.Forget()
+	r.Segmenter.Forget()
+	r.sums.engineHours.seen, r.sums.distance.seen = false, false
+	r.due, r.trimDue = now, now
+}
+
+// Silent takes a silence that ended.
+func (r events) Silent(s analyze.Silence) {
 	r.result.Silences = append(r.result.Silences, s)
 	r.SilentIn = append(r.SilentIn, r.Part)
 }
 
-// forget starts anew after time ran back: no sample before bounds one after.
-func (r *Run) forget(now int64) {
-	r.Recording.Forget(now)
-	r.Segmenter.Forget()
-	r.engineHours.seen, r.distance.seen = false, false
-	r.due, r.trimDue = now, now
-}
-
-// gap notes a time without any frame.
-func (r *Run) gap(line int64, gap analyze.Gap) {
-	r.jumps.note(line, r.Now, gap.End-gap.Start)
+// Gap takes a time without any frame.
+func (r events) Gap(gap analyze.Gap) {
 	r.result.Gaps = append(r.result.Gaps, gap)
 	r.Segmenter.Gap(gap)
 }

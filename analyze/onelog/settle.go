@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"lull/analyze"
 	"lull/analyze/measure"
@@ -129,7 +130,7 @@ func (r *Run) settleCranks(force bool) {
 	}
 	r.Cranks = slices.DeleteFunc(r.Cranks, func(c *segment.Crank) bool {
 		if c.Settled {
-			r.finished = append(r.finished, c)
+			r.Finished = append(r.Finished, c)
 		}
 		return c.Settled
 	})
@@ -148,17 +149,13 @@ func (r *Run) measureCrank(c *segment.Crank) {
 // Finish ends the log and gives the result. info is what the reader counted; the
 // Run must not be used afterwards.
 func (r *Run) Finish(info decode.Info) *analyze.Result {
-	end := r.latest
-	r.cut(analyze.LogEnd)
-	for _, s := range r.Streams.Finish(r.Now) {
-		r.silent(s)
-	}
+	r.Recording.Finish()
 
 	out := &r.result
 	out.Info = info
-	out.Frames = r.frames
-	out.Start, out.Span = r.zero, end
-	out.HasTime = r.started && info.Stamps != decode.StampsNone
+	out.Frames = r.Frames
+	out.Start, out.Span = r.Zero, r.Latest
+	out.HasTime = r.Frames > 0 && info.Stamps != decode.StampsNone
 	for _, e := range r.Done {
 		out.Episodes = append(out.Episodes, e.Episode)
 	}
@@ -196,9 +193,9 @@ func (r *Run) numberOf(e *segment.Episode) int {
 	return 0
 }
 
-// starts lists all starter operations, and r.finished, in the log's order.
+// starts lists all starter operations, and r.Finished, in the log's order.
 func (r *Run) starts() []analyze.Start {
-	list := r.finished
+	list := r.Finished
 	slices.SortStableFunc(list, func(a, b *segment.Crank) int {
 		return cmp.Or(cmp.Compare(a.Part, b.Part), cmp.Compare(a.T, b.T))
 	})
@@ -239,5 +236,23 @@ func (r *Run) summarize() {
 		}
 	}
 	out.Summary, out.Exercised = s, r.exercise()
-	out.EngineHours, out.Distance = r.sum(&r.engineHours, decode.EngineSpeed), r.sum(&r.distance, decode.VehicleSpeed)
+	out.EngineHours, out.Distance = r.sum(&r.sums.engineHours, decode.EngineSpeed), r.sum(&r.sums.distance, decode.VehicleSpeed)
+}
+
+// remarks are what the analysis itself has to say about the log.
+func (r *Run) remarks() []decode.Remark {
+	list := r.Remarks()
+	var unseen []string
+	for i := range r.M.Signals {
+		if !r.Seen[i] && r.wanted(i) {
+			unseen = append(unseen, r.M.Signals[i].Name)
+		}
+	}
+	if r.Frames > 0 && len(unseen) > 0 {
+		list = append(list, decode.Remark{
+			Code: decode.RemarkSignalNotSeen, Count: int64(len(unseen)),
+			Text: "mapped but never seen in this log, so treated as not mapped: " + strings.Join(unseen, ", "),
+		})
+	}
+	return list
 }

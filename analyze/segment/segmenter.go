@@ -46,6 +46,7 @@ type Segmenter struct {
 	Open      *Episode   // stopped, and nothing ended it yet
 	Pending   []*Episode // closed, in order, waiting for their last samples
 	Cranks    []*Crank   // all not yet settled, in order
+	Finished  []*Crank   // measured, in the order of their measuring
 	Stand     *standstill
 	standWait []*standstill // ended, waiting for the episodes in them
 	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped

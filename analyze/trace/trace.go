@@ -6,14 +6,9 @@ import (
 
 	"lull/analyze"
 	"lull/analyze/conditions"
-	"lull/analyze/streams"
+	"lull/analyze/feed"
 	"lull/decode"
 	"lull/pkg/bounds"
-)
-
-const (
-	millisecond = int64(1e6)
-	second      = int64(1e9)
 )
 
 // Tracer reads a log a second time for the samples in some windows of it, for
@@ -24,19 +19,12 @@ const (
 // aggregation, Proceedings of the VLDB Endowment 7 (2014), 797 to 808). It is fed
 // like a Run, with the same frames and map.
 type Tracer struct {
-	m                  *decode.Map
-	decoder            *decode.Decoder
-	streams            *streams.Streams
-	requests, inhibits *conditions.Set
-	asked, inhibited   []conditions.TruthLog
-	episodes           []analyze.Episode    // whose stop onset is still to come, or that are under way
-	stands             []analyze.Standstill // alike
-	stopped, standing  bool                 // the first of them is under way
-
-	started   bool
-	zero, now int64
-	due       int64
-	part      int
+	*feed.Feed
+	asked, inhibited  []conditions.TruthLog
+	episodes          []analyze.Episode    // whose stop onset is still to come, or that are under way
+	stands            []analyze.Standstill // alike
+	stopped, standing bool                 // the first of them is under way
+	due               int64
 
 	roles   [decode.RoleCount]bool
 	newest  [decode.RoleCount]analyze.TracePoint
@@ -59,7 +47,6 @@ type tracing struct {
 // New prepares the reading. The Result is that of a Run over the log.
 func New(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
 	t := &Tracer{
-		m: m, decoder: decode.NewDecoder(m), streams: streams.New(m),
 		asked: make([]conditions.TruthLog, len(m.Requests)), inhibited: make([]conditions.TruthLog, len(m.Inhibits)),
 		episodes: res.Episodes, stands: res.Standstills, results: make([]analyze.Traces, len(windows)),
 	}
@@ -83,34 +70,27 @@ func New(m *decode.Map, res *analyze.Result, windows []analyze.Window) *Tracer {
 	if asked {
 		requests, inhibits = m.Requests, m.Inhibits
 	}
-	t.requests = conditions.New(m, requests, t.streams)
-	t.inhibits = conditions.New(m, inhibits, t.streams)
-	t.decoder.Only(func(signal int) bool {
+	t.Feed = feed.New(m, requests, inhibits, events{t})
+	t.Only(func(signal int) bool {
 		role := m.Signals[signal].Role
-		return role != decode.NoRole && t.roles[role] || t.requests.Uses(signal) || t.inhibits.Uses(signal)
+		return role != decode.NoRole && t.roles[role] || t.Requests.Uses(signal) || t.Inhibits.Uses(signal)
 	})
 	return t
 }
 
 // Push takes the next frame. It does not keep it.
 func (t *Tracer) Push(f *decode.Frame) {
-	t.clock(f.Time)
-	samples := t.decoder.Decode(f)
-	matched := t.decoder.Matched()
-	if len(matched) == 0 {
+	samples, named := t.Feed.Push(f)
+	t.begin()
+	if !named {
 		return
 	}
-	if !t.streams.Usual(f, t.now, matched) {
-		t.streams.Seen(f, t.now, matched)
-	}
-	t.requests.Advance(t.now)
-	t.inhibits.Advance(t.now)
 	for i := range samples {
 		t.sample(&samples[i])
 	}
 	t.drain()
-	if t.now >= t.due {
-		t.due = t.now + 100*millisecond
+	if t.Now >= t.due {
+		t.due = t.Now + 100*bounds.Millisecond
 		t.follow()
 		t.settle(false)
 	}
@@ -118,19 +98,13 @@ func (t *Tracer) Push(f *decode.Frame) {
 
 // Pass takes a run of frames that the map does not name.
 func (t *Tracer) Pass(p decode.Passed) {
-	if p.Count == 0 {
-		return
-	}
-	t.clock(p.First)
-	if last := p.Last - t.zero; last != t.now {
-		t.now = last
-		t.streams.Pass(last)
-	}
+	t.Feed.Pass(p)
+	t.begin()
 }
 
 // Finish gives what each window holds, in the order in which they were given.
 func (t *Tracer) Finish() []analyze.Traces {
-	t.cut()
+	t.Feed.Finish()
 	for _, g := range append(t.active, t.order[t.next:]...) {
 		t.hand(g)
 	}
@@ -138,39 +112,15 @@ func (t *Tracer) Finish() []analyze.Traces {
 	return t.results
 }
 
-// clock takes the time of the next frame of any kind.
-func (t *Tracer) clock(time int64) {
-	if !t.started {
-		t.started, t.zero = true, time
-	}
-	now := time - t.zero
-	if now < t.now && t.streams.Latest-now > streams.JumpBack {
-		t.cut()
-		t.part++
-		t.due = now
-		t.streams.Reset(now)
-		t.requests.Reset(now)
-		t.inhibits.Reset(now)
-		t.drain()
-		for i := range t.asked {
-			t.asked[i] = conditions.TruthLog{}
-		}
-		for i := range t.inhibited {
-			t.inhibited[i] = conditions.TruthLog{}
-		}
-		for i := range t.broken {
-			t.broken[i] = true
-		}
-	}
-	t.now = now
-	t.streams.Tick(now)
+// begin opens the windows that the time has come to.
+func (t *Tracer) begin() {
 	for t.next < len(t.order) {
 		g := t.order[t.next]
-		if g.Part > t.part || g.Part == t.part && g.From > now {
+		if g.Part > t.Part || g.Part == t.Part && g.From > t.Now {
 			break
 		}
 		t.next++
-		if g.Part != analyze.AllParts && g.Part < t.part {
+		if g.Part != analyze.AllParts && g.Part < t.Part {
 			t.hand(g)
 			continue
 		}
@@ -185,10 +135,9 @@ func (t *Tracer) clock(time int64) {
 
 // sample hands one decoded value to the conditions and the windows.
 func (t *Tracer) sample(s *decode.Sample) {
-	s.Time -= t.zero
-	t.requests.Take(s)
-	t.inhibits.Take(s)
-	signal := &t.m.Signals[s.Signal]
+	t.Requests.Take(s)
+	t.Inhibits.Take(s)
+	signal := &t.M.Signals[s.Signal]
 	if !s.Valid || signal.Role == decode.NoRole || !t.roles[signal.Role] {
 		return
 	}
@@ -218,13 +167,13 @@ func (t *Tracer) sample(s *decode.Sample) {
 
 // patience is how long a signal may stay away and its line still be drawn on.
 func (t *Tracer) patience(signal int) int64 {
-	if t.m.Entries[t.m.Signals[signal].Entry].OnChange {
+	if t.M.Entries[t.M.Signals[signal].Entry].OnChange {
 		return 1<<63 - 1
 	}
-	if period, ok := t.streams.Period(signal); ok {
-		return t.streams.Threshold(period)
+	if period, ok := t.Streams.Period(signal); ok {
+		return t.Streams.Threshold(period)
 	}
-	return int64(t.m.Settings.StaleAfter)
+	return int64(t.M.Settings.StaleAfter)
 }
 
 // drain takes what the conditions found.
@@ -232,7 +181,7 @@ func (t *Tracer) drain() {
 	for _, side := range []struct {
 		c    *conditions.Set
 		logs []conditions.TruthLog
-	}{{t.requests, t.asked}, {t.inhibits, t.inhibited}} {
+	}{{t.Requests, t.asked}, {t.Inhibits, t.inhibited}} {
 		if side.c.Idle() {
 			continue
 		}
@@ -247,34 +196,34 @@ func (t *Tracer) drain() {
 func (t *Tracer) follow() {
 	for len(t.episodes) > 0 {
 		e := &t.episodes[0]
-		if e.Part > t.part || e.Part == t.part && !t.stopped && t.now < e.Stop.High {
+		if e.Part > t.Part || e.Part == t.Part && !t.stopped && t.Now < e.Stop.High {
 			break
 		}
-		if e.Part == t.part && !t.stopped {
+		if e.Part == t.Part && !t.stopped {
 			t.stopped = true
-			t.requests.Rebase(e.Stop.T)
+			t.Requests.Rebase(e.Stop.T)
 		}
-		if e.Part == t.part && t.now < endOf(e).High {
+		if e.Part == t.Part && t.Now < endOf(e).High {
 			break
 		}
 		if t.stopped {
-			t.requests.Unbase()
+			t.Requests.Unbase()
 		}
 		t.stopped, t.episodes = false, t.episodes[1:]
 	}
 	for len(t.stands) > 0 {
 		s := &t.stands[0]
-		if t.now < s.Start.High && !t.standing {
+		if t.Now < s.Start.High && !t.standing {
 			break
 		}
 		if !t.standing {
 			t.standing = true
-			t.inhibits.Rebase(s.Start.T)
+			t.Inhibits.Rebase(s.Start.T)
 		}
-		if t.now < s.End.High {
+		if t.Now < s.End.High {
 			break
 		}
-		t.inhibits.Unbase()
+		t.Inhibits.Unbase()
 		t.standing, t.stands = false, t.stands[1:]
 	}
 	t.drain()
@@ -298,13 +247,13 @@ func endOf(e *analyze.Episode) bounds.Instant {
 // settle hands out the windows of which all is known.
 func (t *Tracer) settle(force bool) {
 	// A slow sample may tell of a change long before; nothing waits for longer.
-	const longest = 10 * second
-	told := min(t.requests.PendingUntil(), t.inhibits.PendingUntil())
+	const longest = 10 * bounds.Second
+	told := min(t.Requests.PendingUntil(), t.Inhibits.PendingUntil())
 	t.drain()
-	oldest := min(told, t.now-longest)
+	oldest := min(told, t.Now-longest)
 	kept := t.active[:0]
 	for _, g := range t.active {
-		over := t.now > g.To+second && (told > g.To || t.now > g.To+longest)
+		over := t.Now > g.To+bounds.Second && (told > g.To || t.Now > g.To+longest)
 		if g.Part != analyze.AllParts && (over || force) {
 			t.hand(g)
 			continue
@@ -323,12 +272,11 @@ func (t *Tracer) settle(force bool) {
 	}
 }
 
-// cut ends what is open where the log, or a stretch of it, ends.
-func (t *Tracer) cut() {
-	for _, c := range []*conditions.Set{t.requests, t.inhibits} {
-		c.Advance(t.streams.Latest)
-		c.Finish(t.streams.Latest)
-	}
+// events are what the feed tells a Tracer.
+type events struct{ *Tracer }
+
+// Cut ends what is open where the log, or a stretch of it, ends.
+func (t events) Cut(int64, bool) {
 	t.drain()
 	t.settle(true)
 	if t.stopped {
@@ -338,6 +286,21 @@ func (t *Tracer) cut() {
 		t.standing, t.stands = false, t.stands[1:]
 	}
 }
+
+// Restart starts anew after time ran back.
+func (t events) Restart(now int64) {
+	t.due = now
+	t.drain()
+	clear(t.asked)
+	clear(t.inhibited)
+	for i := range t.broken {
+		t.broken[i] = true
+	}
+}
+
+// Gap and Silent are of no use here: the first reading told of them.
+func (t events) Gap(analyze.Gap)        {}
+func (t events) Silent(analyze.Silence) {}
 
 // hand makes a window's result of what was gathered.
 func (t *Tracer) hand(g *tracing) {

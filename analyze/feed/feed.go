@@ -1,0 +1,168 @@
+package feed
+
+import (
+	"lull/analyze"
+	"lull/analyze/conditions"
+	"lull/analyze/streams"
+	"lull/decode"
+)
+
+// Feed leads the frames of one log, in the log's order, to samples and to what the map's
+// conditions became. It keeps the log's clock: times are ns from the first frame, and
+// Part counts up where time runs back.
+type Feed struct {
+	M        *decode.Map // what the log is read by
+	Now      int64       // time of the newest frame
+	Latest   int64       // the greatest time so far
+	Zero     int64       // time of the first frame, as decode.Frame.Time
+	Part     int         // of the log: how often time ran back by more than a little
+	Frames   int64       // so far
+	Streams  *streams.Streams
+	Requests *conditions.Set
+	Inhibits *conditions.Set
+
+	to       Listener
+	decoder  *decode.Decoder
+	started  bool
+	backward leaps
+	jumps    leaps
+}
+
+// Listener is told by a Feed what is rare in a log.
+type Listener interface {
+	// Gap takes a stretch of time without any frame, which ends now.
+	Gap(analyze.Gap)
+	// Silent takes the silence of a stream that ended.
+	Silent(analyze.Silence)
+	// Cut ends all that is open at the moment end: there the log ends (last), or time
+	// runs back. The conditions were led up to it.
+	Cut(end int64, last bool)
+	// Restart begins anew at the moment now, where time ran back to: no sample before
+	// bounds one after.
+	Restart(now int64)
+}
+
+// newFeed returns the Feed of a log that has told nothing yet, read by m, which follows
+// these conditions of it.
+func newFeed(m *decode.Map, requests, inhibits []decode.Condition, to Listener) Feed {
+	f := Feed{M: m, to: to, decoder: decode.NewDecoder(m), Streams: streams.New(m)}
+	f.Requests = conditions.New(m, requests, f.Streams)
+	f.Inhibits = conditions.New(m, inhibits, f.Streams)
+	f.backward.Code, f.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
+	return f
+}
+
+// New returns a Feed of a log that is read again, for which nothing need be kept: as
+// NewRecording, with the conditions that are to be followed.
+func New(m *decode.Map, requests, inhibits []decode.Condition, to Listener) *Feed {
+	f := newFeed(m, requests, inhibits, to)
+	return &f
+}
+
+// Only names the signals of the map that samples are wanted of; else it is all.
+func (f *Feed) Only(wanted func(signal int) bool) { f.decoder.Only(wanted) }
+
+// Push takes the next frame, which it does not keep, and returns its samples, with their
+// times on the log's clock, until the next call; the conditions are at Now then. named
+// reports whether the map names the frame at all.
+func (f *Feed) Push(frame *decode.Frame) (samples []decode.Sample, named bool) {
+	f.clock(frame.Time, frame.Line)
+	f.Frames += 1 + int64(frame.Skipped)
+	now := f.Now
+	samples = f.decoder.Decode(frame)
+	entries := f.decoder.Matched()
+	if len(entries) == 0 {
+		return nil, false // as if passed over
+	}
+	if !f.Streams.Usual(frame, now, entries) {
+		if silence, ended := f.Streams.Seen(frame, now, entries); ended {
+			f.to.Silent(silence)
+		}
+	}
+	f.Requests.Advance(now)
+	f.Inhibits.Advance(now)
+	for i := range samples {
+		samples[i].Time = now
+	}
+	return samples, true
+}
+
+// Entries returns which of the map's entries named the frame of the last Push.
+func (f *Feed) Entries() []int { return f.decoder.Matched() }
+
+// Pass takes a run of frames that the map does not name: all that counts of them
+// is that they were there. Pushing them one by one comes to the same.
+func (f *Feed) Pass(p decode.Passed) {
+	if p.Count == 0 {
+		return
+	}
+	f.clock(p.First, p.Line)
+	f.Frames += p.Count
+	if last := p.Last - f.Zero; last != f.Now {
+		f.Now = last
+		f.Latest = max(f.Latest, last)
+		f.Streams.Pass(last)
+	}
+}
+
+// Finish ends the log.
+func (f *Feed) Finish() {
+	f.cut(true)
+	for _, s := range f.Streams.Finish(f.Now) {
+		f.to.Silent(s)
+	}
+}
+
+// clock takes the time of the next frame of any kind.
+func (f *Feed) clock(time, line int64) {
+	if now := time - f.Zero; f.started && now >= f.Now && f.Streams.Next(now) {
+		f.Now, f.Latest = now, max(f.Latest, now)
+		return
+	}
+	f.jump(time, line)
+}
+
+// jump is clock for the first frame, and for one that comes before, or long after,
+// the one before it.
+func (f *Feed) jump(time, line int64) {
+	if !f.started {
+		f.started, f.Zero = true, time
+	}
+	now := time - f.Zero
+	if now < f.Now {
+		f.back(line, now)
+	}
+	f.Now = now
+	f.Latest = max(f.Latest, now)
+	if gap, ended := f.Streams.Tick(now); ended {
+		f.jumps.note(line, now, gap.End-gap.Start)
+		f.to.Gap(gap)
+	}
+}
+
+// back handles a time stamp that lies before the one of the frame before it.
+func (f *Feed) back(line, now int64) {
+	ahead := f.Streams.Latest - now
+	f.backward.note(line, now, -ahead)
+	if ahead <= streams.JumpBack {
+		return
+	}
+	f.jumps.note(line, now, -ahead)
+	f.cut(false)
+	f.Streams.Reset(now)
+	f.Requests.Reset(now)
+	f.Inhibits.Reset(now)
+	f.Part++
+	f.to.Restart(now)
+}
+
+// cut leads the conditions to the end of the log, or of what can be measured of it in
+// one piece.
+func (f *Feed) cut(last bool) {
+	end := f.Streams.Latest
+	for _, c := range []*conditions.Set{f.Requests, f.Inhibits} {
+		c.Advance(end)
+		c.Finish(end)
+	}
+	f.to.Cut(end, last)
+}
