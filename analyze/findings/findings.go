@@ -81,7 +81,7 @@ func (r *Finder) silenceEnd(s *analyze.Silence) int64 {
 //   - a stall whose restart needed more than one try is `stalled` alone;
 //   - the times that a failed try makes longer are told with that try;
 //   - broken limits of one restart are told together where one holds the other in
-//     it (limitFamily), as the delay of the take-off holds that of the restart;
+//     it (measure.Family), as the delay of the take-off holds that of the restart;
 //   - modules that fell silent at the same time are told together;
 //   - where a request cannot be told, that no other explains the restart is not
 //     told too.

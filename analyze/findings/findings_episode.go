@@ -9,18 +9,6 @@ import (
 	"lull/analyze/segment"
 )
 
-// limitFamily gathers the metrics of one restart of which one holds the other in
-// it, or that show one and the same thing: the time that the driver waits, and the
-// supply while the starter turns.
-var limitFamily = map[string]string{
-	"restart_latency": "wait", "request_to_crank": "wait", "crank_to_run": "wait", "take_off_delay": "wait", "engine_off": "wait",
-	"voltage_min": "supply", "voltage_dip": "supply", "low_voltage_time": "supply", "voltage_recovery": "supply",
-	"module_supply_min": "supply", "source_resistance": "supply",
-}
-
-// holdsTries are the metrics that hold every try to start in them.
-var holdsTries = []string{"restart_latency", "take_off_delay", "engine_off"}
-
 // EpisodeFindings adds what is to be said of an episode by itself: limits, tries, what
 // asked for the restart.
 func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
@@ -28,24 +16,24 @@ func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
 	at := e.Stop.T
 	retried := len(e.Operations) > 1 || e.Outcome == analyze.NoStart
 	var late analyze.BrokenLimits // what every try made longer
-	var told []string             // families
+	var told []measure.Family
 	for _, l := range e.Limits {
 		v := e.Metric(l.Limit.Metric)
+		m, _ := measure.MetricByKey(v.Key)
 		judged := analyze.Judged{Value: v, Limit: l.Limit}
-		family := limitFamily[v.Key]
 		switch {
 		case l.Verdict == analyze.Borderline:
-			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, r.deciding(e, judged))
+			list.add(analyze.CodeLimitBorderline, analyze.Note, at, names, r.deciding(e, m.Ends, judged))
 		case l.Verdict != analyze.Outside:
-		case v.Key == "hold_pressure_min":
-			list.add(analyze.CodePressureLost, analyze.Attention, at, names, analyze.BrokenLimits{judged})
-		case retried && slices.Contains(holdsTries, v.Key):
+		case m.Broken != "":
+			list.add(m.Broken, analyze.Attention, at, names, analyze.BrokenLimits{judged})
+		case retried && m.HoldsTries:
 			late = append(late, judged)
-		case family == "":
+		case m.Family == "":
 			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, analyze.BrokenLimits{judged})
-		case !slices.Contains(told, family):
-			told = append(told, family)
-			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, broken(e, family, retried))
+		case !slices.Contains(told, m.Family):
+			told = append(told, m.Family)
+			list.add(analyze.CodeLimitBroken, analyze.Attention, at, names, broken(e, m.Family, retried))
 		}
 	}
 	r.failure(e, late, list)
@@ -54,12 +42,12 @@ func (r *Finder) EpisodeFindings(e *segment.Episode, list *Findings) {
 
 // broken gathers all broken limits of one family, but for those that are told with
 // the tries.
-func broken(e *segment.Episode, family string, retried bool) analyze.BrokenLimits {
+func broken(e *segment.Episode, family measure.Family, retried bool) analyze.BrokenLimits {
 	var list analyze.BrokenLimits
 	for _, l := range e.Limits {
-		key := l.Limit.Metric
-		if l.Verdict == analyze.Outside && limitFamily[key] == family && !(retried && slices.Contains(holdsTries, key)) {
-			list = append(list, analyze.Judged{Value: e.Metric(key), Limit: l.Limit})
+		m, _ := measure.MetricByKey(l.Limit.Metric)
+		if l.Verdict == analyze.Outside && m.Family == family && !(retried && m.HoldsTries) {
+			list = append(list, analyze.Judged{Value: e.Metric(m.Key), Limit: l.Limit})
 		}
 	}
 	return list

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
@@ -17,13 +18,6 @@ type edge struct {
 	derived decode.Role // read off this signal, as no other tells: NoRole where it is not
 }
 
-// durationEnds names the instants that a duration lies between.
-var durationEnds = map[string][2]string{
-	"run_down": {"stop", "rest"}, "stop_duration": {"rest", "crank"}, "engine_off": {"stop", "running"},
-	"restart_latency": {"request", "running"}, "request_to_crank": {"request", "crank"}, "crank_to_run": {"last crank", "running"},
-	"take_off_delay": {"request", "leaving"},
-}
-
 // finest is the shortest sampling that a bus could be asked for.
 const finest = 0.001
 
@@ -31,8 +25,8 @@ const finest = 0.001
 // it. The true value lies anywhere in low..high, so bounds that are no wider than its
 // distance from the limit can never straddle it; those of a duration are as wide as
 // the periods of the signals at its two ends. What the true value is nobody knows: the
-// distance is the best value's.
-func (r *Finder) deciding(e *segment.Episode, j analyze.Judged) analyze.StraddledLimit {
+// distance is the best value's. ends are those of a duration.
+func (r *Finder) deciding(e *segment.Episode, ends [2]measure.End, j analyze.Judged) analyze.StraddledLimit {
 	v, limit := j.Value, j.Limit
 	distance := math.Inf(1)
 	if limit.HasMin && v.Low < limit.Min {
@@ -49,7 +43,7 @@ func (r *Finder) deciding(e *segment.Episode, j analyze.Judged) analyze.Straddle
 		told.By, told.Least = analyze.ByError, distance
 		return told
 	}
-	if ends, ok := durationEnds[v.Key]; ok {
+	if ends[0] != "" {
 		from, to := r.edgeOf(e, ends[0]), r.edgeOf(e, ends[1])
 		if role := max(from.derived, to.derived); role != decode.NoRole {
 			told.By, told.Role = analyze.ByCommand, role
@@ -82,7 +76,7 @@ func neededPeriod(distance float64, ends ...edge) float64 {
 }
 
 // edgeOf says how wide an instant of an episode is.
-func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
+func (r *Finder) edgeOf(e *segment.Episode, end measure.End) edge {
 	of := func(event analyze.Event) edge {
 		if !decode.Roles[event.From].Switch {
 			return edge{derived: event.From}
@@ -93,13 +87,13 @@ func (r *Finder) edgeOf(e *segment.Episode, end string) edge {
 		return edge{sampled: true}
 	}
 	switch end {
-	case "stop":
+	case measure.AtStop:
 		return of(e.Stop)
-	case "crank":
+	case measure.AtCrank:
 		return of(e.Operations[0].Event)
-	case "last crank":
+	case measure.AtLastCrank:
 		return of(e.Operations[len(e.Operations)-1].Event)
-	case "request":
+	case measure.AtRequest:
 		onChange := slices.ContainsFunc(r.M.Requests[e.Request.Condition].Expr.Signals(), func(signal int) bool {
 			return r.M.Entries[r.M.Signals[signal].Entry].OnChange
 		})

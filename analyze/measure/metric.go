@@ -24,26 +24,70 @@ type Metric struct {
 	Needs  []decode.Role // without these it has no value
 	Text   string        // what it is, in words
 
-	// Before is how far before the stop onset, or the crank, its samples may be asked
-	// for, and After how long after running: from them follows how much of the past is
-	// kept, and when an episode can be measured. ns.
+	// What must be kept for it, and until when it waits, follows from these. Before is how
+	// far before the stop onset, or the crank, its samples may be asked for, and After how
+	// long after running, in ns.
 	Before, After int64
-
-	// of measures it. The needed roles are known to have been seen.
-	of func(r *Measurer, w *windows) analyze.MetricValue
+	// RunDown are the roles of which it asks for samples between stop onset and rest, and
+	// InRest those of which it asks for the lowest or highest between rest and crank: the
+	// rest may be longer than all samples can be kept for.
+	RunDown, InRest []decode.Role
 	// Late metrics wait until the vehicle leaves the standstill.
 	Late bool
 	// Start tells that it is given for every starter operation too.
 	Start bool
+
+	// Broken is the code of the finding where its limit is broken, if it has one of its
+	// own. Broken limits of one Family are one finding: one of them holds the other in it,
+	// or they show one and the same thing. HoldsTries tells that it holds every try to start
+	// in it.
+	Broken     string
+	Family     Family
+	HoldsTries bool
+	// Ends are the instants that a duration lies between.
+	Ends [2]End
+
+	// of measures it. The needed roles are known to have been seen.
+	of func(r *Measurer, w *windows) analyze.MetricValue
 }
 
-// Before returns the longest look back of all metrics, in ns.
-func Before() int64 {
-	var longest int64
-	for i := range Metrics {
-		longest = max(longest, Metrics[i].Before)
+// Family gathers metrics that show one and the same thing.
+type Family string
+
+const (
+	Wait   Family = "wait"   // the time that the driver waits
+	Supply Family = "supply" // the supply while the starter turns
+)
+
+// End is an instant at which a duration begins or ends.
+type End string
+
+const (
+	AtStop      End = "stop"
+	AtRest      End = "rest"
+	AtRequest   End = "request"
+	AtCrank     End = "crank" // the first
+	AtLastCrank End = "last crank"
+	AtRunning   End = "running"
+	AtLeaving   End = "leaving" // of the standstill
+)
+
+// Keeps returns what must be kept of a log for the metrics.
+func Keeps() segment.Keep {
+	var k segment.Keep
+	add := func(to *[]decode.Role, roles []decode.Role) {
+		for _, role := range roles {
+			if !slices.Contains(*to, role) {
+				*to = append(*to, role)
+			}
+		}
 	}
-	return longest
+	for i := range Metrics {
+		k.LookBack = max(k.LookBack, Metrics[i].Before)
+		add(&k.RunDown, Metrics[i].RunDown)
+		add(&k.InRest, Metrics[i].InRest)
+	}
+	return k
 }
 
 // After returns the longest look ahead, in ns, of those metrics that do not wait for the
@@ -56,6 +100,23 @@ func After() int64 {
 		}
 	}
 	return longest
+}
+
+// Awaits reports whether a metric that does not wait for the vehicle to leave still lacks
+// samples after an engine that came to run at the moment running.
+func (r *Measurer) Awaits(running int64) bool {
+	for i := range Metrics {
+		m := &Metrics[i]
+		if m.Late || m.After == 0 {
+			continue
+		}
+		for _, role := range m.Needs {
+			if k := &r.Tracks[role]; k.Seen && k.Last.T < running+m.After {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // AfterEnd is the look ahead, in ns, where the engine did not come to run.

@@ -3,7 +3,6 @@ package measure
 import (
 	"lull/analyze"
 	"lull/analyze/segment"
-	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/units"
@@ -13,21 +12,21 @@ import (
 // shown.
 var Metrics = []Metric{
 	{Key: "run_down", Unit: "s", Window: "stop onset to rest",
-		Text: "how long the engine takes to come to rest", Needs: speedOnly, of: runDown},
+		Text: "how long the engine takes to come to rest", Needs: speedOnly, Ends: [2]End{AtStop, AtRest}, of: runDown},
 	{Key: "stop_duration", Unit: "s", Window: "rest to crank onset",
-		Text: "how long the engine rested", Needs: speedOnly, of: stopDuration},
+		Text: "how long the engine rested", Needs: speedOnly, Ends: [2]End{AtRest, AtCrank}, of: stopDuration},
 	{Key: "engine_off", Unit: "s", Window: "stop onset to running",
-		Text: "how long the engine gave no power", Needs: speedOnly, of: engineOff},
+		Text: "how long the engine gave no power", Needs: speedOnly, Ends: [2]End{AtStop, AtRunning}, Family: Wait, HoldsTries: true, of: engineOff},
 	{Key: "restart_latency", Unit: "s", Better: "lower", Window: "restart request to running",
-		Text: "what the driver waits for: from asking for the restart to the running engine", Needs: speedOnly, of: restartLatency},
+		Text: "what the driver waits for: from asking for the restart to the running engine", Needs: speedOnly, Ends: [2]End{AtRequest, AtRunning}, Family: Wait, HoldsTries: true, of: restartLatency},
 	{Key: "request_to_crank", Unit: "s", Better: "lower", Window: "restart request to crank onset",
-		Text: "how long the car takes to decide and to engage the starter", Needs: speedOnly, of: requestToCrank},
+		Text: "how long the car takes to decide and to engage the starter", Needs: speedOnly, Ends: [2]End{AtRequest, AtCrank}, Family: Wait, of: requestToCrank},
 	{Key: "crank_to_run", Unit: "s", Better: "lower", Window: "last crank onset to running",
-		Text: "how long the starter turns the engine", Needs: speedOnly, of: crankToRun, Start: true},
+		Text: "how long the starter turns the engine", Needs: speedOnly, Ends: [2]End{AtLastCrank, AtRunning}, Family: Wait, of: crankToRun, Start: true},
 	{Key: "speed_at_request", Unit: "rpm", Window: "at the restart request",
-		Text: "engine speed when the restart was asked for", Needs: speedOnly, of: speedAtRequest},
+		Text: "engine speed when the restart was asked for", Needs: speedOnly, RunDown: speedOnly, of: speedAtRequest},
 	{Key: "speed_at_crank", Unit: "rpm", Window: "at the first crank onset",
-		Text: "engine speed when the starter engaged", Needs: speedOnly, of: speedAtCrank},
+		Text: "engine speed when the starter engaged", Needs: speedOnly, RunDown: speedOnly, of: speedAtCrank},
 	{Key: "crank_speed", Unit: "rpm", Better: "higher", Window: "from 60 ms after the last crank onset to half way between it and running, median",
 		Text: "speed at which the starter turns the engine", Needs: speedOnly, of: crankSpeed, Start: true},
 	{Key: "flare", Unit: "rpm", Window: "the 2 s after running, highest",
@@ -35,21 +34,21 @@ var Metrics = []Metric{
 	{Key: "voltage_before", Unit: "V", Window: "the 1 s that ends 50 ms (300 ms where the crank is taken from the engine speed) before the crank onset, median",
 		Text: "battery voltage before the start", Needs: voltageOnly, Before: bounds.Second + earliestLead, of: voltageBefore, Start: true},
 	{Key: "voltage_min", Unit: "V", Better: "higher", Window: "50 ms (300 ms) before the crank onset to 500 ms after running, lowest",
-		Text: "lowest battery voltage while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, of: voltageMin, Start: true},
+		Text: "lowest battery voltage while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: voltageMin, Start: true},
 	{Key: "voltage_dip", Unit: "V", Better: "lower", Window: "voltage_before less voltage_min",
-		Text: "how far the battery voltage falls while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, of: voltageDip, Start: true},
+		Text: "how far the battery voltage falls while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: voltageDip, Start: true},
 	{Key: "low_voltage_time", Unit: "s", Better: "lower", Window: "as voltage_min",
-		Text: "time below the setting low_voltage, samples joined by straight lines", Needs: voltageOnly, Before: earliestLead, After: startReaches, of: lowVoltageTime, Start: true},
+		Text: "time below the setting low_voltage, samples joined by straight lines", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: lowVoltageTime, Start: true},
 	{Key: "voltage_recovery", Unit: "s", Better: "lower", Window: "voltage_min to the first return to 0.5 V below voltage_before that holds 100 ms",
-		Text: "how long the battery voltage takes to come back", Needs: voltageOnly, Before: bounds.Second + earliestLead, After: recoversWithin, of: voltageRecovery, Start: true},
+		Text: "how long the battery voltage takes to come back", Needs: voltageOnly, Before: bounds.Second + earliestLead, After: recoversWithin, Family: Supply, of: voltageRecovery, Start: true},
 	{Key: "module_supply_min", Unit: "V", Better: "higher", Window: "as voltage_min, lowest",
-		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, Before: earliestLead, After: startReaches, of: moduleSupplyMin, Start: true},
+		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, Before: earliestLead, After: startReaches, Family: Supply, of: moduleSupplyMin, Start: true},
 	{Key: "source_resistance", Unit: "mohm", Better: "lower", Window: "last crank onset to running, slope of voltage against current",
-		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, of: sourceResistance},
+		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, Family: Supply, of: sourceResistance},
 	{Key: "hold_pressure_min", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
-		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, of: holdPressureMin},
+		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, InRest: []decode.Role{decode.HoldPressure}, Broken: analyze.CodePressureLost, of: holdPressureMin},
 	{Key: "take_off_delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
-		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffDelay, Late: true},
+		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, Ends: [2]End{AtRequest, AtLeaving}, Family: Wait, HoldsTries: true, of: takeOffDelay, Late: true},
 	{Key: "take_off_shock", Unit: "m/s3", Better: "lower", Window: "the 1 s after leaving standstill, highest rate of change of acceleration",
 		Text: "how hard the vehicle takes off", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffShock, Late: true},
 	{Key: "fuel_saved", Unit: "mL", Better: "higher", Window: "idle rate x engine_off, less restart_fuel",
@@ -200,33 +199,5 @@ func fuelSaved(r *Measurer, w *windows) analyze.MetricValue {
 }
 
 func holdPressureMin(r *Measurer, w *windows) analyze.MetricValue {
-	e := w.episode
-	if e.Rest == nil {
-		return Absent(noRest)
-	}
-	points := r.Tracks[decode.HoldPressure].All()
-	low, high := e.Rest.Low, w.end.High
-	x, limit := e.Hold, r.Hole(decode.HoldPressure)
-	if p, kept := series.At(points, low-1); kept && (!x.Seen || p.T > x.Last) {
-		x.Seen, x.Last = true, p.T // the sample before the window
-	}
-	from := low
-	if x.Samples > 0 {
-		from = max(low, x.Last) // the samples up to there are no longer kept, but counted
-	}
-	for _, p := range series.Window(points, low, high) {
-		x.Add(p, limit)
-	}
-	if x.Samples == 0 {
-		return r.noSample(decode.HoldPressure, low, high)
-	}
-	next := high
-	if after := series.Bracket(points, high, high); len(after) > 0 {
-		next = max(next, after[len(after)-1].T)
-	}
-	if next-x.Last >= limit {
-		x.Away += high - x.Last
-	}
-	unseen := max(x.Away, r.Streams.Gaps.Within(low, high))
-	return withheld(open(sampled(x.Lowest, max(x.Longest, sampling(points, from, high))), x.Samples, unseen, -1), decode.HoldPressure, unseen, high-low)
+	return r.overRest(decode.HoldPressure, w, -1)
 }

@@ -1,6 +1,11 @@
 package measure_test
 
-import "testing"
+import (
+	"testing"
+
+	"lull/analyze/measure"
+	"lull/decode"
+)
 
 func TestLongestRestKeepsItsLowestPressure(t *testing.T) {
 	long := restartBench().ends("640s").with(
@@ -32,4 +37,21 @@ func TestLongestRestKeepsItsLowestPressure(t *testing.T) {
 		{"never within the rest", short.with(lane{name: "pressure", sent: "30s+5s", curve: "0s=500"}), `
 			hold_pressure_min: absent: no sample of hold_pressure lies in the 9.79 s window`},
 	})
+}
+
+// What a metric of the table asks for within a rest of ten minutes is kept for it, without
+// a word elsewhere.
+func TestWhatTheTableAsksForWithinALongRestIsKept(t *testing.T) {
+	defer measure.AddToTable(decode.BatteryVoltage)()
+	long := restartBench().ends("640s").with(
+		lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0 620.105s=0 620.205s=240 620.605s=240 620.705s=840"},
+		lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 620.005s=0"},
+		lane{name: "starter", sent: "10ms", curve: "0s=0 620.105s=1 620.655s=0"},
+		lane{name: "brake", sent: "20ms", curve: "0s=0 5s=1 619.89s=0"},
+		lane{name: "volts", sent: "10ms", curve: "0s=12.6 300s=12.6 300s=13.1 300.1s=12.4 620s=12.4 620.11s=8 620.7s=12.9"})
+	checkMetrics(t, onlyEpisode(t, long.run(t)).Metrics, `
+		highest_in_rest: 13.1 V every 0.01
+		kept_of_run_down: 87 samples
+		voltage_min: 8 V every 0.01
+	`)
 }

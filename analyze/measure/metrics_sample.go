@@ -76,6 +76,46 @@ func (r *Measurer) extremeOf(role decode.Role, in reach, sign float64) analyze.M
 	return r.hidden(v, role, len(series.Window(points, in.likely.From, in.likely.To)), points, in, sign)
 }
 
+// overRest is the highest (sign 1) or lowest (sign -1) sample from rest to running, of
+// which the first are no longer kept but for what Episode.Rested gathered. The role stands
+// in InRest of the metric.
+func (r *Measurer) overRest(role decode.Role, w *windows, sign float64) analyze.MetricValue {
+	e := w.episode
+	if e.Rest == nil {
+		return Absent(noRest)
+	}
+	points := r.Tracks[role].All()
+	low, high := e.Rest.Low, w.end.High
+	x, limit := e.Rested[role], r.Hole(role)
+	if p, kept := series.At(points, low-1); kept && (!x.Seen || p.T > x.Last) {
+		x.Seen, x.Last = true, p.T // the sample before the window
+	}
+	from := low
+	if x.Samples > 0 {
+		from = max(low, x.Last) // the samples up to there are no longer kept, but counted
+	}
+	for _, p := range series.Window(points, low, high) {
+		x.Add(p, limit)
+	}
+	if x.Samples == 0 {
+		return r.noSample(role, low, high)
+	}
+	next := high
+	if after := series.Bracket(points, high, high); len(after) > 0 {
+		next = max(next, after[len(after)-1].T)
+	}
+	if next-x.Last >= limit {
+		x.Away += high - x.Last
+	}
+	extreme := x.Lowest
+	if sign > 0 {
+		extreme = x.Highest
+	}
+	unseen := max(x.Away, r.Streams.Gaps.Within(low, high))
+	v := sampled(extreme, max(x.Longest, sampling(points, from, high)))
+	return withheld(open(v, x.Samples, unseen, sign), role, unseen, high-low)
+}
+
 // furthest is the highest (sign 1) or lowest (sign -1) value of the points.
 func furthest(points []series.Point, sign float64) (float64, bool) {
 	if len(points) == 0 {
@@ -123,7 +163,7 @@ func (r *Measurer) noSample(role decode.Role, low, high int64) analyze.MetricVal
 // it.
 func (r *Measurer) speedAt(w *windows, when bounds.Instant) analyze.MetricValue {
 	points := r.Tracks[decode.EngineSpeed].All()
-	if down := w.episode.RunDown; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
+	if down := w.episode.RunDown[decode.EngineSpeed]; len(down) > 0 && len(points) > 0 && when.Low < points[0].T {
 		// What lies between the two was forgotten while the engine rested.
 		points = append(slices.Clone(series.Window(down, math.MinInt64, points[0].T-1)), points...)
 	}

@@ -63,7 +63,7 @@ func NewRun(m *decode.Map) *Run {
 	rec := feed.NewRecording(m, events{r})
 	r.Recording = rec
 	r.Finder = findings.New(rec, &r.result)
-	r.Segmenter, r.Measurer = segment.NewSegmenter(rec, &r.result, measure.Before()), measure.Measurer{Recording: rec}
+	r.Segmenter, r.Measurer = segment.NewSegmenter(rec, &r.result, measure.Keeps()), measure.Measurer{Recording: rec}
 	for i := range r.uses {
 		r.uses[i] = use{
 			signal: &m.Signals[i], role: m.Signals[i].Role, watched: r.Watched[i],

@@ -34,7 +34,7 @@ func (r *Run) settle(force bool) {
 		r.Pending = r.Pending[1:]
 		e.N = len(r.Done) + 1
 		r.Done = append(r.Done, e)
-		e.RunDown, e.Departures = nil, nil
+		e.RunDown, e.Rested, e.Departures = nil, nil, nil
 	}
 	r.settleCranks(force)
 	r.FinishStandstills(force)
@@ -57,8 +57,7 @@ func (r *Run) ready(e *segment.Episode) bool {
 			return false
 		}
 	}
-	v := &r.Tracks[decode.BatteryVoltage]
-	return !v.Seen || v.Last.T >= e.Running.High+bounds.Second/2
+	return !r.Awaits(e.Running.High)
 }
 
 // measure resolves what asked for the restart and what came of it, and takes all

@@ -34,52 +34,58 @@ type Episode struct {
 	DepartureComing bool
 
 	// What must outlive the tracks while the engine rests.
-	RunDown      []series.Point // engine speed from the stop onset to rest
-	Hold         Lowest         // lowest hold pressure since rest, of what the track forgot
-	IdleRate     float64        // L/h
-	UnknownAsked []int          // requests that could not be told where they may have asked
-	Undecided    bool           // when the restart was decided was not seen
-	GapInside    bool           // of the recording
+	RunDown      map[decode.Role][]series.Point // from the stop onset to rest, of Keep.RunDown; nil before
+	Rested       map[decode.Role]Extremes       // since rest, of what the tracks of Keep.InRest forgot
+	IdleRate     float64                        // L/h
+	UnknownAsked []int                          // requests that could not be told where they may have asked
+	Undecided    bool                           // when the restart was decided was not seen
+	GapInside    bool                           // of the recording
 }
 
-// Lowest gathers a lowest value over samples that are no longer kept.
-type Lowest struct {
-	Samples int
-	Lowest  float64
-	Seen    bool  // a sample was forgotten, be it before the window
-	Last    int64 // the last such
-	Longest int64 // between two samples, the one before the window included
-	Away    int64 // sum of the times between two samples that were long enough to be missed
+// Extremes gathers the lowest and the highest value of samples that are no longer kept.
+type Extremes struct {
+	Samples         int
+	Lowest, Highest float64
+	Seen            bool  // a sample was forgotten, be it before the window
+	Last            int64 // the last such
+	Longest         int64 // between two samples, the one before the window included
+	Away            int64 // sum of the times between two samples that were long enough to be missed
 }
 
 // Add takes the next sample; from limit on one is missed.
-func (x *Lowest) Add(p series.Point, limit int64) {
+func (x *Extremes) Add(p series.Point, limit int64) {
 	if x.Seen {
 		x.Longest = max(x.Longest, p.T-x.Last)
 		if p.T-x.Last >= limit {
 			x.Away += p.T - x.Last
 		}
 	}
-	if x.Samples == 0 || p.V < x.Lowest {
-		x.Lowest = p.V
+	if x.Samples == 0 {
+		x.Lowest, x.Highest = p.V, p.V
 	}
+	x.Lowest, x.Highest = min(x.Lowest, p.V), max(x.Highest, p.V)
 	x.Seen, x.Last = true, p.T
 	x.Samples++
 }
 
-// holdOn takes hold pressures that are about to be forgotten: what lies before
+// restOn takes samples of a role that are about to be forgotten: what lies before
 // rest only bounds the time to the first sample in it.
-func (e *Episode) holdOn(forgotten []series.Point, limit int64) {
+func (e *Episode) restOn(role decode.Role, forgotten []series.Point, limit int64) {
 	if e.Rest == nil {
 		return
 	}
+	x := e.Rested[role]
 	for _, p := range forgotten {
 		if p.T >= e.Rest.Low {
-			e.Hold.Add(p, limit)
+			x.Add(p, limit)
 		} else {
-			e.Hold.Seen, e.Hold.Last = true, p.T
+			x.Seen, x.Last = true, p.T
 		}
 	}
+	if e.Rested == nil {
+		e.Rested = make(map[decode.Role]Extremes)
+	}
+	e.Rested[role] = x
 }
 
 // WhenDecided returns when the restart was decided: the earlier of the fall of the stop

@@ -25,6 +25,14 @@ const (
 // taken from, where the standstill before it is too short.
 const IdleBefore = 5 * bounds.Second
 
+// Keep is what is kept of a log for what is measured of an episode later. What lies
+// around its ends is kept in any case.
+type Keep struct {
+	LookBack int64         // how much before a stop onset may be asked for, in ns
+	RunDown  []decode.Role // whose samples from the stop onset to rest are kept
+	InRest   []decode.Role // whose lowest and highest samples from rest on are kept
+}
+
 // Segmenter finds episodes, standstills and starter operations in what is recorded,
 // and holds those that are open or wait for their last samples.
 type Segmenter struct {
@@ -33,8 +41,7 @@ type Segmenter struct {
 
 	// Settings as nanoseconds.
 	hold, Window, Patience, minStandstill int64
-	// lookBack is how much before a stop onset may be asked for, in ns.
-	lookBack int64
+	keep                                  Keep
 
 	Engine       Engine
 	ignitionFall *bounds.Instant // the last one
@@ -53,11 +60,11 @@ type Segmenter struct {
 }
 
 // NewSegmenter returns a Segmenter of what r records, which hands standstills out to
-// result. Samples up to lookBack, in ns, before a stop onset are kept for it.
-func NewSegmenter(r *feed.Recording, result *analyze.Result, lookBack int64) *Segmenter {
+// result, and forgets of r what neither it nor keep asks for.
+func NewSegmenter(r *feed.Recording, result *analyze.Result, keep Keep) *Segmenter {
 	set := r.M.Settings
 	s := &Segmenter{
-		Recording: r, result: result, lookBack: lookBack,
+		Recording: r, result: result, keep: keep,
 		hold:          int64(set.RunningHold),
 		Window:        int64(set.RequestWindow),
 		Patience:      int64(set.NoStartAfter),
@@ -127,7 +134,7 @@ func (r *Segmenter) Drain() {
 // keepFrom is the earliest moment that something open may still ask samples
 // for.
 func (r *Segmenter) keepFrom() int64 {
-	back := max(r.lookBack, r.Window) + 2*bounds.Second
+	back := max(r.keep.LookBack, r.Window) + 2*bounds.Second
 	keep := r.Now - back
 	if fall, falling := r.falling(); falling {
 		keep = min(keep, fall-back)
@@ -203,25 +210,25 @@ func (r *Segmenter) keepFor(e *Episode) int64 {
 // with the log.
 func (r *Segmenter) Trim() {
 	if o := r.Open; o != nil && o.RunDown == nil && o.Rest != nil && r.Now > o.Rest.High+bounds.Second {
-		down := series.Window(r.Tracks[decode.EngineSpeed].All(), o.Stop.Low-r.reach(), o.Rest.High+bounds.Second)
-		o.RunDown = slices.Clone(down)
+		o.RunDown = make(map[decode.Role][]series.Point, len(r.keep.RunDown))
+		for _, role := range r.keep.RunDown {
+			o.RunDown[role] = slices.Clone(series.Window(r.Tracks[role].All(), o.Stop.Low-r.reach(), o.Rest.High+bounds.Second))
+		}
 	}
 	keep := r.keepFrom()
-	for role := range r.Tracks {
-		forgotten := r.Tracks[role].Trim(keep)
-		if decode.Role(role) != decode.HoldPressure {
+	for i := range r.Tracks {
+		role := decode.Role(i)
+		forgotten := r.Tracks[i].Trim(keep)
+		if len(forgotten) == 0 || !slices.Contains(r.keep.InRest, role) {
 			continue
 		}
-		if len(forgotten) == 0 {
-			continue
-		}
-		limit := r.Hole(decode.HoldPressure)
+		limit := r.Hole(role)
 		if r.Open != nil {
-			r.Open.holdOn(forgotten, limit)
+			r.Open.restOn(role, forgotten, limit)
 		}
 		for _, e := range r.Pending {
 			if !e.Settled {
-				e.holdOn(forgotten, limit)
+				e.restOn(role, forgotten, limit)
 			}
 		}
 	}

@@ -2,8 +2,12 @@ package document
 
 import (
 	"bytes"
+	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -11,6 +15,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 // schemas holds the compiled schema of every document, by its name.
@@ -60,3 +65,33 @@ func schemaOf(t testing.TB, name string) *jsonschema.Schema {
 
 // kindNames are the names of the schemas of the two kinds of report.
 var kindNames = map[words.Kind]string{words.Episodes: "episodes", words.Standstills: "standstills"}
+
+// The keys of metrics stand in the schema in one place, from the table of metrics.
+func TestTheSchemaNamesEveryMetricOfTheTable(t *testing.T) {
+	const file = "schema/episodes.schema.json"
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	keys, err := json.MarshalIndent(decode.MetricKeys, "      ", "  ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := regexp.MustCompile(`("metric_key": \{\s*"enum": )\[[^\]]*\]`).ReplaceAll(data, append([]byte("${1}"), keys...))
+	want = regexp.MustCompile(`("minProperties": )\d+`).ReplaceAll(want, fmt.Appendf(nil, "${1}%d", len(decode.MetricKeys)))
+	if *update {
+		if err := os.WriteFile(file, want, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if !bytes.Equal(data, want) {
+		t.Errorf("%s does not name the metrics of the table: go test ./cmd/lull/internal/document -update writes it anew", file)
+	}
+	var schema struct {
+		Defs map[string]struct{ Enum []string } `json:"$defs"`
+	}
+	if err := json.Unmarshal(data, &schema); err != nil || !slices.Equal(schema.Defs["metric_key"].Enum, decode.MetricKeys) {
+		t.Errorf("metric_key of %s: %v, %v", file, schema.Defs["metric_key"].Enum, err)
+	}
+}
