@@ -16,6 +16,8 @@ type Result struct {
 	Start   int64 // time of the first frame, as decode.Frame.Time
 	Span    int64 // ns from the first frame to the last
 
+	Trust Trust
+
 	// EngineSpeedSeen reports whether the log ever showed the engine speed; without
 	// it there is nothing to find.
 	EngineSpeedSeen bool

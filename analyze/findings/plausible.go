@@ -23,16 +23,21 @@ type quantity struct {
 	// usual as a rule: it tells which of several explanations is likely.
 	usualLow, usual, usualHigh float64
 	moves                      bool // it cannot stay the same where the engine both ran and rested
+	// Between two samples it changes by no more than step and rate, in its unit a second,
+	// together allow. 0: not judged.
+	step, rate float64
 }
 
 func quantityOf(role decode.Role, systemVoltage float64) (quantity, bool) {
 	switch role {
 	case decode.EngineSpeed:
-		return quantity{0, 8000, 500, 900, 3000, true}, true
+		// An engine that starts gains some 10000 rpm in a second; a brake takes 10 m/s2,
+		// a wheel that locks is slower by more.
+		return quantity{0, 8000, 500, 900, 3000, true, 300, 20000}, true
 	case decode.VehicleSpeed:
-		return quantity{-50, 300, 3, 40, 130, false}, true
+		return quantity{-50, 300, 3, 40, 130, false, 4, 200}, true
 	case decode.BatteryVoltage, decode.ModuleSupply:
-		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3, true}, true
+		return quantity{systemVoltage / 4, systemVoltage * 13 / 6, systemVoltage * 0.95, systemVoltage * 1.17, systemVoltage * 1.3, true, 0, 0}, true
 	}
 	return quantity{}, false
 }
@@ -50,6 +55,9 @@ const (
 	// the command to be doubted.
 	commandedRun = 5 * bounds.Second
 	restedAlone  = 3 * bounds.Second
+	// coarser is how much rougher than another reading that of the turned order may be and
+	// still be the likelier: the slip that is made most often.
+	coarser = 3
 	// roughest is the mean step of a quantity against all that it moves through.
 	roughest = 0.05
 )
@@ -62,6 +70,10 @@ type plausible struct {
 	// rested while it was on or off, but for those with the key off.
 	onRun, onRest, offRest int64
 	last                   int64
+	ranKeyOn, ranKeyOff    int64                  // ns for which the engine ran, by the ignition
+	Idle                   stats.Tally            // engine speeds above rest_speed while the vehicle stood
+	On                     [decode.RoleCount]bool // the switch was on once
+	longest                []int                  // payload of each of the map's entries, in bytes; 0: never seen
 }
 
 // Tested counts a role's samples.
@@ -70,12 +82,17 @@ type Tested struct {
 	min, max     float64
 	judged       bool // the quantity has limits
 	quantity
+
+	last           float64
+	lastT          int64
+	changes, jumps int64
+	from, to       float64 // the widest jump
 }
 
 // NewPlausible returns what a role's values are held against, by the map's system
 // voltage.
 func NewPlausible(m *decode.Map) plausible {
-	var p plausible
+	p := plausible{longest: make([]int, len(m.Entries))}
 	for role := range p.Roles {
 		k := &p.Roles[role]
 		k.quantity, k.judged = quantityOf(decode.Role(role), m.Settings.SystemVoltage)
@@ -84,8 +101,12 @@ func NewPlausible(m *decode.Map) plausible {
 	return p
 }
 
-// Add takes a value in the role's unit.
-func (k *Tested) Add(v float64) {
+// Add takes a value in the role's unit at the time t in ns.
+func (k *Tested) Add(t int64, v float64) {
+	if k.rate > 0 && v != k.last {
+		k.change(t, v)
+	}
+	k.lastT = t
 	k.seen++
 	if v < k.min {
 		k.min = v
@@ -95,6 +116,31 @@ func (k *Tested) Add(v float64) {
 	}
 	if k.judged && (v < k.low || v > k.high) {
 		k.beyond++
+	}
+}
+
+// longestStep is the longest time between two samples of which a jump is told.
+const longestStep = bounds.Second
+
+// change takes a value that is not the last one.
+func (k *Tested) change(t int64, v float64) {
+	by, took := math.Abs(v-k.last), t-k.lastT
+	if k.seen > 0 && took >= 0 && took <= longestStep {
+		k.changes++
+		if by > k.step+k.rate*bounds.Seconds(took) {
+			k.jumps++
+			if by > math.Abs(k.to-k.from) {
+				k.from, k.to = k.last, v
+			}
+		}
+	}
+	k.last = v
+}
+
+// Sees takes a frame that these entries of the map name.
+func (p *plausible) Sees(f *decode.Frame, entries []int) {
+	for _, e := range entries {
+		p.longest[e] = max(p.longest[e], int(f.Len))
 	}
 }
 
@@ -117,7 +163,19 @@ func (p *plausible) Keep(m *decode.Map, f *decode.Frame, entries []int) {
 func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
 	took := min(now-p.last, bounds.Second/2)
 	p.last = now
-	if !stop.Seen || took <= 0 || ignition.Seen && !ignition.On {
+	if took <= 0 {
+		return
+	}
+	if ignition.Seen && !ignition.On {
+		if e.Run.Side > 0 {
+			p.ranKeyOff += took
+		}
+		return
+	}
+	if ignition.Seen && e.Run.Side > 0 {
+		p.ranKeyOn += took
+	}
+	if !stop.Seen {
 		return
 	}
 	switch {
@@ -133,30 +191,46 @@ func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segme
 // plausibleFindings tells of roles whose values cannot be what the map says.
 func (r *Finder) plausibleFindings(list *Findings) {
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
-		k, signal := &r.Plausible.Roles[role], r.M.RoleSignal(role)
-		if signal == nil || k.seen < leastSamples {
-			continue
-		}
-		about := analyze.ImplausibleSignal{Signal: signal.Name, Role: role, SystemVoltage: r.M.Settings.SystemVoltage}
-		switch {
-		case k.judged && float64(k.beyond) > implausibleShare*float64(k.seen):
-			about.Reads = k.max
-			if k.low-k.min > k.max-k.high {
-				about.Reads = k.min
+		if signal := r.M.RoleSignal(role); signal != nil {
+			if about, ok := r.implausible(role, signal); ok {
+				list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, about)
 			}
-		case k.judged && k.moves && k.min == k.max && r.ranAndRested(role):
-			about.Reads, about.Throughout = k.min, true
-		default:
-			continue
 		}
-		about.Slip = r.likelySlip(role, signal)
-		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name}, about)
 	}
+	if about, ok := r.implausibleCommand(); ok {
+		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{about.Signal}, about)
+	}
+}
+
+// implausible says of a role's values that they cannot be what the map says.
+func (r *Finder) implausible(role decode.Role, signal *decode.Signal) (about analyze.ImplausibleSignal, ok bool) {
+	k := &r.Plausible.Roles[role]
+	if k.seen < leastSamples {
+		return about, false
+	}
+	about = analyze.ImplausibleSignal{Signal: signal.Name, Role: role, SystemVoltage: r.M.Settings.SystemVoltage}
+	switch {
+	case k.judged && float64(k.beyond) > implausibleShare*float64(k.seen):
+		about.Reads = k.max
+		if k.low-k.min > k.max-k.high {
+			about.Reads = k.min
+		}
+	case k.judged && k.moves && k.min == k.max && r.ranAndRested(role):
+		about.Reads, about.Throughout = k.min, true
+	default:
+		return about, false
+	}
+	about.Slip = r.likelySlip(role, signal)
+	return about, true
+}
+
+// implausibleCommand says of the stop command that the engine does not follow it.
+func (r *Finder) implausibleCommand() (about analyze.ImplausibleCommand, ok bool) {
 	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
-	if signal != nil && p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest) {
-		list.add(analyze.CodeImplausible, analyze.Attention, 0, []string{signal.Name},
-			analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest})
+	if signal == nil || p.onRun < max(commandedRun, 2*p.onRest) || p.offRest < max(restedAlone, 4*p.onRest) {
+		return about, false
 	}
+	return analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest}, true
 }
 
 // ranAndRested tells whether the engine was surely seen in both states, or, of the
@@ -238,6 +312,12 @@ func (r *Finder) likelySlip(role decode.Role, s *decode.Signal) analyze.Slip {
 		return analyze.Slip{}
 	}
 	smoothest := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.roughness, b.roughness) }).roughness
+	// A field's high byte beside bits that hardly move is smoother than the field.
+	turned := func(f fit) bool { return f.slip.Order != "" && f.roughness <= smoothest*coarser }
+	if i := slices.IndexFunc(fits, turned); i >= 0 {
+		fits[0], fits = fits[i], fits[:1]
+		smoothest = fits[0].roughness
+	}
 	fits = slices.DeleteFunc(fits, func(f fit) bool { return f.roughness > smoothest*(1+1e-6) })
 	var factors []float64
 	for _, f := range fits {

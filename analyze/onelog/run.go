@@ -97,6 +97,7 @@ func (r *Run) Push(f *decode.Frame) {
 	if !named {
 		return
 	}
+	r.Plausible.Sees(f, r.Entries())
 	if len(r.Plausible.Frames) < findings.KeptFrames {
 		r.Plausible.Keep(r.M, f, r.Entries())
 	}
@@ -131,15 +132,21 @@ func (r *Run) sample(s *decode.Sample) {
 	switch u.role {
 	case decode.NoRole:
 	case decode.StopCommand:
-		if edge, when := r.Stop.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+		on := signal.On(s.Raw)
+		r.Plausible.On[decode.StopCommand] = r.Plausible.On[decode.StopCommand] || on
+		if edge, when := r.Stop.Add(s.Time, on); edge != 0 {
 			r.StopCommand(edge > 0, when)
 		}
 	case decode.StarterCommand:
-		if edge, when := r.Starter.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+		on := signal.On(s.Raw)
+		r.Plausible.On[decode.StarterCommand] = r.Plausible.On[decode.StarterCommand] || on
+		if edge, when := r.Starter.Add(s.Time, on); edge != 0 {
 			r.StarterCommand(edge > 0, when)
 		}
 	case decode.Ignition:
-		if edge, when := r.Ignition.Add(s.Time, signal.On(s.Raw)); edge != 0 {
+		on := signal.On(s.Raw)
+		r.Plausible.On[decode.Ignition] = r.Plausible.On[decode.Ignition] || on
+		if edge, when := r.Ignition.Add(s.Time, on); edge != 0 {
 			r.IgnitionChanged(edge > 0, when)
 		}
 	case decode.StarterCount:
@@ -154,12 +161,15 @@ func (r *Run) sample(s *decode.Sample) {
 			}
 		}
 		u.track.Add(s.Time, value)
-		u.tested.Add(value)
+		u.tested.Add(s.Time, value)
 		switch u.role {
 		case decode.EngineSpeed:
 			r.Plausible.Command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
 			r.sums.engineHours.run(r.Recording, series.Point{T: s.Time, V: value})
 			r.EngineSpeed(s.Time, value)
+			if r.Stand != nil && value > r.M.Settings.RestSpeed {
+				r.Plausible.Idle.Add(value)
+			}
 		case decode.VehicleSpeed:
 			r.sums.distance.drive(r.Recording, series.Point{T: s.Time, V: value})
 			r.VehicleSpeed(s.Time, value)

@@ -164,7 +164,7 @@ func (r *Run) Finish(info decode.Info) *analyze.Result {
 	out.Starter = r.account(out.Starts)
 	r.summarize()
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
-	out.Findings = r.Finder.All()
+	out.Findings, out.Trust = r.Finder.All(), r.Finder.Trust()
 	result := *out // by itself, since a part of the Run would keep all of it
 	return &result
 }

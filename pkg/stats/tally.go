@@ -40,6 +40,9 @@ func rounded(v float64, digits uint) float64 {
 	return math.Float64frombits(math.Float64bits(v) >> digits << digits)
 }
 
+// Len returns how many values were counted.
+func (t *Tally) Len() int { return t.total }
+
 // Median of what was counted together with the values given.
 func (t *Tally) Median(more []float64) (float64, bool) {
 	n := t.total + len(more)

@@ -1,0 +1,129 @@
+package analyze
+
+import "lull/decode"
+
+// Credence says how far a Result can be believed.
+type Credence string
+
+const (
+	Sound    Credence = "sound"
+	Doubtful Credence = "doubtful" // some figures are not to be used; the reasons say which
+	Unusable Credence = "unusable" // none is
+)
+
+// Weight orders credences: what is unusable first.
+func (c Credence) Weight() int {
+	switch c {
+	case Unusable:
+		return 0
+	case Doubtful:
+		return 1
+	}
+	return 2
+}
+
+// Trust says whether what was found of a log can be believed, and why not.
+type Trust struct {
+	Credence
+	Doubts []Doubt // the gravest first; empty where it is sound
+}
+
+// Doubt is one reason not to believe a Result, as data: whoever shows it puts the
+// sentence together.
+type Doubt struct {
+	Code   string
+	Grave  bool   // it makes the Result unusable
+	Signal string // of the map; empty where it is none's
+	About  About
+}
+
+// Codes of doubts.
+const (
+	DoubtBeyond       = "beyond_quantity"  // it reads what its role cannot have
+	DoubtJumps        = "jumps"            // it changes faster than its role can
+	DoubtStuck        = "stuck"            // it stays the same although it should not
+	DoubtNeverSeen    = "never_seen"       // the log has no value of it
+	DoubtBeyondFrame  = "beyond_frame"     // its bits reach past the end of its frames
+	DoubtNeverRan     = "engine_never_ran" // nothing tells that the engine ran
+	DoubtIdleSpeed    = "idle_speed"       // no engine idles so
+	DoubtNeverOn      = "command_never_on" // something happened that it must have commanded
+	DoubtAgainst      = "command_against"  // the engine does not follow it
+	DoubtIgnition     = "ignition_off"     // the engine ran without it
+	DoubtLinesLost    = "lines_lost"       // much of the log could not be read
+	DoubtRecordingGap = "recording_gaps"   // much of the drive was not recorded
+)
+
+// JumpingSignal changes faster than its role can.
+type JumpingSignal struct {
+	Signal  string
+	Role    decode.Role
+	From    float64 // the widest of the jumps, in the role's unit
+	To      float64
+	Jumps   int64
+	Changes int64 // of which the jumps are some
+	Slip    Slip
+}
+
+// StillEngine is an engine speed that never reached running_speed while the vehicle moved.
+type StillEngine struct {
+	Signal    string
+	Low, High float64 // rpm, all that it read
+	Km        float64 // that the vehicle went
+	Slip      Slip
+}
+
+// NeverRan is an engine that never ran in a log in which the vehicle did not move either.
+type NeverRan struct {
+	Signal    string
+	Low, High float64 // rpm, all that it read
+}
+
+// OddIdle is the speed, in rpm, at which the engine ran while the vehicle stood.
+type OddIdle struct {
+	Signal string
+	Idle   float64
+}
+
+// SilentCommand is a switch that never came on although the engine did Times what it
+// commands.
+type SilentCommand struct {
+	Signal string
+	Role   decode.Role
+	Times  int
+}
+
+// UnseenSignal is one of the map that the log never shows.
+type UnseenSignal struct {
+	Signal string
+	Role   decode.Role
+	Frame  string // the identifier of its frame
+	Frames bool   // the frame was there
+}
+
+// ShortFrame is a frame that ends before a signal in it does.
+type ShortFrame struct {
+	Signal       string
+	Role         decode.Role
+	Frame        string // its identifier
+	Needs, Bytes int    // how long it would have to be, and is
+}
+
+// DeadIgnition is an ignition that is off while the engine runs, for so long in ns.
+type DeadIgnition struct {
+	Signal string
+	Ran    int64
+}
+
+// LostShare is how much of a log is missing: lines that could not be read of all lines,
+// or ns without a frame of all.
+type LostShare struct{ Lost, Of int64 }
+
+func (s JumpingSignal) Names() []string { return []string{s.Signal} }
+func (s StillEngine) Names() []string   { return []string{s.Signal} }
+func (s NeverRan) Names() []string      { return []string{s.Signal} }
+func (s OddIdle) Names() []string       { return []string{s.Signal} }
+func (s SilentCommand) Names() []string { return []string{s.Signal} }
+func (s UnseenSignal) Names() []string  { return []string{s.Signal} }
+func (s ShortFrame) Names() []string    { return []string{s.Signal} }
+func (s DeadIgnition) Names() []string  { return []string{s.Signal} }
+func (LostShare) Names() []string       { return nil }
