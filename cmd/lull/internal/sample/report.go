@@ -42,7 +42,7 @@ func Report() *words.Report {
 		sampled(Valued("voltage_min", "V", 8.4, 8.4, 8.4), 0.02),
 	)
 	second.Limits = []analyze.LimitVerdict{{Limit: latencyLimit, Verdict: analyze.Outside}, {Limit: voltageLimit, Verdict: analyze.Outside}}
-	second.Notes = []string{"rest was not reached"}
+	second.Notes = []string{"the recording has a gap inside this episode"}
 	third := analyze.Episode{
 		N: 3, Outcome: analyze.NoStart, Stop: analyze.Event{Instant: stop.Shift(300 * Second), From: decode.EngineSpeed},
 		Decision: &analyze.Event{Instant: Around(350000, 350010, 350020), From: decode.StarterCommand},
@@ -89,7 +89,7 @@ func Report() *words.Report {
 		},
 		Starts: []analyze.Start{
 			{N: 1, Kind: analyze.KeyStart, Crank: analyze.Event{Instant: Around(990, 1000, 1010), From: decode.StarterCommand}, Running: here(Around(1590, 1600, 1610)),
-				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: "the log ends first"}}},
+				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: "no sample of engine_speed lies in the 2.00 s window"}}},
 			{N: 2, Kind: analyze.RestartStart, Episode: 1, Crank: first.Cranks[0], Running: first.Running},
 		},
 		Silences: []analyze.Silence{
