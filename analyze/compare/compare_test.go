@@ -3,7 +3,6 @@ package compare_test
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -14,6 +13,7 @@ import (
 	"lull/analyze/compare"
 	"lull/analyze/measure"
 	"lull/decode"
+	"lull/pkg/stats"
 )
 
 var near = cmpopts.EquateApprox(0, 5e-7)
@@ -165,9 +165,6 @@ func TestSwappedSidesGiveTheOppositeAndAConstantMovesTheShift(t *testing.T) {
 
 func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 	m := testMap()
-	notes := func(before, after compare.Side, by compare.By) string {
-		return strings.Join(compare.New(before, after, by).Notes, "\n")
-	}
 	a, b := side(m, "a", "restart_latency", 1, 2, 3, 4), side(m, "bb", "restart_latency", 1, 2, 3, 4, 5)
 	undated := side(m, "u", "restart_latency", 1)
 	undated.Logs[0].Result.Info.Stamps = decode.StampsZero
@@ -191,23 +188,25 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 		name          string
 		before, after compare.Side
 		by            compare.By
-		want          string
+		want          []compare.Note
 	}{
-		{"in order", a, b, "", ""},
-		{"swapped", b, a, "", "a, which is given as after, was recorded earlier than bb, which is given as before: are the sides swapped?"},
-		{"no date", undated, b, "", "u carries no date, so whether the sides are in order cannot be checked"},
-		{"no episode", side(m, "a", "restart_latency"), b, "", "there is no episode on the side before, so nothing of a restart can be compared: drive so that the engine stops, and record again"},
-		{"twice", double, b, "", "a is the same drive as a, both of them before: it is counted once"},
-		{"mixed differently", a, minds, "", "the sides are mixed differently: restarts asked for before the engine rested are 0 of 4 before and 3 of 3 after; --by outcome compares like with like\n" +
-			"the sides are mixed differently: restarts that the driver asked for are 4 of 4 before and 0 of 3 after; --by request compares like with like"},
-		{"split already", a, minds, compare.ByOutcome, ""},
-		{"other map", a, side(other, "bb", "restart_latency", 1), "", "only one of the two maps has battery_charge: what is measured by it is missing on the other side\n" +
-			"the two maps give other units for coolant (degC and K): whether the sides were driven alike cannot be told by it\n" +
-			"the two maps have different limits: each side is judged by its own\n" +
-			"the two maps have different settings: what is measured does not mean the same on both sides; give both maps the same settings"},
-		{"other map of the same sense", side(ordered, "a", "restart_latency", 1, 2), side(reversed, "bb", "restart_latency", 1), "", ""},
+		{"in order", a, b, "", nil},
+		{"swapped", b, a, "", []compare.Note{compare.Swapped{Before: "bb", After: "a"}}},
+		{"no date", undated, b, "", []compare.Note{compare.Undated{Log: "u"}}},
+		{"no episode", side(m, "a", "restart_latency"), b, "", []compare.Note{compare.NoEpisode{Side: analyze.Before}}},
+		{"twice", double, b, "", []compare.Note{compare.CountedOnce{Log: "a", As: "a", Side: analyze.Before}}},
+		{"mixed differently", a, minds, "", []compare.Note{
+			compare.OtherMix{By: compare.ByOutcome, Before: stats.Rate{Of: 4}, After: stats.Rate{Count: 3, Of: 3}},
+			compare.OtherMix{By: compare.ByRequest, Before: stats.Rate{Count: 4, Of: 4}, After: stats.Rate{Of: 3}},
+		}},
+		{"split already", a, minds, compare.ByOutcome, nil},
+		{"other map", a, side(other, "bb", "restart_latency", 1), "", []compare.Note{
+			compare.OnlyOneHas{decode.BatteryCharge}, compare.OtherUnits{{Signal: "coolant", Before: "degC", After: "K"}},
+			compare.OtherLimits{}, compare.OtherSettings{},
+		}},
+		{"other map of the same sense", side(ordered, "a", "restart_latency", 1, 2), side(reversed, "bb", "restart_latency", 1), "", nil},
 	} {
-		if diff := cmp.Diff(test.want, notes(test.before, test.after, test.by)); diff != "" {
+		if diff := cmp.Diff(test.want, compare.New(test.before, test.after, test.by).Notes); diff != "" {
 			t.Errorf("%s: %s", test.name, diff)
 		}
 	}
