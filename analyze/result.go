@@ -86,7 +86,7 @@ type Episode struct {
 
 	Metrics []MetricValue // in the order of Metrics
 	Limits  []LimitVerdict
-	Notes   []string
+	Notes   []EpisodeNote
 
 	// AtStop holds, for each of Map.Circumstances, the signal's value at the stop
 	// onset.

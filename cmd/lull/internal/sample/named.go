@@ -51,7 +51,6 @@ func Named(s string) *words.Report {
 		res.Silences[i].Module, res.Silences[i].Bus, res.Silences[i].ID = s, s, s
 	}
 	for i := range res.Episodes {
-		res.Episodes[i].Notes = []string{s}
 		for k := range res.Episodes[i].Metrics {
 			if m := &res.Episodes[i].Metrics[k]; m.Absent != "" && s != "" {
 				m.Absent = s

@@ -28,7 +28,7 @@ func Report() *words.Report {
 			Valued("fuel_saved", "mL", 2.358, 2.36, 2.363),
 		),
 		Limits: []analyze.LimitVerdict{{Limit: latencyLimit, Verdict: analyze.Inside}, {Limit: voltageLimit, Verdict: analyze.Inside}},
-		Notes:  []string{},
+		Notes:  []analyze.EpisodeNote{},
 	}
 	second := first
 	second.N, second.Outcome = 2, analyze.ChangeOfMind
@@ -42,7 +42,7 @@ func Report() *words.Report {
 		sampled(Valued("voltage_min", "V", 8.4, 8.4, 8.4), 0.02),
 	)
 	second.Limits = []analyze.LimitVerdict{{Limit: latencyLimit, Verdict: analyze.Outside}, {Limit: voltageLimit, Verdict: analyze.Outside}}
-	second.Notes = []string{"the recording has a gap inside this episode"}
+	second.Notes = []analyze.EpisodeNote{analyze.GapInside{}}
 	third := analyze.Episode{
 		N: 3, Outcome: analyze.NoStart, Stop: analyze.Event{Instant: stop.Shift(300 * Second), From: decode.EngineSpeed},
 		Decision: &analyze.Event{Instant: Around(350000, 350010, 350020), From: decode.StarterCommand},

@@ -3,9 +3,28 @@ package words
 import (
 	"fmt"
 
+	"lull/analyze"
 	"lull/analyze/compare"
 	"lull/decode"
+	"lull/pkg/units"
 )
+
+// NoteText is a note on an episode as a sentence.
+func NoteText(n analyze.EpisodeNote) string {
+	switch a := n.(type) {
+	case analyze.CommandUnseen:
+		text := a.Role.String() + " was not seen for " + units.Length(a.Length)
+		if a.Role == decode.StarterCommand {
+			return text + " of this restart: what the starter did in it is not known"
+		}
+		return text + ": whether the engine stalled is not known"
+	case analyze.GapInside:
+		return "the recording has a gap inside this episode"
+	case analyze.StopTakenBack:
+		return "the stop command fell and rose again before anything came of it"
+	}
+	return ""
+}
 
 // ComparisonNote is a note on a comparison as a sentence. Names in it are as the maps
 // and the logs have them: whoever shows it makes them Visible, or escapes them.

@@ -10,6 +10,26 @@ import (
 	"lull/pkg/stats"
 )
 
+// Every sentence that a note on an episode may be.
+func TestEveryNoteIsASentence(t *testing.T) {
+	var types []string
+	for _, c := range []struct {
+		note analyze.EpisodeNote
+		want string
+	}{
+		{analyze.CommandUnseen{Role: decode.StarterCommand, Length: 4e9}, "starter_command was not seen for 4.00 s of this restart: what the starter did in it is not known"},
+		{analyze.CommandUnseen{Role: decode.StopCommand, Length: 350e6}, "stop_command was not seen for 350 ms: whether the engine stalled is not known"},
+		{analyze.GapInside{}, "the recording has a gap inside this episode"},
+		{analyze.StopTakenBack{}, "the stop command fell and rose again before anything came of it"},
+	} {
+		if got := words.NoteText(c.note); got != c.want {
+			t.Errorf("%+v:\n%s\nwant\n%s", c.note, got, c.want)
+		}
+		types = append(types, typeName(c.note))
+	}
+	none(t, missing(typesWith(t, "../../../../analyze", "note"), types))
+}
+
 // Every sentence that a note on a comparison may be.
 func TestEveryNoteOnAComparisonIsASentence(t *testing.T) {
 	var types []string
