@@ -238,7 +238,7 @@ func values(p picked, key string) []float64 {
 	var list []float64
 	for _, e := range p.episodes {
 		for _, m := range e.Metrics {
-			if m.Key == key && m.Absent == "" && m.Best-m.Best == 0 {
+			if m.Key == key && m.Absent == nil && m.Best-m.Best == 0 {
 				list = append(list, m.Best)
 			}
 		}

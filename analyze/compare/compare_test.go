@@ -38,9 +38,9 @@ func side(m *decode.Map, name, metric string, values ...float64) compare.Side {
 	for i, v := range values {
 		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}, AtStop: []analyze.Reading{{Value: 80 + float64(i), Seen: true}, {Value: 70, Seen: true}}}
 		for _, k := range measure.Metrics {
-			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: "not measured here"}
+			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: analyze.NotMeasuredYet}
 			if k.Key == metric {
-				x.Absent, x.Best, x.Low, x.High = "", v, v, v
+				x.Absent, x.Best, x.Low, x.High = nil, v, v, v
 			}
 			e.Metrics = append(e.Metrics, x)
 		}
@@ -321,12 +321,12 @@ func TestALimitOnWhatWasNotSeenIsCountedAsUnseen(t *testing.T) {
 	absent := &a.Logs[0].Result.Episodes[1]
 	for i := range absent.Metrics {
 		if absent.Metrics[i].Key == "restart_latency" {
-			absent.Metrics[i].Absent, absent.Metrics[i].Unseen = "the recording has a gap", 0.4
+			absent.Metrics[i].Absent, absent.Metrics[i].Unseen = analyze.InGap, 0.4
 		}
 	}
 	never := &b.Logs[0].Result.Episodes[0]
 	for i := range never.Metrics {
-		never.Metrics[i].Absent = "no signal has the role"
+		never.Metrics[i].Absent = analyze.NoSignal{Role: decode.EngineSpeed}
 	}
 	want := []compare.Limit{{Limit: m.Limits[0], Before: compare.Judged{Unseen: 2}}}
 	if diff := cmp.Diff(want, compare.New(a, b, compare.ByNothing).Limits); diff != "" {

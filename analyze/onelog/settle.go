@@ -217,7 +217,7 @@ func (r *Run) summarize() {
 	s := analyze.Summary{Standstills: len(out.Standstills), Episodes: len(out.Episodes), StarterOperations: len(out.Starts)}
 	for _, e := range out.Episodes {
 		for _, v := range e.Metrics {
-			if v.Absent != "" {
+			if v.Absent != nil {
 				continue
 			}
 			switch v.Key {

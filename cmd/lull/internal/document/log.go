@@ -47,8 +47,8 @@ func remark(res *analyze.Result, m decode.Remark) remarkJSON {
 
 func starterOf(s analyze.Starter) starterJSON {
 	j := starterJSON{Operations: operationsJSON{Key: s.Key, Restart: s.Restart, Retry: s.Retry}}
-	if s.Absent != "" {
-		a := absentJSON{s.Absent}
+	if s.Absent != nil {
+		a := absentOf(s.Absent)
 		j.First, j.Last, j.Step, j.Agrees = a, a, a, a
 		return j
 	}

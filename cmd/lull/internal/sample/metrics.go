@@ -32,7 +32,7 @@ func AllMetrics(given ...analyze.MetricValue) []analyze.MetricValue {
 	var list []analyze.MetricValue
 	for _, key := range decode.MetricKeys {
 		m, _ := measure.MetricByKey(key)
-		found := analyze.MetricValue{Key: key, Absent: "no signal has the role " + m.Needs[0].String()}
+		found := analyze.MetricValue{Key: key, Absent: analyze.NoSignal{Role: m.Needs[0]}}
 		for _, g := range given {
 			if g.Key == key {
 				found = g

@@ -3,6 +3,7 @@ package sample
 import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 // Named puts one text wherever a result can carry text from a map or a log.
@@ -52,11 +53,11 @@ func Named(s string) *words.Report {
 	}
 	for i := range res.Episodes {
 		for k := range res.Episodes[i].Metrics {
-			if m := &res.Episodes[i].Metrics[k]; m.Absent != "" && s != "" {
-				m.Absent = s
+			if m := &res.Episodes[i].Metrics[k]; m.Absent != nil {
+				m.Absent = analyze.NeverSeen{Signal: s, Role: decode.EngineSpeed}
 			}
 		}
 	}
-	res.Starter.Absent = s
+	res.Starter.Absent = analyze.NeverSeen{Signal: s, Role: decode.StarterCount}
 	return r
 }

@@ -89,7 +89,7 @@ func Report() *words.Report {
 		},
 		Starts: []analyze.Start{
 			{N: 1, Kind: analyze.KeyStart, Crank: analyze.Event{Instant: Around(990, 1000, 1010), From: decode.StarterCommand}, Running: here(Around(1590, 1600, 1610)),
-				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: "no sample of engine_speed lies in the 2.00 s window"}}},
+				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: analyze.NoSample{Role: decode.EngineSpeed, Window: 2 * Second}}}},
 			{N: 2, Kind: analyze.RestartStart, Episode: 1, Crank: first.Cranks[0], Running: first.Running},
 		},
 		Silences: []analyze.Silence{
@@ -113,6 +113,6 @@ func Report() *words.Report {
 
 // Empty is a log in which nothing happened and nothing is known.
 func Empty() *words.Report {
-	res := &analyze.Result{Starter: analyze.Starter{Absent: "no signal has the role starter_count"}}
+	res := &analyze.Result{Starter: analyze.Starter{Absent: analyze.NoSignal{Role: decode.StarterCount}}}
 	return &words.Report{Version: "dev", Map: Map(), Logs: []words.Log{{Name: "quiet.log", Result: res}}}
 }

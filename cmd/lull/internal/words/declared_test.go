@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -47,6 +48,33 @@ func typesWith(t *testing.T, dir, method string) []string {
 		t.Fatalf("types in %s with %s: %q", dir, method, names)
 	}
 	return names
+}
+
+// constantsOf gives the values of a string type's constants.
+func constantsOf(t *testing.T, dir, typ string) []string {
+	t.Helper()
+	var values []string
+	for _, d := range declarations(t, dir) {
+		g, ok := d.(*ast.GenDecl)
+		if !ok || g.Tok != token.CONST {
+			continue
+		}
+		for _, spec := range g.Specs {
+			v := spec.(*ast.ValueSpec)
+			if id, ok := v.Type.(*ast.Ident); !ok || id.Name != typ {
+				continue
+			}
+			text, err := strconv.Unquote(v.Values[0].(*ast.BasicLit).Value)
+			if err != nil {
+				t.Fatal(err)
+			}
+			values = append(values, text)
+		}
+	}
+	if len(values) < 3 {
+		t.Fatalf("constants in %s of %s: %q", dir, typ, values)
+	}
+	return values
 }
 
 func typeName(v any) string { return reflect.TypeOf(v).Name() }

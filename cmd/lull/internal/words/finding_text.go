@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"lull/analyze"
-	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/units"
@@ -39,9 +38,9 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.UndecidedRestart:
 		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
 	case analyze.DoubtedRequests:
-		return fmt.Sprintf("%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+		return fmt.Sprintf("%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, anyOf(a.Conditions), notSeen(a.Why))
 	case analyze.DoubtedInhibits:
-		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), notSeen(a.Why))
 	case analyze.HiddenStart:
 		return fmt.Sprintf("the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(a.At), decode.StarterCommand)
 	case analyze.HiddenStop:
@@ -120,7 +119,7 @@ func failedStart(s analyze.FailedStart, stalled bool) string {
 	case s.Ended == analyze.NoStart:
 		text = fmt.Sprintf("the engine did not start after %d tries", s.Tries)
 	case s.Ended != "":
-		text = "the engine had to be cranked again, and " + measure.WhyNot(s.Ended)
+		text = "the engine had to be cranked again, and " + notRestarted(s.Ended)
 	case s.Tries > 1:
 		text = fmt.Sprintf("the engine started only at try %d", s.Tries)
 	}
