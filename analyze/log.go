@@ -1,6 +1,9 @@
 package analyze
 
-import "slices"
+import (
+	"reflect"
+	"slices"
+)
 
 // Log is one log of several that are looked at together.
 type Log struct {
@@ -32,6 +35,6 @@ func SameDrive(a, b *Log) bool {
 
 func sameEpisode(a, b Episode) bool {
 	return a.Stop == b.Stop && a.Outcome == b.Outcome && slices.EqualFunc(a.Metrics, b.Metrics, func(v, w MetricValue) bool {
-		return v.Key == w.Key && v.Absent == w.Absent && v.Best == w.Best
+		return v.Key == w.Key && reflect.DeepEqual(v.Absent, w.Absent) && v.Best == w.Best
 	})
 }

@@ -22,6 +22,11 @@ func TestTheSameDriveIsKnownWhateverItIsCalledAndOthersAreNot(t *testing.T) {
 		l.SHA256 = sum
 		return l
 	}
+	unseen := func(signals ...string) analyze.Log {
+		l := with(0, decode.StampsZero, 0)
+		l.Result.Episodes[0].Metrics[0].Absent = analyze.UnseenRequests{Why: analyze.NotSeen{Signals: signals}}
+		return l
+	}
 	shorter := with(at, decode.StampsAbsolute, 1, 2)
 	shorter.Result.Frames--
 	for _, test := range []struct {
@@ -37,6 +42,9 @@ func TestTheSameDriveIsKnownWhateverItIsCalledAndOthersAreNot(t *testing.T) {
 		{"with and without dates", with(at, decode.StampsAbsolute, 1, 2), with(0, decode.StampsZero, 1, 2), true},
 		{"without dates", with(0, decode.StampsZero, 1, 2), with(0, decode.StampsDelta, 1, 2), true},
 		{"without dates, other values", with(0, decode.StampsZero, 1, 2), with(0, decode.StampsZero, 2, 2), false},
+		{"absent for one reason", unseen("brake", "gear"), unseen("brake", "gear"), true},
+		{"absent for another", unseen("brake", "gear"), unseen("brake"), false},
+		{"absent on one alone", unseen("brake"), with(0, decode.StampsZero, 0), false},
 		{"dated, without episodes", with(at, decode.StampsAbsolute), with(at, decode.StampsAbsolute), true},
 		{"without dates and episodes", with(0, decode.StampsZero), with(0, decode.StampsZero), false},
 	} {

@@ -88,7 +88,7 @@ type Episode struct {
 
 	Metrics []MetricValue // in the order of Metrics
 	Limits  []LimitVerdict
-	Notes   []string
+	Notes   []EpisodeNote
 
 	// AtStop holds, for each of Map.Circumstances, the signal's value at the stop
 	// onset.
@@ -105,7 +105,7 @@ type Reading struct {
 type MetricValue struct {
 	Key    string
 	Unit   string
-	Absent string // reason; empty where there is a value
+	Absent Reason // nil where there is a value
 	bounds.Value
 	// Sampling, in seconds, is given for medians and extremes: the longest time
 	// between two samples of the window. 0 where it does not apply.
@@ -240,8 +240,8 @@ type Gap struct{ Start, End int64 }
 // Starter is the account of starter operations.
 type Starter struct {
 	Key, Restart, Retry int
-	// Absent says why there are no counter readings; empty where there are.
-	Absent      string
+	// Absent says why there are no counter readings; nil where there are.
+	Absent      Reason
 	First, Last float64
 	Step        float64
 	Agrees      bool
@@ -268,7 +268,7 @@ type Summary struct {
 // Total is something added up over a log, or the reason why it is not known.
 type Total struct {
 	Value  float64
-	Absent string // empty where there is a value
+	Absent Reason // nil where there is a value
 }
 
 // CodeName is a value of the car's own inhibit code in words: its label, else its

@@ -34,7 +34,7 @@ type Doubt struct {
 	Code   string
 	Grave  bool   // it makes the Result unusable
 	Signal string // of the map; empty where it is none's
-	About  About
+	Cause  Cause
 }
 
 // Codes of doubts.
@@ -44,7 +44,7 @@ const (
 	DoubtStuck        = "stuck"            // it stays the same although it should not
 	DoubtNeverSeen    = "never_seen"       // the log has no value of it
 	DoubtBeyondFrame  = "beyond_frame"     // its bits reach past the end of its frames
-	DoubtNeverRan     = "engine_never_ran" // nothing tells that the engine ran
+	DoubtEngineOff    = "engine_never_ran" // nothing tells that the engine ran
 	DoubtIdleSpeed    = "idle_speed"       // no engine idles so
 	DoubtNeverOn      = "command_never_on" // something happened that it must have commanded
 	DoubtAgainst      = "command_against"  // the engine does not follow it
@@ -72,8 +72,8 @@ type StillEngine struct {
 	Slip      Slip
 }
 
-// NeverRan is an engine that never ran in a log in which the vehicle did not move either.
-type NeverRan struct {
+// EngineOff is an engine that never ran in a log in which the vehicle did not move either.
+type EngineOff struct {
 	Signal    string
 	Low, High float64 // rpm, all that it read
 }
@@ -114,16 +114,21 @@ type DeadIgnition struct {
 	Ran    int64
 }
 
-// LostShare is how much of a log is missing: lines that could not be read of all lines,
-// or ns without a frame of all.
+// LostShare is how much of a log is missing: lines that could not be read, or ns without a
+// frame, of all.
 type LostShare struct{ Lost, Of int64 }
 
-func (s JumpingSignal) Names() []string { return []string{s.Signal} }
-func (s StillEngine) Names() []string   { return []string{s.Signal} }
-func (s NeverRan) Names() []string      { return []string{s.Signal} }
-func (s OddIdle) Names() []string       { return []string{s.Signal} }
-func (s SilentCommand) Names() []string { return []string{s.Signal} }
-func (s UnseenSignal) Names() []string  { return []string{s.Signal} }
-func (s ShortFrame) Names() []string    { return []string{s.Signal} }
-func (s DeadIgnition) Names() []string  { return []string{s.Signal} }
-func (LostShare) Names() []string       { return nil }
+// Cause is what a Doubt is founded on: one of the types above, or what is implausible.
+type Cause interface{ cause() }
+
+func (JumpingSignal) cause()      {}
+func (StillEngine) cause()        {}
+func (EngineOff) cause()          {}
+func (OddIdle) cause()            {}
+func (SilentCommand) cause()      {}
+func (UnseenSignal) cause()       {}
+func (ShortFrame) cause()         {}
+func (DeadIgnition) cause()       {}
+func (LostShare) cause()          {}
+func (ImplausibleSignal) cause()  {}
+func (ImplausibleCommand) cause() {}

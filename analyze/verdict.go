@@ -40,7 +40,7 @@ func (e *Episode) Unjudged(m *decode.Map) []decode.Limit {
 		}
 	}
 	for _, limit := range m.Limits {
-		if v := e.Metric(limit.Metric); v.Absent != "" && v.Unseen > 0 {
+		if v := e.Metric(limit.Metric); v.Absent != nil && v.Unseen > 0 {
 			list = append(list, limit)
 		}
 	}

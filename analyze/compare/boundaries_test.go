@@ -22,7 +22,7 @@ func TestAProbabilityOfJustTheLevelShowsNoChange(t *testing.T) {
 				e := &s.Logs[0].Result.Episodes[i]
 				for k := range e.Metrics {
 					if e.Metrics[k].Key == "crank_to_run" && metrics > 1 {
-						e.Metrics[k].Absent, e.Metrics[k].Best = "", 1
+						e.Metrics[k].Absent, e.Metrics[k].Best = nil, 1
 						if len(s.Logs[0].Result.Episodes) > 1 {
 							e.Metrics[k].Best = many[i]
 						}

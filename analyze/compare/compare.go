@@ -51,7 +51,7 @@ type Comparison struct {
 	// Family is how many metrics, of all groups, share one adjustment (Holm).
 	Family int
 	Limits []Limit
-	Notes  []string // what the reader must know before believing it
+	Notes  []Note // what the reader must know before believing it
 }
 
 // Count is how much a side holds.
@@ -126,7 +126,7 @@ func (j Judged) Of() int { return j.Inside + j.Borderline + j.Outside }
 // the reader should know beforehand is in Notes.
 func New(before, after Side, by By) *Comparison {
 	c := &Comparison{By: by}
-	before, after = c.single("before", before), c.single("after", after)
+	before, after = c.single(analyze.Before, before), c.single(analyze.After, after)
 	c.Before, c.After = count(before), count(after)
 	c.note(before, after)
 	names := groupNames(by, before, after)
@@ -238,7 +238,7 @@ func values(p picked, key string) []float64 {
 	var list []float64
 	for _, e := range p.episodes {
 		for _, m := range e.Metrics {
-			if m.Key == key && m.Absent == "" && m.Best-m.Best == 0 {
+			if m.Key == key && m.Absent == nil && m.Best-m.Best == 0 {
 				list = append(list, m.Best)
 			}
 		}

@@ -3,7 +3,6 @@ package compare_test
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -14,6 +13,7 @@ import (
 	"lull/analyze/compare"
 	"lull/analyze/measure"
 	"lull/decode"
+	"lull/pkg/stats"
 )
 
 var near = cmpopts.EquateApprox(0, 5e-7)
@@ -38,9 +38,9 @@ func side(m *decode.Map, name, metric string, values ...float64) compare.Side {
 	for i, v := range values {
 		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}, AtStop: []analyze.Reading{{Value: 80 + float64(i), Seen: true}, {Value: 70, Seen: true}}}
 		for _, k := range measure.Metrics {
-			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: "not measured here"}
+			x := analyze.MetricValue{Key: k.Key, Unit: k.Unit, Absent: analyze.NotMeasuredYet}
 			if k.Key == metric {
-				x.Absent, x.Best, x.Low, x.High = "", v, v, v
+				x.Absent, x.Best, x.Low, x.High = nil, v, v, v
 			}
 			e.Metrics = append(e.Metrics, x)
 		}
@@ -165,9 +165,6 @@ func TestSwappedSidesGiveTheOppositeAndAConstantMovesTheShift(t *testing.T) {
 
 func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 	m := testMap()
-	notes := func(before, after compare.Side, by compare.By) string {
-		return strings.Join(compare.New(before, after, by).Notes, "\n")
-	}
 	a, b := side(m, "a", "restart_latency", 1, 2, 3, 4), side(m, "bb", "restart_latency", 1, 2, 3, 4, 5)
 	undated := side(m, "u", "restart_latency", 1)
 	undated.Logs[0].Result.Info.Stamps = decode.StampsZero
@@ -191,23 +188,25 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 		name          string
 		before, after compare.Side
 		by            compare.By
-		want          string
+		want          []compare.Note
 	}{
-		{"in order", a, b, "", ""},
-		{"swapped", b, a, "", "a, which is given as after, was recorded earlier than bb, which is given as before: are the sides swapped?"},
-		{"no date", undated, b, "", "u carries no date, so whether the sides are in order cannot be checked"},
-		{"no episode", side(m, "a", "restart_latency"), b, "", "there is no episode on the side before, so nothing of a restart can be compared: drive so that the engine stops, and record again"},
-		{"twice", double, b, "", "a is the same drive as a, both of them before: it is counted once"},
-		{"mixed differently", a, minds, "", "the sides are mixed differently: restarts asked for before the engine rested are 0 of 4 before and 3 of 3 after; --by outcome compares like with like\n" +
-			"the sides are mixed differently: restarts that the driver asked for are 4 of 4 before and 0 of 3 after; --by request compares like with like"},
-		{"split already", a, minds, compare.ByOutcome, ""},
-		{"other map", a, side(other, "bb", "restart_latency", 1), "", "only one of the two maps has battery_charge: what is measured by it is missing on the other side\n" +
-			"the two maps give other units for coolant (degC and K): whether the sides were driven alike cannot be told by it\n" +
-			"the two maps have different limits: each side is judged by its own\n" +
-			"the two maps have different settings: what is measured does not mean the same on both sides; give both maps the same settings"},
-		{"other map of the same sense", side(ordered, "a", "restart_latency", 1, 2), side(reversed, "bb", "restart_latency", 1), "", ""},
+		{"in order", a, b, "", nil},
+		{"swapped", b, a, "", []compare.Note{compare.Swapped{Before: "bb", After: "a"}}},
+		{"no date", undated, b, "", []compare.Note{compare.Undated{Log: "u"}}},
+		{"no episode", side(m, "a", "restart_latency"), b, "", []compare.Note{compare.NoEpisode{Side: analyze.Before}}},
+		{"twice", double, b, "", []compare.Note{compare.CountedOnce{Log: "a", As: "a", Side: analyze.Before}}},
+		{"mixed differently", a, minds, "", []compare.Note{
+			compare.OtherMix{By: compare.ByOutcome, Before: stats.Rate{Of: 4}, After: stats.Rate{Count: 3, Of: 3}},
+			compare.OtherMix{By: compare.ByRequest, Before: stats.Rate{Count: 4, Of: 4}, After: stats.Rate{Of: 3}},
+		}},
+		{"split already", a, minds, compare.ByOutcome, nil},
+		{"other map", a, side(other, "bb", "restart_latency", 1), "", []compare.Note{
+			compare.OnlyOneHas{decode.BatteryCharge}, compare.OtherUnits{{Signal: "coolant", Before: "degC", After: "K"}},
+			compare.OtherLimits{}, compare.OtherSettings{},
+		}},
+		{"other map of the same sense", side(ordered, "a", "restart_latency", 1, 2), side(reversed, "bb", "restart_latency", 1), "", nil},
 	} {
-		if diff := cmp.Diff(test.want, notes(test.before, test.after, test.by)); diff != "" {
+		if diff := cmp.Diff(test.want, compare.New(test.before, test.after, test.by).Notes); diff != "" {
 			t.Errorf("%s: %s", test.name, diff)
 		}
 	}
@@ -322,12 +321,12 @@ func TestALimitOnWhatWasNotSeenIsCountedAsUnseen(t *testing.T) {
 	absent := &a.Logs[0].Result.Episodes[1]
 	for i := range absent.Metrics {
 		if absent.Metrics[i].Key == "restart_latency" {
-			absent.Metrics[i].Absent, absent.Metrics[i].Unseen = "the recording has a gap", 0.4
+			absent.Metrics[i].Absent, absent.Metrics[i].Unseen = analyze.InGap, 0.4
 		}
 	}
 	never := &b.Logs[0].Result.Episodes[0]
 	for i := range never.Metrics {
-		never.Metrics[i].Absent = "no signal has the role"
+		never.Metrics[i].Absent = analyze.NoSignal{Role: decode.EngineSpeed}
 	}
 	want := []compare.Limit{{Limit: m.Limits[0], Before: compare.Judged{Unseen: 2}}}
 	if diff := cmp.Diff(want, compare.New(a, b, compare.ByNothing).Limits); diff != "" {

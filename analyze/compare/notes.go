@@ -1,13 +1,64 @@
 package compare
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/decode"
+	"lull/pkg/stats"
 )
+
+// Note is what the reader must know before believing a comparison, as data: whoever
+// shows it puts the sentence together. It is one of the types below.
+type Note interface{ note() }
+
+// CountedOnce is a log of the same drive as another one of its side.
+type CountedOnce struct {
+	Log, As string
+	Side    analyze.Order
+}
+
+// NoEpisode is a side without an episode.
+type NoEpisode struct{ Side analyze.Order }
+
+// Swapped names the last log of the side before, and one of the side after that was
+// recorded earlier.
+type Swapped struct{ Before, After string }
+
+// Undated is a log without a date, so that nothing tells the order of the sides.
+type Undated struct{ Log string }
+
+// OnlyOneHas are roles that one of the two maps lacks.
+type OnlyOneHas []decode.Role
+
+// OtherUnits are signals of conditions to which the two maps give other units.
+type OtherUnits []SignalUnits
+
+// SignalUnits is a signal and its unit on either side.
+type SignalUnits struct{ Signal, Before, After string }
+
+// OtherLimits says that the limits of the two maps are not the same.
+type OtherLimits struct{}
+
+// OtherSettings says that the settings of the two maps are not the same.
+type OtherSettings struct{}
+
+// OtherMix is how many episodes of either side are of one kind: split ByOutcome changes
+// of mind, ByRequest restarts that the driver asked for.
+type OtherMix struct {
+	By            By
+	Before, After stats.Rate
+}
+
+func (CountedOnce) note()   {}
+func (NoEpisode) note()     {}
+func (Swapped) note()       {}
+func (Undated) note()       {}
+func (OnlyOneHas) note()    {}
+func (OtherUnits) note()    {}
+func (OtherLimits) note()   {}
+func (OtherSettings) note() {}
+func (OtherMix) note()      {}
 
 // SameLog finds a log that is on both sides; a comparison of it with itself tells
 // nothing.
@@ -23,12 +74,12 @@ func SameLog(before, after Side) (name, other string, found bool) {
 }
 
 // single leaves out logs that the side has already.
-func (c *Comparison) single(side string, s Side) Side {
+func (c *Comparison) single(side analyze.Order, s Side) Side {
 	single := Side{Map: s.Map}
 	for i := range s.Logs {
 		l := &s.Logs[i]
 		if k := slices.IndexFunc(single.Logs, func(o analyze.Log) bool { return analyze.SameDrive(&o, l) }); k >= 0 {
-			c.add("%s is the same drive as %s, both of them %s: it is counted once", l.Name, single.Logs[k].Name, side)
+			c.Notes = append(c.Notes, CountedOnce{Log: l.Name, As: single.Logs[k].Name, Side: side})
 			continue
 		}
 		single.Logs = append(single.Logs, *l)
@@ -36,19 +87,13 @@ func (c *Comparison) single(side string, s Side) Side {
 	return single
 }
 
-func (c *Comparison) add(format string, args ...any) {
-	c.Notes = append(c.Notes, fmt.Sprintf(format, args...))
-}
-
-// note says what the reader must know before believing the comparison.
+// note notes what the reader must know before believing the comparison.
 func (c *Comparison) note(before, after Side) {
-	for _, s := range []struct {
-		name string
-		n    int
-	}{{"before", c.Before.Episodes}, {"after", c.After.Episodes}} {
-		if s.n == 0 {
-			c.add("there is no episode on the side %s, so nothing of a restart can be compared: drive so that the engine stops, and record again", s.name)
-		}
+	if c.Before.Episodes == 0 {
+		c.Notes = append(c.Notes, NoEpisode{analyze.Before})
+	}
+	if c.After.Episodes == 0 {
+		c.Notes = append(c.Notes, NoEpisode{analyze.After})
 	}
 	c.noteOrder(before, after)
 	if before.Map != after.Map {
@@ -83,41 +128,42 @@ func (c *Comparison) noteOrder(before, after Side) {
 	}
 	switch {
 	case last != nil && first != nil && first.Result.Start < last.Result.Start:
-		c.add("%s, which is given as after, was recorded earlier than %s, which is given as before: are the sides swapped?", first.Name, last.Name)
+		c.Notes = append(c.Notes, Swapped{Before: last.Name, After: first.Name})
 	case undated != "":
-		c.add("%s carries no date, so whether the sides are in order cannot be checked", undated)
+		c.Notes = append(c.Notes, Undated{undated})
 	}
 }
 
 // noteMaps tells of maps that disagree.
 func (c *Comparison) noteMaps(before, after *decode.Map) {
-	var only, units []string
+	var only OnlyOneHas
+	var units OtherUnits
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
 		if (before.RoleSignal(role) == nil) != (after.RoleSignal(role) == nil) {
-			only = append(only, role.String())
+			only = append(only, role)
 		}
 	}
 	if len(only) > 0 {
-		c.add("only one of the two maps has %s: what is measured by it is missing on the other side", strings.Join(only, ", "))
+		c.Notes = append(c.Notes, only)
 	}
 	for _, i := range before.Circumstances {
 		s := &before.Signals[i]
 		for _, k := range after.Circumstances {
 			if o := &after.Signals[k]; o.Name == s.Name && o.Unit != s.Unit {
-				units = append(units, fmt.Sprintf("%s (%s and %s)", s.Name, s.Unit, o.Unit))
+				units = append(units, SignalUnits{Signal: s.Name, Before: s.Unit, After: o.Unit})
 			}
 		}
 	}
 	if len(units) > 0 {
-		c.add("the two maps give other units for %s: whether the sides were driven alike cannot be told by it", strings.Join(units, ", "))
+		c.Notes = append(c.Notes, units)
 	}
 	if !sameLimits(before.Limits, after.Limits) {
-		c.add("the two maps have different limits: each side is judged by its own")
+		c.Notes = append(c.Notes, OtherLimits{})
 	}
 	a, b := before.Settings, after.Settings
 	a.StarterLimit, b.StarterLimit = 0, 0 // nothing compared depends on it
 	if a != b {
-		c.add("the two maps have different settings: what is measured does not mean the same on both sides; give both maps the same settings")
+		c.Notes = append(c.Notes, OtherSettings{})
 	}
 }
 
@@ -134,31 +180,29 @@ const mixDifference = 0.25
 // that alone.
 func (c *Comparison) noteMix(before, after Side) {
 	kinds := []struct {
-		text string
-		by   By
-		is   func(m *decode.Map, e *analyze.Episode) bool
+		by By
+		is func(m *decode.Map, e *analyze.Episode) bool
 	}{
-		{"restarts asked for before the engine rested", ByOutcome, func(_ *decode.Map, e *analyze.Episode) bool { return e.Outcome == analyze.ChangeOfMind }},
-		{"restarts that the driver asked for", ByRequest, func(m *decode.Map, e *analyze.Episode) bool {
+		{ByOutcome, func(_ *decode.Map, e *analyze.Episode) bool { return e.Outcome == analyze.ChangeOfMind }},
+		{ByRequest, func(m *decode.Map, e *analyze.Episode) bool {
 			return e.Request != nil && m.Requests[e.Request.Condition].By == decode.ByDriver
 		}},
 	}
 	for _, kind := range kinds {
-		share := func(s Side) (k, n int) {
+		share := func(s Side) (r stats.Rate) {
 			for i := range s.Logs {
 				for j := range s.Logs[i].Result.Episodes {
-					n++
+					r.Of++
 					if kind.is(s.Map, &s.Logs[i].Result.Episodes[j]) {
-						k++
+						r.Count++
 					}
 				}
 			}
-			return k, n
+			return r
 		}
-		b, n := share(before)
-		a, m := share(after)
-		if d := float64(a)/float64(m) - float64(b)/float64(n); d >= mixDifference || d <= -mixDifference {
-			c.add("the sides are mixed differently: %s are %d of %d before and %d of %d after; --by %s compares like with like", kind.text, b, n, a, m, kind.by)
+		b, a := share(before), share(after)
+		if d := float64(a.Count)/float64(a.Of) - float64(b.Count)/float64(b.Of); d >= mixDifference || d <= -mixDifference {
+			c.Notes = append(c.Notes, OtherMix{By: kind.by, Before: b, After: a})
 		}
 	}
 }

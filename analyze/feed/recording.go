@@ -1,7 +1,6 @@
 package feed
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -79,13 +78,13 @@ func (r *Recording) Has(role decode.Role) bool {
 	return i >= 0 && r.Seen[i]
 }
 
-// Missing returns the reason why a role that Has denies gives nothing, in words.
-func (r *Recording) Missing(role decode.Role) string {
+// Missing returns the reason why a role that Has denies gives nothing.
+func (r *Recording) Missing(role decode.Role) analyze.Reason {
 	s := r.M.RoleSignal(role)
 	if s == nil {
-		return "no signal has the role " + role.String()
+		return analyze.NoSignal{Role: role}
 	}
-	return fmt.Sprintf("%s, which has the role %s, was never seen in this log", s.Name, role)
+	return analyze.NeverSeen{Signal: s.Name, Role: role}
 }
 
 // Hole returns how long a role's samples may stay away before they are missed,

@@ -68,7 +68,7 @@ func (r *Finder) logFindings(list *Findings) {
 	if period, known := r.voltagePeriod(); known && period > 21*bounds.Millisecond {
 		var dipped []string
 		for _, e := range r.Done {
-			if v := e.Metric("voltage_min"); v.Key != "" && v.Absent == "" {
+			if v := e.Metric("voltage_min"); v.Key != "" && v.Absent == nil {
 				dipped = append(dipped, "episode "+strconv.Itoa(e.N))
 			}
 		}
@@ -105,7 +105,7 @@ func (r *Finder) GapFinding(g analyze.Gap, list *Findings) {
 // did not step with the operations seen.
 func (r *Finder) accountFindings(list *Findings) {
 	s := &r.result.Starter
-	if s.Absent != "" {
+	if s.Absent != nil {
 		return
 	}
 	for _, reset := range s.Resets {
@@ -140,7 +140,7 @@ func dippedStarts(starts []analyze.Start) []string {
 	var names []string
 	for _, s := range starts {
 		for _, v := range s.Metrics {
-			if v.Key == "voltage_min" && v.Absent == "" {
+			if v.Key == "voltage_min" && v.Absent == nil {
 				names = append(names, "start "+strconv.Itoa(s.N))
 			}
 		}

@@ -30,8 +30,8 @@ const (
 // Trust says whether what was found can be believed. It is asked last.
 func (r *Finder) Trust() analyze.Trust {
 	var list []analyze.Doubt
-	add := func(code string, grave bool, signal string, about analyze.About) {
-		list = append(list, analyze.Doubt{Code: code, Grave: grave, Signal: signal, About: about})
+	add := func(code string, grave bool, signal string, cause analyze.Cause) {
+		list = append(list, analyze.Doubt{Code: code, Grave: grave, Signal: signal, Cause: cause})
 	}
 	still := r.doubtEngine(add)
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
@@ -66,7 +66,7 @@ func (r *Finder) Trust() analyze.Trust {
 }
 
 // adder takes a doubt.
-type adder func(code string, grave bool, signal string, about analyze.About)
+type adder func(code string, grave bool, signal string, cause analyze.Cause)
 
 // doubtSignal doubts the values of one role.
 func (r *Finder) doubtSignal(role decode.Role, signal *decode.Signal, add adder) {
@@ -133,7 +133,7 @@ func (r *Finder) doubtEngine(add adder) bool {
 			Signal: signal.Name, Low: k.min, High: k.max, Km: km, Slip: r.likelySlip(decode.EngineSpeed, signal)})
 		return true
 	case still:
-		add(analyze.DoubtNeverRan, true, signal.Name, analyze.NeverRan{Signal: signal.Name, Low: k.min, High: k.max})
+		add(analyze.DoubtEngineOff, true, signal.Name, analyze.EngineOff{Signal: signal.Name, Low: k.min, High: k.max})
 		return true
 	}
 	return false

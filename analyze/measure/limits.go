@@ -13,7 +13,7 @@ func (r *Measurer) Limits(e *analyze.Episode) []analyze.LimitVerdict {
 	var verdicts []analyze.LimitVerdict
 	for _, limit := range r.M.Limits {
 		for _, v := range e.Metrics {
-			if v.Key == limit.Metric && v.Absent == "" {
+			if v.Key == limit.Metric && v.Absent == nil {
 				verdicts = append(verdicts, analyze.LimitVerdict{Limit: limit, Verdict: judgeLimit(v, limit)})
 			}
 		}
@@ -26,7 +26,7 @@ func (r *Measurer) Limits(e *analyze.Episode) []analyze.LimitVerdict {
 func Sound(v analyze.MetricValue) analyze.MetricValue {
 	for _, x := range []float64{v.Low, v.Best, v.High, v.Sampling, v.StandardError} {
 		if !stats.Finite(x) {
-			why := Absent("the samples are too large to measure by")
+			why := Absent(analyze.TooLarge)
 			why.Key, why.Unit = v.Key, v.Unit
 			return why
 		}

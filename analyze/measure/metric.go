@@ -1,16 +1,13 @@
 package measure
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"lull/analyze"
 	"lull/analyze/feed"
 	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // Metric describes one measurement. The table Metrics computes, documents and
@@ -183,10 +180,8 @@ func MetricByKey(key string) (Metric, bool) {
 	return Metric{}, false
 }
 
-// Absent returns the value of a metric that has none, with the reason as of fmt.Sprintf.
-func Absent(format string, args ...any) analyze.MetricValue {
-	return analyze.MetricValue{Absent: fmt.Sprintf(format, args...)}
-}
+// Absent returns the value of a metric that has none, with the reason.
+func Absent(why analyze.Reason) analyze.MetricValue { return analyze.MetricValue{Absent: why} }
 
 func measured(v bounds.Value) analyze.MetricValue { return analyze.MetricValue{Value: v} }
 
@@ -213,15 +208,15 @@ func (r *Measurer) Take(m *Metric, w *windows) analyze.MetricValue {
 	v := analyze.MetricValue{}
 	for _, role := range m.Needs {
 		if !r.Has(role) {
-			v = Absent("%s", r.Missing(role))
+			v = Absent(r.Missing(role))
 			break
 		}
 	}
-	if v.Absent == "" {
+	if v.Absent == nil {
 		v = m.of(r, w)
 	}
 	v.Key, v.Unit = m.Key, m.Unit
-	if v.Absent != "" && v.Unseen == 0 && w.from == nil && m.Start && r.hasAll(m.Needs) {
+	if v.Absent != nil && v.Unseen == 0 && w.from == nil && m.Start && r.hasAll(m.Needs) {
 		v.Unseen = bounds.Seconds(w.away) // as the crank was not seen
 	}
 	return r.leaveOut(v)
@@ -247,58 +242,34 @@ func WindowsOfStart(c *segment.Crank) *windows {
 	return w
 }
 
-const (
-	noCrank    = "no crank was seen"
-	noRunning  = "the engine did not run again within this episode"
-	noRest     = "the engine did not come to rest"
-	noDecision = "no decision to restart was seen"
-)
-
-// whyNot returns the reason why an episode, or a start, has no restart, in words.
-func (w *windows) whyNot() string {
+// whyNot returns the reason why an episode, or a start, has no restart.
+func (w *windows) whyNot() analyze.Reason {
 	if w.episode == nil {
-		return "the engine did not run after this start"
+		return analyze.NoRunning
 	}
-	return WhyNot(w.episode.Outcome)
+	return w.episode.Outcome
 }
 
-// WhyNot says why an episode that ended so has no restart.
-func WhyNot(o analyze.Outcome) string {
-	switch o {
-	case analyze.Aborted:
-		return "the stop was called off: the engine ran on"
-	case analyze.InGap:
-		return "the restart lies in a gap of the recording"
-	case analyze.LogEnd:
-		return "the log ends before the engine ran again"
-	case analyze.NoStart:
-		return "the engine did not start"
-	case analyze.IgnitionOff:
-		return "the ignition was switched off before the engine ran again"
-	}
-	return noRunning
-}
-
-// whyNoStart says why an episode has no crank and no decision.
-func (w *windows) whyNoStart() string {
+// whyNoStart returns the reason why an episode has no crank and no decision.
+func (w *windows) whyNoStart() analyze.Reason {
 	if w.running != nil {
-		return noCrank
+		return analyze.NoCrank
 	}
 	return w.whyNot()
 }
 
-// noRequest says why there is no request.
-func (r *Measurer) noRequest(w *windows) string {
+// noRequest returns the reason why there is no request.
+func (r *Measurer) noRequest(w *windows) analyze.Reason {
 	e := w.episode
 	switch {
 	case len(r.M.Requests) == 0:
-		return "the map names no restart_requests"
+		return analyze.NoRequestsMapped
 	case e.WhenDecided() == nil:
-		return noDecision
+		return analyze.NoDecision
 	case len(e.UnknownAsked) > 0:
-		return "no mapped restart request was seen before the decision, and not all could be: " + WhyUnseen(WhyUnasked(r.Recording, e))
+		return analyze.UnseenRequests{Why: WhyUnasked(r.Recording, e)}
 	}
-	return "no mapped restart request became true before the decision"
+	return analyze.NoRequest
 }
 
 // WhyUnasked returns why requests that may have asked for a restart were not seen.
@@ -311,18 +282,4 @@ func WhyUnasked(r *feed.Recording, e *segment.Episode) analyze.NotSeen {
 		unknown = append(unknown, &r.M.Requests[i])
 	}
 	return r.WhyUnknown(unknown...)
-}
-
-// WhyUnseen says why something cannot be told.
-func WhyUnseen(u analyze.NotSeen) string {
-	names := strings.Join(u.Signals, ", ") + decode.Pick(len(u.Signals), " was ", " were ")
-	switch {
-	case u.Gap > 0:
-		return "the recording has a gap of " + units.Length(u.Gap) + " in this episode"
-	case len(u.Signals) == 0:
-		return "it was not seen"
-	case u.Never:
-		return names + "never seen"
-	}
-	return names + "not seen for too long"
 }

@@ -5,7 +5,6 @@ import (
 	"lull/analyze/segment"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // Metrics is the table of all measurements, in the order in which they are
@@ -64,9 +63,9 @@ func runDown(r *Measurer, w *windows) analyze.MetricValue {
 	e := w.episode
 	if e.Rest == nil {
 		if e.Outcome == analyze.Aborted {
-			return Absent("%s", w.whyNot())
+			return Absent(w.whyNot())
 		}
-		return Absent(noRest)
+		return Absent(analyze.NoRest)
 	}
 	return measured(bounds.Sub(*e.Rest, e.Stop.Instant))
 }
@@ -75,20 +74,20 @@ func stopDuration(r *Measurer, w *windows) analyze.MetricValue {
 	e := w.episode
 	switch {
 	case e.Rest == nil && e.Outcome == analyze.Aborted:
-		return Absent("%s", w.whyNot())
+		return Absent(w.whyNot())
 	case e.Rest == nil:
-		return Absent(noRest)
+		return Absent(analyze.NoRest)
 	case w.first == nil:
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	case w.first.T < e.Rest.T:
-		return Absent("the starter engaged before the engine came to rest")
+		return Absent(analyze.CrankBeforeRest)
 	}
 	return w.fromFirst(*e.Rest)
 }
 
 func engineOff(r *Measurer, w *windows) analyze.MetricValue {
 	if w.running == nil {
-		return Absent("%s", w.whyNot())
+		return Absent(w.whyNot())
 	}
 	return measured(bounds.Sub(*w.running, w.episode.Stop.Instant))
 }
@@ -96,9 +95,9 @@ func engineOff(r *Measurer, w *windows) analyze.MetricValue {
 func restartLatency(r *Measurer, w *windows) analyze.MetricValue {
 	switch {
 	case w.episode.Request == nil:
-		return Absent("%s", r.noRequest(w))
+		return Absent(r.noRequest(w))
 	case w.running == nil:
-		return Absent("%s", w.whyNot())
+		return Absent(w.whyNot())
 	}
 	return measured(bounds.Sub(*w.running, w.episode.Request.Instant))
 }
@@ -106,9 +105,9 @@ func restartLatency(r *Measurer, w *windows) analyze.MetricValue {
 func requestToCrank(r *Measurer, w *windows) analyze.MetricValue {
 	switch {
 	case w.episode.Request == nil:
-		return Absent("%s", r.noRequest(w))
+		return Absent(r.noRequest(w))
 	case w.first == nil:
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	}
 	return w.fromFirst(w.episode.Request.Instant)
 }
@@ -126,9 +125,9 @@ func (w *windows) fromFirst(since bounds.Instant) analyze.MetricValue {
 func crankToRun(r *Measurer, w *windows) analyze.MetricValue {
 	switch {
 	case w.last == nil:
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	case w.running == nil:
-		return Absent("%s", w.whyNot())
+		return Absent(w.whyNot())
 	}
 	v := measured(bounds.Sub(*w.running, w.last.Instant))
 	if w.lostAfter {
@@ -139,14 +138,14 @@ func crankToRun(r *Measurer, w *windows) analyze.MetricValue {
 
 func speedAtRequest(r *Measurer, w *windows) analyze.MetricValue {
 	if w.episode.Request == nil {
-		return Absent("%s", r.noRequest(w))
+		return Absent(r.noRequest(w))
 	}
 	return r.speedAt(w, w.episode.Request.Instant)
 }
 
 func speedAtCrank(r *Measurer, w *windows) analyze.MetricValue {
 	if w.first == nil {
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	}
 	return r.speedAt(w, w.first.Instant)
 }
@@ -157,7 +156,7 @@ const crankSettles = 60 * bounds.Millisecond
 
 func crankSpeed(r *Measurer, w *windows) analyze.MetricValue {
 	if w.last == nil {
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	}
 	low, until := w.last.Low+crankSettles, bounds.Middle(w.last.Instant, w.end)
 	if w.running == nil && w.lastOff != 0 {
@@ -168,11 +167,11 @@ func crankSpeed(r *Measurer, w *windows) analyze.MetricValue {
 	}
 	switch {
 	case w.running != nil:
-		return Absent("the engine ran %s after the crank onset, too soon to measure the speed at which the starter turns it", units.Length(w.running.T-w.last.T))
+		return Absent(analyze.ShortCrank{Length: w.running.T - w.last.T})
 	case w.lastOff != 0:
-		return Absent("the starter was let go %s after the crank onset, too soon to measure the speed at which it turns the engine", units.Length(w.lastOff-w.last.T))
+		return Absent(analyze.ShortCrank{Length: w.lastOff - w.last.T, LetGo: true})
 	}
-	return Absent("%s", w.whyNot())
+	return Absent(w.whyNot())
 }
 
 // overshoot is how long after running the engine's overshoot is looked for.
@@ -180,7 +179,7 @@ const overshoot = 2 * bounds.Second
 
 func flare(r *Measurer, w *windows) analyze.MetricValue {
 	if w.running == nil {
-		return Absent("%s", w.whyNot())
+		return Absent(w.whyNot())
 	}
 	low, high := w.running.Low, w.running.High+overshoot
 	in := plain(low, high, overshoot, w.lostAfter)
@@ -191,7 +190,7 @@ func flare(r *Measurer, w *windows) analyze.MetricValue {
 
 func fuelSaved(r *Measurer, w *windows) analyze.MetricValue {
 	off := engineOff(r, w)
-	if off.Absent != "" {
+	if off.Absent != nil {
 		return off
 	}
 	// L/h to mL/s is 1000/3600.

@@ -222,10 +222,10 @@ func metricOf(t testing.TB, list []analyze.MetricValue, key string) analyze.Metr
 }
 
 // metricWords writes a measurement: value, bounds where they differ, what it carries;
-// or why there is none.
+// or why there is none, as the data that it is.
 func metricWords(v analyze.MetricValue) string {
-	if v.Absent != "" {
-		return "absent: " + v.Absent
+	if v.Absent != nil {
+		return "absent: " + strings.TrimPrefix(fmt.Sprintf("%T %+v", v.Absent, v.Absent), "analyze.")
 	}
 	text := fmt.Sprintf("%.7g %s", v.Best, v.Unit)
 	if v.HasStandardError {
@@ -257,7 +257,7 @@ func checkMetrics(t *testing.T, list []analyze.MetricValue, want string) {
 // of decimals may cost.
 func holdsTruth(v analyze.MetricValue, truth float64) bool {
 	slack := 1e-9 * max(1, math.Abs(truth))
-	return v.Absent == "" && v.Low <= truth+slack && v.High >= truth-slack
+	return v.Absent == nil && v.Low <= truth+slack && v.High >= truth-slack
 }
 
 // restartBench is a plain stop of ten seconds: everything is mapped, every event

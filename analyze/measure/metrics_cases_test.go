@@ -27,51 +27,51 @@ func TestCrankMeasurements(t *testing.T) {
 		lane{name: "amperes", sent: "10ms", curve: "0s=0 20.105s=0 20.105s=-230 20.305s=-205 20.305s=-30 21.105s=-30 21.105s=-360 21.655s=-210 21.755s=140"})
 	checkCases(t, []metricCase{
 		{"caught at once: nothing left to measure the starter by", sag, `
-			stop_duration: absent: the engine did not come to rest
+			stop_duration: absent: PlainReason no_rest
 			crank_to_run: 0.0275 s [0.02 0.04]
-			crank_speed: absent: the engine ran 28 ms after the crank onset, too soon to measure the speed at which the starter turns it
+			crank_speed: absent: ShortCrank {Length:27500000 LetGo:false}
 			speed_at_crank: 400 rpm
-			hold_pressure_min: absent: the engine did not come to rest`},
+			hold_pressure_min: absent: PlainReason no_rest`},
 		{"caught before it rested, and it rested all the same", restartBench().with(
 			lane{name: "starter", sent: "10ms", curve: "0s=0 10.605s=1 20.655s=0"},
 			lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 10.505s=0"}).says("settings: {no_start_after: 20s}\n"), `
-			stop_duration: absent: the starter engaged before the engine came to rest
+			stop_duration: absent: PlainReason crank_before_rest
 			run_down: 0.865 s [0.85 0.88]`},
 		{"called off", restartBench().with(
 			lane{name: "rpm", sent: "10ms", curve: "0s=800"},
 			lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 10.105s=0"},
 			lane{name: "starter", sent: "10ms", curve: "0s=0"}), `
-			run_down: absent: the stop was called off: the engine ran on
-			stop_duration: absent: the stop was called off: the engine ran on
-			engine_off: absent: the stop was called off: the engine ran on
-			crank_to_run: absent: no crank was seen
-			flare: absent: the stop was called off: the engine ran on
-			fuel_saved: absent: the stop was called off: the engine ran on`},
+			run_down: absent: Outcome aborted
+			stop_duration: absent: Outcome aborted
+			engine_off: absent: Outcome aborted
+			crank_to_run: absent: PlainReason no_crank
+			flare: absent: Outcome aborted
+			fuel_saved: absent: Outcome aborted`},
 		{"stalled and pushed", restartBench().with(
 			lane{name: "stop", sent: "10ms", curve: "0s=0"},
 			lane{name: "starter", sent: "10ms", curve: "0s=0"}), `
-			request_to_crank: absent: no decision to restart was seen
-			voltage_before: absent: no crank was seen
-			voltage_min: absent: no crank was seen`},
+			request_to_crank: absent: PlainReason no_decision
+			voltage_before: absent: PlainReason no_crank
+			voltage_min: absent: PlainReason no_crank`},
 		{"let go at once", tried.with(
 			lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0"},
 			lane{name: "starter", sent: "10ms", curve: "0s=0 20.105s=1 20.155s=0"}), `
-			crank_speed: absent: the starter was let go 50 ms after the crank onset, too soon to measure the speed at which it turns the engine`},
+			crank_speed: absent: ShortCrank {Length:50000000 LetGo:true}`},
 		{"failed: as long as the starter turned, and what followed till it was given up", tried, `
-			engine_off: absent: the engine did not start
-			restart_latency: absent: the engine did not start
+			engine_off: absent: Outcome no_start
+			restart_latency: absent: Outcome no_start
 			request_to_crank: 0.215 s [0.2 0.23]
-			crank_to_run: absent: the engine did not start
+			crank_to_run: absent: Outcome no_start
 			crank_speed: 150 rpm every 0.01
-			flare: absent: the engine did not start
+			flare: absent: Outcome no_start
 			voltage_before: 12.6 V every 0.01
 			voltage_min: 8.05 V every 0.01
 			low_voltage_time: 2.995475 s [2.99 3.01] every 0.01
 			voltage_recovery: 3.795 s [3.78 3.81]
 			source_resistance: 10 mohm error 0
-			take_off_delay: absent: the engine did not start
-			take_off_shock: absent: the engine did not start
-			fuel_saved: absent: the engine did not start`},
+			take_off_delay: absent: Outcome no_start
+			take_off_shock: absent: Outcome no_start
+			fuel_saved: absent: Outcome no_start`},
 		{"two tries: the first counts but for what measures the last", twice, `
 			stop_duration: 9.235 s [9.22 9.25]
 			request_to_crank: 0.215 s [0.2 0.23]
@@ -89,12 +89,12 @@ func TestVoltageMeasurements(t *testing.T) {
 	idle := restartBench().with(lane{name: "starter", sent: "10ms", curve: "0s=0"})
 	checkCases(t, []metricCase{
 		{"starter never pulses: from the decision", idle, `
-			stop_duration: absent: no crank was seen
-			request_to_crank: absent: no crank was seen
-			crank_to_run: absent: no crank was seen
-			speed_at_crank: absent: no crank was seen
-			crank_speed: absent: no crank was seen
-			source_resistance: absent: no crank was seen
+			stop_duration: absent: PlainReason no_crank
+			request_to_crank: absent: PlainReason no_crank
+			crank_to_run: absent: PlainReason no_crank
+			speed_at_crank: absent: PlainReason no_crank
+			crank_speed: absent: PlainReason no_crank
+			source_resistance: absent: PlainReason no_crank
 			restart_latency: 0.7583333 s [0.74 0.77]
 			voltage_before: 12.6 V every 0.01
 			voltage_min: 8.05 V every 0.01
@@ -102,11 +102,11 @@ func TestVoltageMeasurements(t *testing.T) {
 		{"a voltage that never falls half a volt", volts("0s=12.6 20.105s=12.6 20.105s=12.11 20.655s=12.6"), `
 			voltage_min: 12.114 V every 0.01
 			low_voltage_time: 0 s every 0.01
-			voltage_recovery: absent: the voltage never fell 0.5 V below voltage_before`},
+			voltage_recovery: absent: PlainReason no_voltage_fall`},
 		{"a voltage that never comes back", volts(dip + "20.755s=12.05"), `
-			voltage_recovery: absent: the voltage did not come back to 12.10 V for 100 ms within 2.00 s after running`},
+			voltage_recovery: absent: NoRecovery {To:12.1 Ended:<nil> Holds:100000000 Within:2000000000}`},
 		{"a voltage that comes back too late", volts(dip + "22.6s=12.05 22.6s=12.7"), `
-			voltage_recovery: absent: the voltage did not come back to 12.10 V for 100 ms within 2.00 s after running`},
+			voltage_recovery: absent: NoRecovery {To:12.1 Ended:<nil> Holds:100000000 Within:2000000000}`},
 		{"back for 80 ms does not count", volts(dip + "20.705s=10 20.705s=12.6 20.785s=12.6 20.785s=11 20.905s=11 20.905s=13"), `
 			voltage_recovery: 0.7955 s [0.78 0.81]`},
 		{"back for 110 ms does", volts(dip + "20.705s=10 20.705s=12.6 20.815s=12.6 20.815s=11 20.905s=11 20.905s=13"), `
@@ -130,38 +130,38 @@ func TestVoltageMeasurements(t *testing.T) {
 		{"a voltage that comes too seldom", restartBench().without("volts").with(
 			lane{name: "volts", sent: "3s+1.5s", curve: "0s=12.6"}), `
 			voltage_before: 12.6 V every 3
-			voltage_min: absent: no sample of battery_voltage lies in the 1.10 s window: it comes every 3.00 s
-			voltage_dip: absent: no sample of battery_voltage lies in the 1.10 s window: it comes every 3.00 s
-			low_voltage_time: absent: no sample of battery_voltage lies in the 1.10 s window: it comes every 3.00 s
-			voltage_recovery: absent: no sample of battery_voltage lies in the 1.10 s window: it comes every 3.00 s`},
+			voltage_min: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:0 Period:3000000000 Polled:false}
+			voltage_dip: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:0 Period:3000000000 Polled:false}
+			low_voltage_time: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:0 Period:3000000000 Polled:false}
+			voltage_recovery: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:0 Period:3000000000 Polled:false}`},
 		{"a voltage that stays away while the starter turns", restartBench().with(
 			lane{name: "volts", sent: "10ms", curve: "0s=12.6", silent: "20.005s 22.005s"}), `
 			voltage_before: 12.6 V every 2.01
-			voltage_min: absent: no sample of battery_voltage lies in the 1.10 s window: it was not seen for 2.01 s`},
+			voltage_min: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:2010000000 Period:0 Polled:false}`},
 		{"a voltage that stays away for good", restartBench().with(
 			lane{name: "volts", sent: "10ms", curve: "0s=12.6", silent: "20.005s 40s"}), `
-			voltage_min: absent: no sample of battery_voltage lies in the 1.10 s window`},
+			voltage_min: absent: NoSample {Role:battery_voltage Window:1100000000 Gap:0 Away:0 Period:0 Polled:false}`},
 		{"a voltage that stays away before", restartBench().with(
 			lane{name: "volts", sent: "10ms", curve: "0s=12.6", silent: "18s 20.095s"}), `
-			voltage_before: absent: no sample of battery_voltage lies in the 1.01 s window: it was not seen for 2.10 s
-			voltage_dip: absent: no sample of battery_voltage lies in the 1.01 s window: it was not seen for 2.10 s
-			voltage_recovery: absent: no sample of battery_voltage lies in the 1.01 s window: it was not seen for 2.10 s`},
+			voltage_before: absent: NoSample {Role:battery_voltage Window:1010000000 Gap:0 Away:2100000000 Period:0 Polled:false}
+			voltage_dip: absent: NoSample {Role:battery_voltage Window:1010000000 Gap:0 Away:2100000000 Period:0 Polled:false}
+			voltage_recovery: absent: NoSample {Role:battery_voltage Window:1010000000 Gap:0 Away:2100000000 Period:0 Polled:false}`},
 		{"a current that never changes", restartBench().with(lane{name: "amperes", sent: "10ms", curve: "0s=0"}), `
-			source_resistance: absent: 56 pairs of voltage and current while cranking, too few or too alike for a slope`},
+			source_resistance: absent: FewPairs 56`},
 		{"a float has no steps: 9.6 V is not below 9.6 V", restartBench().without("volts").with(
 			lane{name: "float", sent: "10ms", curve: "0s=12.5 20.105s=12.5 20.105s=8 20.205s=8 20.205s=9.75 20.655s=9.75 20.655s=14"}).
 			says("settings: {low_voltage: 9.75}\n"), `
 			low_voltage_time: 0.1038889 s [0.09 0.11] every 0.01`},
 		{"a voltage that stays away for good while the starter turns", restartBench().with(
 			lane{name: "volts", sent: "10ms", curve: "0s=12.6 20.105s=12.6 20.105s=8 20.305s=10 20.655s=10.5 20.755s=14", silent: "20.255s 40s"}), `
-			voltage_min: absent: battery_voltage was not seen for 400 ms of the 550 ms that would show it; as far as it was seen: 8.05 V
+			voltage_min: absent: AsFarAsSeen {Why:{Role:battery_voltage Where:window Unseen:400000000 Whole:550000000} Best:8.05 Unit:V}
 			source_resistance: 10 mohm error 0
-			voltage_recovery: absent: battery_voltage was not seen for 900 ms of the time in which it would fall`},
+			voltage_recovery: absent: RoleUnseen {Role:battery_voltage Where:fall Unseen:900000000 Whole:0}`},
 		{"a current that comes more often, and longer", restartBench().with(
 			lane{name: "amperes", sent: "5ms", curve: "0s=0 20.105s=0 20.105s=-460 20.305s=-260 20.655s=-210 20.755s=140", silent: "20.405s 40s"}), `
 			source_resistance: 10 mohm error 0`},
 		{"a current that comes twice", restartBench().with(lane{name: "amperes", sent: "300ms+155ms", curve: "0s=0 20.105s=0 20.105s=-460"}), `
-			source_resistance: absent: 2 pairs of voltage and current while cranking, too few or too alike for a slope`},
+			source_resistance: absent: FewPairs 2`},
 	})
 }
 
@@ -177,7 +177,7 @@ func TestResistanceIsFittedOverTheSlowerOfTwoSignals(t *testing.T) {
 		r := restartBench().with(lane{name: "volts", sent: volts, of: noisy},
 			lane{name: "amperes", sent: amperes, curve: "0s=0 20.105s=0 20.105s=-460 20.305s=-260 20.655s=-210"}).run(t)
 		v := metricOf(t, onlyEpisode(t, r).Metrics, "source_resistance")
-		if v.Absent != "" || !v.HasStandardError {
+		if v.Absent != nil || !v.HasStandardError {
 			t.Fatal(metricWords(v))
 		}
 		return v.StandardError
@@ -210,8 +210,8 @@ func TestSpeedAtAnInstantRangesOverTheSamplesAroundIt(t *testing.T) {
 		{"the recording ends before the next engine speed", restartBench().ends("20.11s").with(
 			lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0", silent: "20.105s 21s"}), `
 			speed_at_request: 0 rpm
-			speed_at_crank: absent: engine_speed was not seen again after that moment
-			crank_speed: absent: the log ends before the engine ran again`},
+			speed_at_crank: absent: RoleUnseen {Role:engine_speed Where:after Unseen:0 Whole:0}
+			crank_speed: absent: Outcome log_end`},
 	})
 }
 
@@ -249,42 +249,42 @@ func TestTakeOffMeasurements(t *testing.T) {
 			take_off_shock: 4 m/s3 error 0 every 0.05`},
 		{"both come too seldom", restartBench().with(acceleration("60ms"), lane{name: "speed", sent: "100ms", of: takingOff(8, 21, 4)}), `
 			take_off_delay: 1.368333 s [1.3 1.42]
-			take_off_shock: absent: acceleration comes every 60 ms, too seldom for a fit over 100 ms`},
+			take_off_shock: absent: TooSeldom {Role:acceleration Period:60000000 Window:100000000 Fit:true}`},
 		{"speed alone comes too seldom", restartBench().with(lane{name: "speed", sent: "100ms", of: takingOff(8, 21, 4)}), `
-			take_off_shock: absent: vehicle_speed comes every 100 ms, too seldom for a fit over 300 ms`},
+			take_off_shock: absent: TooSeldom {Role:vehicle_speed Period:100000000 Window:300000000 Fit:true}`},
 		{"not at a standstill", restartBench().with(lane{name: "speed", sent: "20ms", of: takingOff(100, 200, 4)}), `
-			take_off_delay: absent: the vehicle was not at a standstill when the restart was asked for
-			take_off_shock: absent: the vehicle was not at a standstill when the restart was asked for`},
+			take_off_delay: absent: PlainReason not_standing
+			take_off_shock: absent: PlainReason not_standing`},
 		{"the recording ends before it moves", restartBench().with(lane{name: "speed", sent: "20ms", of: takingOff(8, 100, 4)}), `
-			take_off_delay: absent: the recording ends before the vehicle moved
-			take_off_shock: absent: the recording ends before the vehicle moved`},
+			take_off_delay: absent: PlainReason ended_before_moved
+			take_off_shock: absent: PlainReason ended_before_moved`},
 		{"the recording ends soon after it moved", restartBench().ends("21.5s"), `
 			take_off_delay: 1.372857 s [1.36 1.4]
-			take_off_shock: absent: vehicle_speed was not seen over the whole 1.15 s after the vehicle left standstill`},
+			take_off_shock: absent: RoleUnseen {Role:vehicle_speed Where:departure Unseen:0 Whole:1150000000}`},
 		{"the recording ends as the second is over", restartBench().ends("22.3s").with(acceleration("10ms")), `
-			take_off_shock: absent: acceleration was not seen over the whole 1.05 s after the vehicle left standstill`},
+			take_off_shock: absent: RoleUnseen {Role:acceleration Where:departure Unseen:0 Whole:1050000000}`},
 		{"no request", restartBench().with(lane{name: "brake", sent: "20ms", curve: "0s=0"}), `
-			restart_latency: absent: no mapped restart request became true before the decision
-			take_off_delay: absent: no mapped restart request became true before the decision
-			take_off_shock: absent: no mapped restart request became true before the decision`},
+			restart_latency: absent: PlainReason no_request
+			take_off_delay: absent: PlainReason no_request
+			take_off_shock: absent: PlainReason no_request`},
 	})
 	r := again.run(t)
 	if len(r.Episodes) != 2 {
 		t.Fatalf("%d episodes", len(r.Episodes))
 	}
 	checkMetrics(t, r.Episodes[0].Metrics, `
-		take_off_delay: absent: the engine was stopped again before the vehicle moved
-		take_off_shock: absent: the engine was stopped again before the vehicle moved
+		take_off_delay: absent: PlainReason stopped_before_moved
+		take_off_shock: absent: PlainReason stopped_before_moved
 	`)
 	checkMetrics(t, r.Episodes[1].Metrics, `
-		restart_latency: absent: no decision to restart was seen
-		take_off_delay: absent: no decision to restart was seen
-		voltage_before: absent: the log ends before the engine ran again
-		voltage_min: absent: the log ends before the engine ran again
-		low_voltage_time: absent: the log ends before the engine ran again
-		module_supply_min: absent: the log ends before the engine ran again
-		speed_at_request: absent: no decision to restart was seen
-		engine_off: absent: the log ends before the engine ran again
+		restart_latency: absent: PlainReason no_decision
+		take_off_delay: absent: PlainReason no_decision
+		voltage_before: absent: Outcome log_end
+		voltage_min: absent: Outcome log_end
+		low_voltage_time: absent: Outcome log_end
+		module_supply_min: absent: Outcome log_end
+		speed_at_request: absent: PlainReason no_decision
+		engine_off: absent: Outcome log_end
 	`)
 }
 
@@ -297,7 +297,7 @@ func TestShockFromTheSpeedIsCloseToTheTruth(t *testing.T) {
 			lane{name: "accel", sent: "60ms", curve: "0s=0 21s=0 22s=20"},
 			lane{name: "speed", sent: sent, of: takingOff(8, 21, 4)}).run(t)
 		v := metricOf(t, onlyEpisode(t, r).Metrics, "take_off_shock")
-		if v.Absent != "" || math.Abs(v.Best-4) > 0.15 || v.StandardError > 0.1 || v.StandardError < 0.01 {
+		if v.Absent != nil || math.Abs(v.Best-4) > 0.15 || v.StandardError > 0.1 || v.StandardError < 0.01 {
 			t.Errorf("every %s: %s", sent, metricWords(v))
 		}
 	}
@@ -339,10 +339,10 @@ func TestMeasurementsOfAStartByTheKey(t *testing.T) {
 		t.Fatalf("starts %+v", r.Starts)
 	}
 	checkMetrics(t, r.Starts[0].Metrics, `
-		crank_to_run: absent: the engine did not run after this start
+		crank_to_run: absent: PlainReason no_running
 		crank_speed: 150 rpm every 0.01
-		flare: absent: the engine did not run after this start
-		voltage_recovery: absent: the voltage never fell 0.5 V below voltage_before
+		flare: absent: PlainReason no_running
+		voltage_recovery: absent: PlainReason no_voltage_fall
 	`)
 }
 

@@ -35,7 +35,7 @@ func TestLongestRestKeepsItsLowestPressure(t *testing.T) {
 		{"a slow signal is bounded from before the rest", short.with(lane{name: "pressure", sent: "3s+2.5s", curve: "0s=500"}), `
 			hold_pressure_min: 500 kPa every 3`},
 		{"never within the rest", short.with(lane{name: "pressure", sent: "30s+5s", curve: "0s=500"}), `
-			hold_pressure_min: absent: no sample of hold_pressure lies in the 9.79 s window`},
+			hold_pressure_min: absent: NoSample {Role:hold_pressure Window:9790000000 Gap:0 Away:0 Period:0 Polled:false}`},
 	})
 }
 

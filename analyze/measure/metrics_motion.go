@@ -7,11 +7,10 @@ import (
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
-	"lull/pkg/units"
 )
 
-// noDeparture says why the vehicle did not leave a standstill.
-func (r *Measurer) noDeparture(w *windows) string {
+// noDeparture returns the reason why the vehicle did not leave a standstill.
+func (r *Measurer) noDeparture(w *windows) analyze.Reason {
 	e := w.episode
 	switch {
 	case e.Request == nil:
@@ -19,17 +18,17 @@ func (r *Measurer) noDeparture(w *windows) string {
 	case e.Running == nil:
 		return w.whyNot()
 	case e.DepartureComing && e.Reopens:
-		return "the engine was stopped again before the vehicle moved"
+		return analyze.StoppedBeforeMoved
 	case e.DepartureComing:
-		return "the recording ends before the vehicle moved"
+		return analyze.EndedBeforeMoved
 	}
-	return "the vehicle was not at a standstill when the restart was asked for"
+	return analyze.NotStanding
 }
 
 func takeOffDelay(r *Measurer, w *windows) analyze.MetricValue {
 	departure := w.episode.Departure
 	if departure == nil {
-		return Absent("%s", r.noDeparture(w))
+		return Absent(r.noDeparture(w))
 	}
 	return measured(bounds.Sub(departure.Instant, w.episode.Request.Instant))
 }
@@ -40,7 +39,7 @@ func takeOffDelay(r *Measurer, w *windows) analyze.MetricValue {
 func takeOffShock(r *Measurer, w *windows) analyze.MetricValue {
 	departure := w.episode.Departure
 	if departure == nil {
-		return Absent("%s", r.noDeparture(w))
+		return Absent(r.noDeparture(w))
 	}
 	// km/h to m/s is 1/3.6.
 	bySpeed := func() analyze.MetricValue {
@@ -50,8 +49,8 @@ func takeOffShock(r *Measurer, w *windows) analyze.MetricValue {
 		return bySpeed()
 	}
 	v := r.steepest(decode.Acceleration, departure, 50*bounds.Millisecond, 1, stats.Line)
-	if v.Absent != "" {
-		if other := bySpeed(); other.Absent == "" {
+	if v.Absent != nil {
+		if other := bySpeed(); other.Absent == nil {
 			return other
 		}
 	}
@@ -86,9 +85,9 @@ func (r *Measurer) steepest(role decode.Role, departure *segment.Departure, arou
 	every := series.Longest(series.Bracket(points, low, high))
 	switch {
 	case !found && every > around/2:
-		return Absent("%s comes every %s, too seldom for a fit over %s", role, units.Length(every), units.Length(2*around))
+		return Absent(analyze.TooSeldom{Role: role, Period: every, Window: 2 * around, Fit: true})
 	case !found || !whole:
-		return Absent("%s was not seen over the whole %s after the vehicle left standstill", role, units.Length(segment.ShockAfter+around))
+		return Absent(analyze.RoleUnseen{Role: role, Where: analyze.AfterDeparture, Whole: segment.ShockAfter + around})
 	}
 	best.Sampling, best.HasSampling = bounds.Seconds(every), true
 	lost := r.Unseen(decode.VehicleSpeed, r.Tracks[decode.VehicleSpeed].All(), departure.Low, departure.High) > 0

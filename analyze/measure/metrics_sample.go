@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -10,7 +9,6 @@ import (
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
-	"lull/pkg/units"
 )
 
 // sampling is the longest time in low..high that no sample tells of: between two
@@ -36,7 +34,7 @@ func (r *Measurer) tooSeldom(role decode.Role, length int64) (analyze.MetricValu
 	if !known || period <= length || !r.M.Entries[r.M.Signals[i].Entry].Polled() {
 		return analyze.MetricValue{}, false
 	}
-	return Absent("%s is polled every %s, too seldom for a window of %s", role, units.Length(period), units.Length(length)), true
+	return Absent(analyze.TooSeldom{Role: role, Period: period, Window: length}), true
 }
 
 // medianOf is the median of a role's samples in a window.
@@ -82,7 +80,7 @@ func (r *Measurer) extremeOf(role decode.Role, in reach, sign float64) analyze.M
 func (r *Measurer) overRest(role decode.Role, w *windows, sign float64) analyze.MetricValue {
 	e := w.episode
 	if e.Rest == nil {
-		return Absent(noRest)
+		return Absent(analyze.NoRest)
 	}
 	points := r.Tracks[role].All()
 	low, high := e.Rest.Low, w.end.High
@@ -133,28 +131,24 @@ func furthest(points []series.Point, sign float64) (float64, bool) {
 // noSample says why a window is empty: the signal comes too seldom, or it stayed
 // away.
 func (r *Measurer) noSample(role decode.Role, low, high int64) analyze.MetricValue {
-	text := fmt.Sprintf("no sample of %s lies in the %s window", role, units.Length(high-low))
+	why := analyze.NoSample{Role: role, Window: high - low}
 	away := series.Longest(series.Bracket(r.Tracks[role].All(), low, high))
 	period, known := r.Streams.Period(r.M.Role[role])
 	gap := r.Streams.Gaps.Within(low, high)
 	switch {
 	case gap > 0:
-		text += ": the recording has a gap of " + units.Length(gap) + " there"
+		why.Gap = gap
 	case away == 0:
 		// It was not seen both before and after.
 	case known && away > 3*period:
-		text += ": it was not seen for " + units.Length(away)
+		why.Away = away
 	default:
 		if !known {
 			period = away
 		}
-		how := "comes"
-		if r.M.Entries[r.M.RoleSignal(role).Entry].Polled() {
-			how = "is polled"
-		}
-		text += ": it " + how + " every " + units.Length(period)
+		why.Period, why.Polled = period, r.M.Entries[r.M.RoleSignal(role).Entry].Polled()
 	}
-	v := Absent("%s", text)
+	v := Absent(why)
 	v.Unseen = bounds.Seconds(r.Unseen(role, r.Tracks[role].All(), low, high))
 	return v
 }
@@ -170,9 +164,9 @@ func (r *Measurer) speedAt(w *windows, when bounds.Instant) analyze.MetricValue 
 	around := series.Bracket(points, when.Low, when.High)
 	switch {
 	case len(around) == 0 || around[0].T > when.Low:
-		return Absent("engine_speed was not seen before that moment")
+		return Absent(analyze.RoleUnseen{Role: decode.EngineSpeed, Where: analyze.BeforeMoment})
 	case around[len(around)-1].T < when.High:
-		return Absent("engine_speed was not seen again after that moment")
+		return Absent(analyze.RoleUnseen{Role: decode.EngineSpeed, Where: analyze.AfterMoment})
 	}
 	v := bounds.Value{Low: around[0].V, Best: series.Interpolate(around, when.T), High: around[0].V}
 	wider := series.Bracket(points, around[0].T-1, around[len(around)-1].T+1)
@@ -184,7 +178,7 @@ func (r *Measurer) speedAt(w *windows, when bounds.Instant) analyze.MetricValue 
 		}
 	}
 	if away := r.Unseen(decode.EngineSpeed, around, around[0].T, around[len(around)-1].T); away > 0 {
-		v := Absent("engine_speed was not seen for %s around that moment", units.Length(away))
+		v := Absent(analyze.RoleUnseen{Role: decode.EngineSpeed, Where: analyze.AroundMoment, Unseen: away})
 		v.Unseen = bounds.Seconds(away)
 		return v
 	}

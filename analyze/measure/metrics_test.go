@@ -36,8 +36,8 @@ func TestMeasurementsOfAPlainRestart(t *testing.T) {
 // Every metric of the table has a value on a plain restart of a car that sends all.
 func TestEveryMetricOfThePlainRestartHasAValue(t *testing.T) {
 	for _, v := range onlyEpisode(t, restartBench().run(t)).Metrics {
-		if v.Absent != "" {
-			t.Errorf("%s: %s", v.Key, v.Absent)
+		if v.Absent != nil {
+			t.Errorf("%s: %+v", v.Key, v.Absent)
 		}
 	}
 }
@@ -65,19 +65,19 @@ func TestMeasurementsThatLackARoleSayWhich(t *testing.T) {
 	checkMetrics(t, onlyEpisode(t, b.run(t)).Metrics, `
 		run_down: 0.865 s [0.85 0.88]
 		stop_duration: 9.2475 s [9.22 9.26]
-		restart_latency: absent: the map names no restart_requests
-		request_to_crank: absent: the map names no restart_requests
-		speed_at_request: absent: the map names no restart_requests
-		voltage_before: absent: no signal has the role battery_voltage
-		voltage_min: absent: no signal has the role battery_voltage
-		voltage_dip: absent: no signal has the role battery_voltage
-		low_voltage_time: absent: no signal has the role battery_voltage
-		voltage_recovery: absent: no signal has the role battery_voltage
-		module_supply_min: absent: no signal has the role module_supply
-		source_resistance: absent: no signal has the role battery_voltage
-		hold_pressure_min: absent: no signal has the role hold_pressure
-		take_off_delay: absent: no signal has the role vehicle_speed
-		take_off_shock: absent: no signal has the role vehicle_speed
+		restart_latency: absent: PlainReason no_requests_mapped
+		request_to_crank: absent: PlainReason no_requests_mapped
+		speed_at_request: absent: PlainReason no_requests_mapped
+		voltage_before: absent: NoSignal {Role:battery_voltage}
+		voltage_min: absent: NoSignal {Role:battery_voltage}
+		voltage_dip: absent: NoSignal {Role:battery_voltage}
+		low_voltage_time: absent: NoSignal {Role:battery_voltage}
+		voltage_recovery: absent: NoSignal {Role:battery_voltage}
+		module_supply_min: absent: NoSignal {Role:module_supply}
+		source_resistance: absent: NoSignal {Role:battery_voltage}
+		hold_pressure_min: absent: NoSignal {Role:hold_pressure}
+		take_off_delay: absent: NoSignal {Role:vehicle_speed}
+		take_off_shock: absent: NoSignal {Role:vehicle_speed}
 		fuel_saved: 1.773889 mL [1.771667 1.775]
 	`)
 	// What is mapped but never comes is as if it were not mapped.
@@ -85,8 +85,8 @@ func TestMeasurementsThatLackARoleSayWhich(t *testing.T) {
 	b = restartBench().with(lane{name: "amperes", sent: "10ms", curve: "0s=0", silent: never},
 		lane{name: "pressure", sent: "10ms", curve: "0s=0", silent: never})
 	checkMetrics(t, onlyEpisode(t, b.run(t)).Metrics, `
-		source_resistance: absent: amperes, which has the role battery_current, was never seen in this log
-		hold_pressure_min: absent: pressure, which has the role hold_pressure, was never seen in this log
+		source_resistance: absent: NeverSeen {Signal:amperes Role:battery_current}
+		hold_pressure_min: absent: NeverSeen {Signal:pressure Role:hold_pressure}
 	`)
 }
 

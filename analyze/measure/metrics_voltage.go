@@ -9,7 +9,6 @@ import (
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
-	"lull/pkg/units"
 )
 
 const (
@@ -31,7 +30,7 @@ func (w *windows) lead() int64 {
 
 func voltageBefore(r *Measurer, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return Absent("%s", w.whyNoStart())
+		return Absent(w.whyNoStart())
 	}
 	return r.medianOf(decode.BatteryVoltage, plain(w.from.Low-w.lead()-bounds.Second, w.from.High-w.lead(), bounds.Second, w.lostBefore))
 }
@@ -66,7 +65,7 @@ func moduleSupplyMin(r *Measurer, w *windows) analyze.MetricValue {
 
 func (r *Measurer) lowestWhileStarting(role decode.Role, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return Absent("%s", w.whyNoStart())
+		return Absent(w.whyNoStart())
 	}
 	return r.extremeOf(role, w.startReach(), -1)
 }
@@ -91,7 +90,7 @@ func voltageDip(r *Measurer, w *windows) analyze.MetricValue {
 
 func lowVoltageTime(r *Measurer, w *windows) analyze.MetricValue {
 	if w.from == nil {
-		return Absent("%s", w.whyNoStart())
+		return Absent(w.whyNoStart())
 	}
 	in := w.startReach()
 	low, high := in.low, in.high
@@ -160,7 +159,7 @@ const holdsFor = 100 * bounds.Millisecond
 
 func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 	before := r.leaveOut(voltageBefore(r, w))
-	if before.Absent != "" {
+	if before.Absent != nil {
 		return before
 	}
 	low, high, length := w.StartWindow()
@@ -173,7 +172,7 @@ func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 		return r.noSample(decode.BatteryVoltage, low, high)
 	}
 	if away := r.Unseen(decode.BatteryVoltage, points, low, high); away > 0 {
-		v := Absent("%s was not seen for %s of the time in which it would fall", decode.BatteryVoltage, units.Length(away))
+		v := Absent(analyze.RoleUnseen{Role: decode.BatteryVoltage, Where: analyze.InFall, Unseen: away})
 		v.Unseen = bounds.Seconds(away)
 		return v
 	}
@@ -185,7 +184,7 @@ func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 	}
 	back := series.Crossing{Threshold: before.Best - 0.5, Half: r.HalfStep(decode.BatteryVoltage), AtIsAbove: true}
 	if back.SideOf(lowest.V) >= 0 {
-		return Absent("the voltage never fell 0.5 V below voltage_before")
+		return Absent(analyze.NoVoltageFall)
 	}
 	until := w.end.High + AfterEnd
 	if w.running != nil {
@@ -220,9 +219,9 @@ func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 		}
 	}
 	if w.running == nil {
-		return Absent("the voltage did not come back to %.2f V: %s", back.Threshold, w.whyNot())
+		return Absent(analyze.NoRecovery{To: back.Threshold, Ended: w.whyNot()})
 	}
-	return Absent("the voltage did not come back to %.2f V for %s within %s after running", back.Threshold, units.Length(holdsFor), units.Length(recoversWithin))
+	return Absent(analyze.NoRecovery{To: back.Threshold, Holds: holdsFor, Within: recoversWithin})
 }
 
 // sourceResistance fits voltage against current while the last crank lasts. Of
@@ -231,7 +230,7 @@ func voltageRecovery(r *Measurer, w *windows) analyze.MetricValue {
 // as many, and the standard error would be too small.
 func sourceResistance(r *Measurer, w *windows) analyze.MetricValue {
 	if w.last == nil {
-		return Absent(noCrank)
+		return Absent(analyze.NoCrank)
 	}
 	low, high := w.last.Low, w.end.High
 	if w.running == nil && w.lastOff != 0 {
@@ -246,7 +245,7 @@ func sourceResistance(r *Measurer, w *windows) analyze.MetricValue {
 	}
 	slope, standardError, ok := stats.Line(x, y)
 	if !ok {
-		return Absent("%s of voltage and current while cranking, too few or too alike for a slope", decode.Counted(int64(len(x)), "pair", "pairs"))
+		return Absent(analyze.FewPairs(len(x)))
 	}
 	v := fitted(slope*1000, standardError*1000)
 	v.OpenBelow, v.OpenAbove = w.lost(), w.lost()

@@ -128,7 +128,7 @@ func TestVisibleMinimumDependsOnThePeriod(t *testing.T) {
 			sent := fmt.Sprintf("%dms+%dms", test.period, phase*test.everyPhaseOf)
 			r := profileBench(warmStart, sent).run(t)
 			v := metricOf(t, onlyEpisode(t, r).Metrics, "voltage_min")
-			if v.Absent != "" || math.Abs(v.Sampling-float64(test.period)/1000) > 1e-12 {
+			if v.Absent != nil || math.Abs(v.Sampling-float64(test.period)/1000) > 1e-12 {
 				t.Fatalf("every %s: %s", sent, metricWords(v))
 			}
 			if v.Best == 7 {
@@ -271,7 +271,7 @@ func TestSourceResistanceOfTheHandbookFormula(t *testing.T) {
 		lane{name: "volts", sent: "10ms", curve: "0s=12.6 20.105s=12.6 20.105s=9.6 20.405s=9.6 20.655s=12.6"},
 		lane{name: "amperes", sent: "10ms", curve: "0s=0 20.105s=0 20.105s=-300 20.405s=-300 20.655s=0"}).run(t)
 	v := metricOf(t, onlyEpisode(t, r).Metrics, "source_resistance")
-	if v.Absent != "" || math.Abs(v.Best-10) > 0.01 || v.StandardError > 0.01 {
+	if v.Absent != nil || math.Abs(v.Best-10) > 0.01 || v.StandardError > 0.01 {
 		t.Error(metricWords(v))
 	}
 }

@@ -1,13 +1,10 @@
 package measure
 
 import (
-	"fmt"
-
 	"lull/analyze"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // enoughSamples is how many samples a median must have to judge a limit, and an
@@ -51,7 +48,7 @@ func open(v analyze.MetricValue, samples int, unseen int64, sign float64) analyz
 // withheld gives the reason to leave a value out of which less than half was seen.
 func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) analyze.MetricValue {
 	if 2*unseen > whole {
-		v.Absent = fmt.Sprintf("%s was not seen for %s of the %s that would show it", role, units.Length(unseen), units.Length(whole))
+		v.Absent = analyze.RoleUnseen{Role: role, Where: analyze.InWindow, Unseen: unseen, Whole: whole}
 	}
 	return v
 }
@@ -59,17 +56,17 @@ func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) anal
 // leaveOut takes the value away where there is a reason to, unless it breaks a limit
 // of the map: what was seen was seen.
 func (r *Measurer) leaveOut(v analyze.MetricValue) analyze.MetricValue {
-	if v.Absent == "" {
+	if v.Absent == nil {
 		return v
 	}
 	if v.HasSampling {
 		for _, limit := range r.M.Limits {
 			if limit.Metric == v.Key && judgeLimit(v, limit) == analyze.Outside {
-				v.Absent = ""
+				v.Absent = nil
 				return v
 			}
 		}
-		v.Absent += fmt.Sprintf("; as far as it was seen: %.4g %s", v.Best, v.Unit)
+		v.Absent = analyze.AsFarAsSeen{Why: v.Absent, Best: v.Best, Unit: v.Unit}
 	}
 	return analyze.MetricValue{Key: v.Key, Unit: v.Unit, Absent: v.Absent, Unseen: v.Unseen}
 }

@@ -46,8 +46,8 @@ func TestTheVoltageBeforeAKeyStartIsKnownHoweverLongTheStarterTurns(t *testing.T
 	}
 	for _, v := range res.Starts[0].Metrics {
 		if v.Key == "voltage_before" {
-			if v.Absent != "" || v.Best != 12.6 {
-				t.Errorf("voltage_before is %v (absent: %q), want 12.6", v.Best, v.Absent)
+			if v.Absent != nil || v.Best != 12.6 {
+				t.Errorf("voltage_before is %v (absent: %+v), want 12.6", v.Best, v.Absent)
 			}
 			return
 		}

@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/decode"
 )
 
 // The counter of starter operations, held against the operations seen.
@@ -35,8 +36,8 @@ func TestStarterCounter(t *testing.T) {
 			analyze.Starter{Restart: 2, First: 8, Last: 9, Step: 1, Agrees: true}},
 		{"was seen last before one", "count @100ms: 0s=7 20.15s=8 39s=-",
 			analyze.Starter{Restart: 2, First: 7, Last: 8, Step: 1, Agrees: true, After: 1}},
-		{"absent", "", analyze.Starter{Restart: 2, Absent: "no signal has the role starter_count"}},
-		{"never seen", "count:", analyze.Starter{Restart: 2, Absent: "count, which has the role starter_count, was never seen in this log"}},
+		{"absent", "", analyze.Starter{Restart: 2, Absent: analyze.NoSignal{Role: decode.StarterCount}}},
+		{"never seen", "count:", analyze.Starter{Restart: 2, Absent: analyze.NeverSeen{Signal: "count", Role: decode.StarterCount}}},
 		{"the log's time runs back between", "count @100ms: 0s=7 20.15s=8 40.15s=9\nback: 27s by 26s",
 			analyze.Starter{Restart: 2, First: 7, Last: 9, Step: 2, Agrees: true}},
 	} {
@@ -54,7 +55,7 @@ func TestStarterCounter(t *testing.T) {
 			}
 			want := ""
 			switch {
-			case test.want.Absent != "" || test.want.Agrees:
+			case test.want.Absent != nil || test.want.Agrees:
 			case test.want.Step < 0:
 				want = "counter_reset"
 			default:

@@ -327,7 +327,7 @@ func tell(m *decode.Map, e *analyze.Episode) string {
 		fmt.Fprintf(&b, " running %s;", seconds(e.Running.T))
 	}
 	for _, n := range e.Notes {
-		fmt.Fprintf(&b, " note %q;", n)
+		fmt.Fprintf(&b, " note %s;", tellData(n))
 	}
 	return strings.TrimRight(b.String(), ";:")
 }
@@ -398,14 +398,14 @@ func tellStandstills(m *decode.Map, res *analyze.Result) string {
 func tellFindings(res *analyze.Result) string {
 	var b strings.Builder
 	for _, f := range res.Findings {
-		fmt.Fprintf(&b, "%s %s %v: %s\n", f.Severity, f.Code, f.Evidence, tellAbout(f))
+		fmt.Fprintf(&b, "%s %s %v: %s\n", f.Severity, f.Code, f.Evidence, tellData(f.About))
 	}
 	return b.String()
 }
 
-// tellAbout writes what a finding says: the name of its type, and what in it is not zero.
-func tellAbout(f analyze.Finding) string {
-	v := reflect.ValueOf(f.About)
+// tellData writes what a finding or a note says: the name of its type, and what in it is not zero.
+func tellData(data any) string {
+	v := reflect.ValueOf(data)
 	return v.Type().Name() + " " + tellValue(v)
 }
 

@@ -37,8 +37,8 @@ func ExampleRun() {
 		for _, v := range e.Metrics {
 			switch {
 			case v.Key != "restart_latency" && v.Key != "voltage_min":
-			case v.Absent != "":
-				fmt.Printf("%s: %s\n", v.Key, v.Absent)
+			case v.Absent != nil:
+				fmt.Printf("%s: %T %+v\n", v.Key, v.Absent, v.Absent)
 			default:
 				fmt.Printf("%s: %.2f %s, between %.2f and %.2f\n", v.Key, v.Best, v.Unit, v.Low, v.High)
 			}
@@ -47,5 +47,5 @@ func ExampleRun() {
 	// Output:
 	// episode 1: restarted
 	// restart_latency: 0.35 s, between 0.31 and 0.39
-	// voltage_min: no signal has the role battery_voltage
+	// voltage_min: analyze.NoSignal {Role:battery_voltage}
 }

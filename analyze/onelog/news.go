@@ -88,7 +88,7 @@ func (r *Run) judgeEarly(e *analyze.Episode) {
 	e.Metrics = slices.Clone(e.Metrics)
 	for i := range measure.Metrics {
 		if measure.Metrics[i].Late {
-			e.Metrics[i] = measure.Absent("not measured yet")
+			e.Metrics[i] = measure.Absent(analyze.NotMeasuredYet)
 			e.Metrics[i].Key, e.Metrics[i].Unit = measure.Metrics[i].Key, measure.Metrics[i].Unit
 		}
 	}

@@ -78,7 +78,7 @@ func TestNewsChangeNothingAndTellWhatTheResultHas(t *testing.T) {
 			var texts []string
 			for _, f := range list {
 				if !whole[f.Code] && !(f.Code == "failed_start" && len(f.Evidence) > 0 && f.Evidence[0][0] == 's') {
-					texts = append(texts, f.Code+": "+tellAbout(f))
+					texts = append(texts, f.Code+": "+tellData(f.About))
 				}
 			}
 			slices.Sort(texts)
@@ -88,7 +88,7 @@ func TestNewsChangeNothingAndTellWhatTheResultHas(t *testing.T) {
 		silent := ""
 		for _, f := range findings {
 			if f.Code == "module_silent" {
-				silent += tellAbout(f) + "\n"
+				silent += tellData(f.About) + "\n"
 			}
 		}
 		for _, s := range want.Silences {

@@ -71,7 +71,7 @@ func TestOutcomes(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 20.3s=0
 				cut:     18s..22s`,
-			want: `gap: stop 9.995 stop_command; rest 10.770; decision 20.000 stop_command; running 20.222; note "starter_command was not seen for 4.00 s of this restart: what the starter did in it is not known"`,
+			want: `gap: stop 9.995 stop_command; rest 10.770; decision 20.000 stop_command; running 20.222; note CommandUnseen {Role:starter_command Length:4.000}`,
 		},
 		{
 			name: "a gap while the engine rests is noted and ends nothing",
@@ -80,7 +80,7 @@ func TestOutcomes(t *testing.T) {
 				stop:    0s=0 9.995s=1 20.005s=0
 				starter: 0s=0 20.095s=1 20.3s=0
 				cut:     13s..15s`,
-			want:   `restarted: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267; note "the recording has a gap inside this episode"`,
+			want:   `restarted: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267; note GapInside {}`,
 			starts: `restart 20.095 starter_command of 1 running 20.267`,
 		},
 		{
@@ -259,7 +259,7 @@ func TestOutcomes(t *testing.T) {
 				rpm:     0s=800 10.4s=800 11.2s=0 20.1s=0 20.4s=900
 				stop:    0s=0 9.995s=1 10.105s=0 10.305s=1 20.005s=0
 				starter: 0s=0 20.095s=1 20.3s=0`,
-			want:   `restarted: stop 9.995 stop_command; rest 11.170; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267; note "the stop command fell and rose again before anything came of it"`,
+			want:   `restarted: stop 9.995 stop_command; rest 11.170; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267; note StopTakenBack {}`,
 			starts: `restart 20.095 starter_command of 1 running 20.267`,
 		},
 		{

@@ -32,7 +32,7 @@ func doubted(t *testing.T, drive string, m *decode.Map) string {
 	var texts []string
 	for _, f := range run.Finish(decode.Info{Accepted: 1}).Findings {
 		if f.Code == "implausible_signal" {
-			texts = append(texts, tellAbout(f))
+			texts = append(texts, tellData(f.About))
 		}
 	}
 	return strings.Join(texts, "\n")

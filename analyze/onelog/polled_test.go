@@ -135,7 +135,8 @@ func TestRecordedPolledColdStartRestsOnce(t *testing.T) {
 		t.Errorf("crank %+v, running %+v; want seen at 2.592 and 3.092 s", start.Crank, start.Running)
 	}
 	for _, v := range start.Metrics {
-		if v.Key == "voltage_before" && !strings.HasSuffix(v.Absent, "it is polled every 3.00 s") {
+		why, _ := v.Absent.(analyze.NoSample)
+		if v.Key == "voltage_before" && (!why.Polled || (why.Period+5e6)/1e7 != 300) {
 			t.Errorf("voltage_before: %+v, want absent because of the poll", v)
 		}
 	}
@@ -213,18 +214,21 @@ func TestAPollSlowerThanTheWindowGivesNoFigure(t *testing.T) {
 	if len(result.Episodes) != 1 {
 		t.Fatalf("%d episodes, want 1", len(result.Episodes))
 	}
-	got := map[string]string{}
+	got := map[string]analyze.Reason{}
 	for _, v := range result.Episodes[0].Metrics {
 		switch v.Key {
 		case "voltage_before", "voltage_min", "low_voltage_time", "flare":
 			got[v.Key] = v.Absent
 		}
 	}
-	want := map[string]string{
-		"voltage_before":   "battery_voltage is polled every 3.00 s, too seldom for a window of 1.00 s",
-		"voltage_min":      "battery_voltage is polled every 3.00 s, too seldom for a window of 1.09 s",
-		"low_voltage_time": "battery_voltage is polled every 3.00 s, too seldom for a window of 1.09 s",
-		"flare":            "", // polled every half second, four times in its two
+	seldom := func(window int64) analyze.Reason {
+		return analyze.TooSeldom{Role: decode.BatteryVoltage, Period: 3e9, Window: window}
+	}
+	want := map[string]analyze.Reason{
+		"voltage_before":   seldom(1e9),
+		"voltage_min":      seldom(1.09375e9),
+		"low_voltage_time": seldom(1.09375e9),
+		"flare":            nil, // polled every half second, four times in its two
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("reasons (-want +got):\n%s", diff)

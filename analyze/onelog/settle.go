@@ -2,7 +2,6 @@ package onelog
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -12,7 +11,6 @@ import (
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // settlePatience is how much longer slow frames are waited for.
@@ -86,11 +84,11 @@ func (r *Run) measure(e *segment.Episode) {
 	}
 	if from, restarted := e.RestartFrom(r.Patience); len(e.Operations) == 0 && e.Running != nil && restarted && r.Has(decode.StarterCommand) {
 		if away := r.Starter.Unseen(from, e.Running.High); away > 0 {
-			e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s of this restart: what the starter did in it is not known", decode.StarterCommand, units.Length(away)))
+			e.Notes = append(e.Notes, analyze.CommandUnseen{Role: decode.StarterCommand, Length: away})
 		}
 	}
 	if e.GapInside && e.Outcome != analyze.InGap {
-		e.Notes = append(e.Notes, "the recording has a gap inside this episode")
+		e.Notes = append(e.Notes, analyze.GapInside{})
 	}
 	for _, c := range e.Operations {
 		r.measureCrank(c)
@@ -215,7 +213,7 @@ func (r *Run) summarize() {
 	s := analyze.Summary{Standstills: len(out.Standstills), Episodes: len(out.Episodes), StarterOperations: len(out.Starts)}
 	for _, e := range out.Episodes {
 		for _, v := range e.Metrics {
-			if v.Absent != "" {
+			if v.Absent != nil {
 				continue
 			}
 			switch v.Key {

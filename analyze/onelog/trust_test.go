@@ -42,7 +42,7 @@ func trusted(trust analyze.Trust) string {
 		if d.Grave {
 			grave = "grave "
 		}
-		lines = append(lines, fmt.Sprintf("%s%s %s %s", grave, d.Code, d.Signal, tellAbout(analyze.Finding{About: d.About})))
+		lines = append(lines, fmt.Sprintf("%s%s %s %s", grave, d.Code, d.Signal, tellData(d.Cause)))
 	}
 	return strings.Join(lines, "\n")
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/decode"
 )
 
 // verdictsOf writes the limits of the first episode with the value that each was
@@ -110,18 +111,23 @@ limits:
 func TestAnExtremeOfWhatWasMostlyNotSeenIsAbsentWithTheReason(t *testing.T) {
 	silent := parseDrive(t, oneRestart+silentVolt, "")
 	gap := parseDrive(t, oneRestart+sagging+"cut: 20.09s..20.5s", "")
+	mostly := func(unseen, whole int64, seen float64) analyze.Reason {
+		why := analyze.RoleUnseen{Role: decode.BatteryVoltage, Where: analyze.InWindow, Unseen: unseen * 1e6, Whole: whole * 1e6}
+		return analyze.AsFarAsSeen{Why: why, Best: seen, Unit: "V"}
+	}
 	for _, test := range []struct {
-		drive     drive
-		key, want string
+		drive drive
+		key   string
+		want  analyze.Reason
 	}{
-		{silent, "voltage_min", "battery_voltage was not seen for 410 ms of the 410 ms that would show it; as far as it was seen: 12.6 V"},
-		{silent, "voltage_dip", "battery_voltage was not seen for 410 ms of the 410 ms that would show it; as far as it was seen: 0 V"},
-		{gap, "voltage_min", "battery_voltage was not seen for 410 ms of the 500 ms that would show it; as far as it was seen: 11.4 V"},
-		{silent, "voltage_recovery", "battery_voltage was not seen for 420 ms of the time in which it would fall"},
+		{silent, "voltage_min", mostly(410, 410, 12.6)},
+		{silent, "voltage_dip", mostly(410, 410, 0)},
+		{gap, "voltage_min", mostly(410, 500, 11.4)},
+		{silent, "voltage_recovery", analyze.RoleUnseen{Role: decode.BatteryVoltage, Where: analyze.InFall, Unseen: 420e6}},
 	} {
 		v := firstMetric(t, test.drive.run(), test.key)
-		if v.Absent != test.want || v.Best != 0 {
-			t.Errorf("%s: %+v, want absent: %s", test.key, v, test.want)
+		if diff := cmp.Diff(test.want, v.Absent); diff != "" || v.Best != 0 {
+			t.Errorf("%s: %+v (-want +got):\n%s", test.key, v, diff)
 		}
 	}
 }
@@ -183,11 +189,11 @@ func TestATakeOffIsMeasuredWhereTheVehicleLeftBeforeRunningHadHeld(t *testing.T)
 		brake: 0s=pressed 4.2s=released`, brakeAsks)
 	res := d.run()
 	delay, shock := firstMetric(t, res, "take_off_delay"), firstMetric(t, res, "take_off_shock")
-	if delay.Absent != "" || delay.Low > 0.67 || delay.High < 0.65 {
+	if delay.Absent != nil || delay.Low > 0.67 || delay.High < 0.65 {
 		t.Errorf("take_off_delay %+v\n%s\n%s", delay, tellAll(d.m, res), tellStandstills(d.m, res))
 	}
-	if shock.Absent != "" {
-		t.Errorf("take_off_shock absent: %s", shock.Absent)
+	if shock.Absent != nil {
+		t.Errorf("take_off_shock absent: %+v", shock.Absent)
 	}
 }
 
@@ -217,7 +223,7 @@ func TestARunningCrossingInAGapHasTheGapForItsBounds(t *testing.T) {
 		if e.Outcome != analyze.InGap || e.Running == nil || e.Running.Low != 20.2e9 || e.Running.High != 20.5e9 {
 			t.Fatalf("%s", tellAll(d.m, res))
 		}
-		if v := firstMetric(t, res, "crank_to_run"); v.Absent != "" || v.Low > 0.12 || v.High < 0.4 {
+		if v := firstMetric(t, res, "crank_to_run"); v.Absent != nil || v.Low > 0.12 || v.High < 0.4 {
 			t.Errorf("crank_to_run %+v", v)
 		}
 	}
@@ -226,7 +232,11 @@ func TestARunningCrossingInAGapHasTheGapForItsBounds(t *testing.T) {
 func TestARestartWhoseStarterWasNotSeenSaysSo(t *testing.T) {
 	d := parseDrive(t, strings.ReplaceAll(oneRestart, "20.095s=1 20.5s=0", "20.0s=- 21s=0"), "")
 	res := d.run()
-	if len(res.Episodes) != 1 || !strings.Contains(strings.Join(res.Episodes[0].Notes, "\n"), "starter_command") {
+	isStarter := func(n analyze.EpisodeNote) bool {
+		c, ok := n.(analyze.CommandUnseen)
+		return ok && c.Role == decode.StarterCommand
+	}
+	if len(res.Episodes) != 1 || !slices.ContainsFunc(res.Episodes[0].Notes, isStarter) {
 		t.Errorf("%s\n%s", tellAll(d.m, res), tellStarts(res))
 	}
 }

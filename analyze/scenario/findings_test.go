@@ -13,7 +13,7 @@ import (
 func metric(e *analyze.Episode, key string) (analyze.MetricValue, bool) {
 	for _, v := range e.Metrics {
 		if v.Key == key {
-			return v, v.Absent == ""
+			return v, v.Absent == nil
 		}
 	}
 	return analyze.MetricValue{}, false
@@ -103,7 +103,7 @@ func TestFindingsOfTheDemonstration(t *testing.T) {
 				t.Errorf("%s: %s is among %s", name, code, strings.Join(codes, " "))
 			}
 		}
-		if f.result.Starter.Absent == "" && !f.result.Starter.Agrees {
+		if f.result.Starter.Absent == nil && !f.result.Starter.Agrees {
 			t.Errorf("%s: the starter counter disagrees: %+v", name, f.result.Starter)
 		}
 	}

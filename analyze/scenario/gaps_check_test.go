@@ -98,7 +98,7 @@ func (x *trial) check(r *analyze.Result, left []*seen, kind string) []problem {
 		}
 		for _, v := range e.Metrics {
 			f, ok := x.truths[i][v.Key]
-			if !ok || v.Absent != "" || (f.nature != duration && f.nature != moving) {
+			if !ok || v.Absent != nil || (f.nature != duration && f.nature != moving) {
 				continue
 			}
 			if f.high < v.Low-1e-9 || f.low > v.High+1e-9 {

@@ -99,7 +99,7 @@ func (x *trial) setLimits() {
 		}
 		for _, v := range e.Metrics {
 			f, ok := x.truths[i][v.Key]
-			if !ok || v.Absent != "" {
+			if !ok || v.Absent != nil {
 				continue
 			}
 			low, high := min(v.Low, f.low), max(v.High, f.high)

@@ -207,14 +207,14 @@ func compareEpisodes(t *testing.T, f found, instants, durations *tally, widths *
 		for _, v := range g.Metrics {
 			truth, ok := true1[v.Key]
 			switch {
-			case ok && v.Absent != "" && e.Outcome == "aborted":
+			case ok && v.Absent != nil && e.Outcome == "aborted":
 				// nothing was restarted
-			case ok && v.Absent != "":
-				t.Errorf("%s: %s is %.3f s, but: %s", where, v.Key, truth, v.Absent)
+			case ok && v.Absent != nil:
+				t.Errorf("%s: %s is %.3f s, but: %+v", where, v.Key, truth, v.Absent)
 			case ok:
 				durations.add(v.Key, where, truth, v.Value)
 			}
-			if v.Key == "restart_latency" && v.Absent == "" && f.m.Signals[requestSignal(f, g)].Name == "brake" {
+			if v.Key == "restart_latency" && v.Absent == nil && f.m.Signals[requestSignal(f, g)].Name == "brake" {
 				*widths = append(*widths, v.High-v.Low)
 			}
 		}

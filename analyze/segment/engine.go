@@ -307,7 +307,7 @@ func (r *Segmenter) StopCommand(on bool, when bounds.Instant) {
 			r.running(rise)
 		case o.commanded && o.StopFall != nil && len(o.Operations) == 0:
 			o.StopFall = nil
-			o.Notes = append(o.Notes, "the stop command fell and rose again before anything came of it")
+			o.Notes = append(o.Notes, analyze.StopTakenBack{})
 			return
 		default:
 			return

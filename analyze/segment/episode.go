@@ -1,14 +1,12 @@
 package segment
 
 import (
-	"fmt"
 	"slices"
 
 	"lull/analyze"
 	"lull/analyze/series"
 	"lull/decode"
 	"lull/pkg/bounds"
-	"lull/pkg/units"
 )
 
 // Episode is one stop while it is followed. It is opened at the stop onset,
@@ -219,7 +217,7 @@ func (r *Segmenter) StopUnseen(e *Episode) bool {
 	}
 	away := r.Stop.Unseen(e.Stop.Low-bounds.Second, e.Rest.High)
 	if away > 0 {
-		e.Notes = append(e.Notes, fmt.Sprintf("%s was not seen for %s: whether the engine stalled is not known", decode.StopCommand, units.Length(away)))
+		e.Notes = append(e.Notes, analyze.CommandUnseen{Role: decode.StopCommand, Length: away})
 	}
 	return away > 0
 }

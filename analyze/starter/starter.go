@@ -45,10 +45,10 @@ type Reset struct {
 // Poisson interval of Confidence. That is uncertainty of statistics, which
 // the bounds of a measurement are not.
 type Rate struct {
-	Absent           string  // empty where there is a rate
-	Operations       int     // counted
-	Over             float64 // h or km
-	Value, Low, High float64 // operations for each of Over
+	Absent           analyze.Reason // nil where there is a rate
+	Operations       int            // counted
+	Over             float64        // h or km
+	Value, Low, High float64        // operations for each of Over
 }
 
 // Confidence is that of the intervals of an Account.
@@ -75,8 +75,8 @@ func New(m *decode.Map, logs []analyze.Log) *Account {
 		a.Retry += l.Result.Starter.Retry
 	}
 	a.readings(m.RoleSignal(decode.StarterCount))
-	a.PerHour = a.rate(func(r *analyze.Result) analyze.Total { return r.EngineHours }, "the engine never ran in what was recorded")
-	a.PerKm = a.rate(func(r *analyze.Result) analyze.Total { return r.Distance }, "the vehicle never moved in what was recorded")
+	a.PerHour = a.rate(func(r *analyze.Result) analyze.Total { return r.EngineHours }, analyze.NeverRan)
+	a.PerKm = a.rate(func(r *analyze.Result) analyze.Total { return r.Distance }, analyze.NeverMoved)
 	a.Left = a.left(m.Settings.StarterLimit)
 	slices.SortStableFunc(a.Findings, func(f, g analyze.Finding) int { return cmp.Compare(f.Severity.Weight(), g.Severity.Weight()) })
 	return a
@@ -180,7 +180,7 @@ func (a *Account) readings(signal *decode.Signal) {
 		l := &a.Logs[i]
 		s := &l.Result.Starter
 		a.counterFindings(l)
-		if s.Absent != "" {
+		if s.Absent != nil {
 			after += s.Operations()
 			continue
 		}
@@ -193,9 +193,9 @@ func (a *Account) readings(signal *decode.Signal) {
 		before, after = i, s.After
 	}
 	if before < 0 {
-		a.HandOn.Absent = "no log has a reading of the counter"
+		a.HandOn.Absent = analyze.NoReading
 		if signal == nil {
-			a.HandOn.Absent = "no signal has the role " + decode.StarterCount.String()
+			a.HandOn.Absent = analyze.NoSignal{Role: decode.StarterCount}
 		}
 		return
 	}
@@ -236,11 +236,11 @@ func (a *Account) between(before, now *analyze.Log, after int, signal *decode.Si
 // rate adds up what there was to a log's operations and takes the exact interval of
 // a Poisson count (Garwood, Biometrika 28, 1936). never says why there is none where
 // nothing was added.
-func (a *Account) rate(over func(*analyze.Result) analyze.Total, never string) Rate {
+func (a *Account) rate(over func(*analyze.Result) analyze.Total, never analyze.Reason) Rate {
 	var rate Rate
 	for _, l := range a.Logs {
 		total := over(l.Result)
-		if total.Absent != "" {
+		if total.Absent != nil {
 			rate.Absent = total.Absent
 			continue
 		}
@@ -248,15 +248,15 @@ func (a *Account) rate(over func(*analyze.Result) analyze.Total, never string) R
 		rate.Over += total.Value
 	}
 	if rate.Over > 0 {
-		rate.Absent = ""
-	} else if rate.Absent == "" {
+		rate.Absent = nil
+	} else if rate.Absent == nil {
 		rate.Absent = never
 	}
 	interval, ok := stats.Poisson(rate.Operations, Confidence)
-	if rate.Absent == "" && !ok {
-		rate.Absent = "there are too many operations for an interval"
+	if rate.Absent == nil && !ok {
+		rate.Absent = analyze.TooManyOperations
 	}
-	if rate.Absent != "" {
+	if rate.Absent != nil {
 		return Rate{Absent: rate.Absent}
 	}
 	rate.Value, rate.Low, rate.High = float64(rate.Operations)/rate.Over, interval.Low/rate.Over, interval.High/rate.Over
@@ -265,28 +265,28 @@ func (a *Account) rate(over func(*analyze.Result) analyze.Total, never string) R
 
 // left is what the limit leaves, 0 where it is reached.
 func (a *Account) left(limit float64) Left {
-	none := func(why string) Left {
+	none := func(why analyze.Reason) Left {
 		t := analyze.Total{Absent: why}
 		return Left{t, t, t, t}
 	}
 	switch {
 	case !(limit > 0):
-		return none("the map gives no starter_limit")
-	case a.HandOn.Absent != "":
+		return none(analyze.NoStarterLimit)
+	case a.HandOn.Absent != nil:
 		return none(a.HandOn.Absent)
 	}
 	l := Left{Operations: analyze.Total{Value: max(0, limit-a.HandOn.Value)}}
 	if l.Operations.Value == 0 {
 		return l // and no km either
 	}
-	if a.PerKm.Absent != "" {
+	if a.PerKm.Absent != nil {
 		t := analyze.Total{Absent: a.PerKm.Absent}
 		l.Km, l.Low, l.High = t, t, t
 		return l
 	}
 	at := func(rate float64) analyze.Total {
 		if rate == 0 {
-			return analyze.Total{Absent: "no starter operation was seen"}
+			return analyze.Total{Absent: analyze.NoOperation}
 		}
 		return analyze.Total{Value: l.Operations.Value / rate}
 	}

@@ -73,7 +73,7 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 	reset := counted("a", 1000, 10, 2, 2)
 	reset.Result.Starter.Resets = []analyze.CounterReset{{From: 11, To: 1, Time: 5e9}}
 	unread := counted("c", 3000, 0, 0, 2)
-	unread.Result.Starter = analyze.Starter{Key: 1, Restart: 1, Absent: "count was never seen"}
+	unread.Result.Starter = analyze.Starter{Key: 1, Restart: 1, Absent: analyze.NeverSeen{Signal: "count"}}
 	for _, test := range []struct {
 		name   string
 		logs   []analyze.Log
@@ -160,7 +160,7 @@ func TestStarterAccountOfSeveralLogs(t *testing.T) {
 func TestStarterRateAndWhatIsLeft(t *testing.T) {
 	near := func(what string, got analyze.Total, want float64) {
 		t.Helper()
-		if got.Absent != "" || math.Abs(got.Value-want) > 1e-3*want {
+		if got.Absent != nil || math.Abs(got.Value-want) > 1e-3*want {
 			t.Errorf("%s: %+v, want %v", what, got, want)
 		}
 	}
@@ -178,10 +178,11 @@ func TestStarterRateAndWhatIsLeft(t *testing.T) {
 
 // What is not known has a reason, and no number is made up.
 func TestStarterFiguresThatAreNotKnown(t *testing.T) {
-	left := func(a *starter.Account) []string {
-		return []string{a.Left.Operations.Absent, a.Left.Km.Absent, a.Left.Low.Absent, a.Left.High.Absent}
+	left := func(a *starter.Account) []analyze.Reason {
+		return []analyze.Reason{a.Left.Operations.Absent, a.Left.Km.Absent, a.Left.Low.Absent, a.Left.High.Absent}
 	}
-	all := func(why string) []string { return []string{why, why, why, why} }
+	all := func(why analyze.Reason) []analyze.Reason { return []analyze.Reason{why, why, why, why} }
+	noSpeed := analyze.NoSignal{Role: decode.VehicleSpeed}
 	log := func(change func(*analyze.Result)) []analyze.Log {
 		l := counted("a", 1000, 90, 100, 10)
 		change(l.Result)
@@ -192,22 +193,22 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 		name           string
 		limit          float64
 		change         func(*analyze.Result)
-		perHour, perKm string
-		left           []string
+		perHour, perKm analyze.Reason
+		left           []analyze.Reason
 	}{
-		{"no limit", 0, none, "", "", all("the map gives no starter_limit")},
-		{"no counter seen", 1000, func(r *analyze.Result) { r.Starter.Absent = "never" }, "", "", all("no log has a reading of the counter")},
-		{"no engine speed", 1000, func(r *analyze.Result) { r.EngineHours = analyze.Total{Absent: "no speed"} }, "no speed", "", all("")},
-		{"engine never ran", 1000, func(r *analyze.Result) { r.EngineHours = analyze.Total{} }, "the engine never ran in what was recorded", "", all("")},
-		{"never moved", 1000, func(r *analyze.Result) { r.Distance = analyze.Total{} }, "", "the vehicle never moved in what was recorded",
-			[]string{"", "the vehicle never moved in what was recorded", "the vehicle never moved in what was recorded", "the vehicle never moved in what was recorded"}},
-		{"no operation", 1000, func(r *analyze.Result) { r.Starter.Restart = 0 }, "", "",
-			[]string{"", "no starter operation was seen", "", "no starter operation was seen"}},
-		{"limit reached", 100, none, "", "", all("")},
+		{"no limit", 0, none, nil, nil, all(analyze.NoStarterLimit)},
+		{"no counter seen", 1000, func(r *analyze.Result) { r.Starter.Absent = analyze.NeverSeen{Signal: "count"} }, nil, nil, all(analyze.NoReading)},
+		{"no engine speed", 1000, func(r *analyze.Result) { r.EngineHours = analyze.Total{Absent: noSpeed} }, noSpeed, nil, all(nil)},
+		{"engine never ran", 1000, func(r *analyze.Result) { r.EngineHours = analyze.Total{} }, analyze.NeverRan, nil, all(nil)},
+		{"never moved", 1000, func(r *analyze.Result) { r.Distance = analyze.Total{} }, nil, analyze.NeverMoved,
+			[]analyze.Reason{nil, analyze.NeverMoved, analyze.NeverMoved, analyze.NeverMoved}},
+		{"no operation", 1000, func(r *analyze.Result) { r.Starter.Restart = 0 }, nil, nil,
+			[]analyze.Reason{nil, analyze.NoOperation, nil, analyze.NoOperation}},
+		{"limit reached", 100, none, nil, nil, all(nil)},
 	} {
 		a := starter.New(counterMap(test.limit), log(test.change))
 		if a.PerHour.Absent != test.perHour || a.PerKm.Absent != test.perKm {
-			t.Errorf("%s: %q %q, want %q %q", test.name, a.PerHour.Absent, a.PerKm.Absent, test.perHour, test.perKm)
+			t.Errorf("%s: %+v %+v, want %+v %+v", test.name, a.PerHour.Absent, a.PerKm.Absent, test.perHour, test.perKm)
 		}
 		if diff := cmp.Diff(test.left, left(a)); diff != "" {
 			t.Errorf("%s: left (-want +got):\n%s", test.name, diff)
@@ -219,12 +220,12 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 	}
 	m := counterMap(100)
 	m.Role[decode.StarterCount] = -1
-	a = starter.New(m, log(func(r *analyze.Result) { r.Starter.Absent = "no role" }))
-	if a.HandOn.Absent != "no signal has the role starter_count" || a.Left.Km.Absent != a.HandOn.Absent {
+	a = starter.New(m, log(func(r *analyze.Result) { r.Starter.Absent = analyze.NoSignal{Role: decode.StarterCount} }))
+	if a.HandOn.Absent != (analyze.NoSignal{Role: decode.StarterCount}) || a.Left.Km.Absent != a.HandOn.Absent {
 		t.Errorf("%+v %+v", a.HandOn, a.Left)
 	}
 	// A log without km does not spoil the rate of the others.
-	two := append(log(none), log(func(r *analyze.Result) { r.Start, r.Distance = 5000e9, analyze.Total{Absent: "no speed"} })...)
+	two := append(log(none), log(func(r *analyze.Result) { r.Start, r.Distance = 5000e9, analyze.Total{Absent: noSpeed} })...)
 	two[1].Name, two[1].SHA256 = "b", "b"
 	if a = starter.New(counterMap(0), two); a.PerKm.Value != 20 || a.PerHour.Value != 500 || a.PerHour.Operations != 20 {
 		t.Errorf("%+v %+v", a.PerHour, a.PerKm)

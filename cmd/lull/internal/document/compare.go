@@ -189,7 +189,7 @@ func WriteComparisonJSON(w io.Writer, c *words.CompareReport) error {
 	d := compareDocument{
 		head:   headOf(c.Version),
 		Before: sideJSON(c.Comparison.Before, c.Before), After: sideJSON(c.Comparison.After, c.After),
-		By: orNull(string(c.By)), Notes: each(c.Notes, func(s string) string { return s }), Limits: each(c.Limits, ofLimit),
+		By: orNull(string(c.By)), Notes: each(c.Notes, words.ComparisonNote), Limits: each(c.Limits, ofLimit),
 	}
 	if c.By == compare.ByNothing {
 		g := ofGroup(c.Groups[0])

@@ -94,7 +94,7 @@ func csvStandstills(c *csv.Writer, r *words.Report) {
 			if s.Episode != 0 {
 				episode = strconv.Itoa(s.Episode)
 			}
-			if s.StopDelay != nil && s.StopDelay.Absent == "" {
+			if s.StopDelay != nil && s.StopDelay.Absent == nil {
 				delay = words.Shortest(s.StopDelay.Best)
 			}
 			row = append(row[:0], text(l.Name), strconv.Itoa(s.N), seconds(s.Start.T), seconds(s.End.T),

@@ -47,8 +47,8 @@ func remark(res *analyze.Result, m decode.Remark) remarkJSON {
 
 func starterOf(s analyze.Starter) starterJSON {
 	j := starterJSON{Operations: operationsJSON{Key: s.Key, Restart: s.Restart, Retry: s.Retry}}
-	if s.Absent != "" {
-		a := absentJSON{s.Absent}
+	if s.Absent != nil {
+		a := absentOf(s.Absent)
 		j.First, j.Last, j.Step, j.Agrees = a, a, a, a
 		return j
 	}
@@ -91,7 +91,7 @@ func (b builder) episode(e *analyze.Episode) episodeJSON {
 		N: e.N, Outcome: string(e.Outcome), Stop: event(e.Stop), Rest: instantOrNull(e.Rest),
 		Cranks: each(e.Cranks, event), Running: instantOrNull(e.Running),
 		Metrics: metricsJSON(e.Metrics), Limits: each(e.Limits, limit),
-		Notes: each(e.Notes, func(s string) string { return s }),
+		Notes: each(e.Notes, words.NoteText),
 	}
 	if e.Request != nil {
 		j.Request = &firstRequestJSON{b.request(*e.Request), each(e.Also, b.request)}

@@ -82,7 +82,7 @@ func standstillRows(b *workbook, r *words.Report) [][]any {
 			if s.Episode != 0 {
 				row[7] = s.Episode
 			}
-			if s.StopDelay != nil && s.StopDelay.Absent == "" {
+			if s.StopDelay != nil && s.StopDelay.Absent == nil {
 				row[8] = cellNumber(s.StopDelay.Best)
 			}
 			row = append(row, cellNumber(s.Covered), words.Visible(s.Reason), s.Unexplained, words.Visible(strings.Join(s.CannotTell, "; ")))

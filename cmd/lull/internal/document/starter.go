@@ -73,28 +73,28 @@ type rangeJSON struct {
 
 // total is a number, or why there is none.
 func total(t analyze.Total) any {
-	if t.Absent == "" && number(t.Value) == nil {
-		t.Absent = notFinite
-	}
-	if t.Absent != "" {
-		return absentJSON{t.Absent}
+	switch {
+	case t.Absent != nil:
+		return absentOf(t.Absent)
+	case number(t.Value) == nil:
+		return absentJSON{notFinite}
 	}
 	return t.Value
 }
 
 // rate is the figure, and its interval.
 func rate(r starter.Rate) (value, interval any) {
-	if r.Absent == "" && (number(r.Value) == nil || number(r.High) == nil) {
-		r.Absent = notFinite
-	}
-	if r.Absent != "" {
-		return absentJSON{r.Absent}, absentJSON{r.Absent}
+	switch {
+	case r.Absent != nil:
+		return absentOf(r.Absent), absentOf(r.Absent)
+	case number(r.Value) == nil || number(r.High) == nil:
+		return absentJSON{notFinite}, absentJSON{notFinite}
 	}
 	return r.Value, rangeJSON{r.Low, r.High}
 }
 
 func left(l starter.Left) any {
-	if l.Operations.Absent != "" || number(l.Operations.Value) == nil {
+	if l.Operations.Absent != nil || number(l.Operations.Value) == nil {
 		return total(l.Operations)
 	}
 	return leftJSON{Operations: l.Operations.Value, Km: total(l.Km), Low: total(l.Low), High: total(l.High)}

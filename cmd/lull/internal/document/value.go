@@ -4,6 +4,7 @@ import (
 	"bytes"
 
 	"lull/analyze"
+	"lull/cmd/lull/internal/words"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
 )
@@ -61,6 +62,8 @@ func event(e analyze.Event) eventJSON {
 // notFinite is why a figure is absent that JSON cannot hold.
 const notFinite = "not a finite number"
 
+func absentOf(r analyze.Reason) absentJSON { return absentJSON{words.ReasonText(r)} }
+
 // metricsJSON keeps the order of the metrics, which a Go map would not.
 type metricsJSON []analyze.MetricValue
 
@@ -76,8 +79,8 @@ type metricJSON struct {
 }
 
 func metric(m analyze.MetricValue) metricJSON {
-	if m.Absent != "" {
-		return metricJSON{Absent: m.Absent}
+	if m.Absent != nil {
+		return metricJSON{Absent: words.ReasonText(m.Absent)}
 	}
 	j := metricJSON{Value: number(m.Best), Low: number(m.Low), High: number(m.High), Unit: m.Unit}
 	if j.Value == nil || j.Low == nil || j.High == nil {

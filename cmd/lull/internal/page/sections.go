@@ -201,7 +201,7 @@ func (side *Side) Episode(i, k int, suffix string) Section {
 		s.Blocks = append(s.Blocks, paragraph("Not measured: "+strings.Join(missing, "; ")+"."))
 	}
 	for _, note := range e.Notes {
-		s.Blocks = append(s.Blocks, paragraph("Note: "+words.Visible(note)))
+		s.Blocks = append(s.Blocks, paragraph("Note: "+words.Visible(words.NoteText(note))))
 	}
 	return harmless(s)
 }

@@ -439,7 +439,7 @@ func (s *sheet) pressure() {
 
 // lowest points at the sample that a metric of the lowest value stands for.
 func (s *sheet) lowest(a axis, role decode.Role, key string) {
-	at := slices.IndexFunc(s.e.Metrics, func(m analyze.MetricValue) bool { return m.Key == key && m.Absent == "" })
+	at := slices.IndexFunc(s.e.Metrics, func(m analyze.MetricValue) bool { return m.Key == key && m.Absent == nil })
 	if at < 0 {
 		return
 	}

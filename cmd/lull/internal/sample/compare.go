@@ -19,7 +19,7 @@ func Side(m *decode.Map, name string, day int64, latencies ...float64) *words.Re
 		for range m.Circumstances {
 			e.AtStop = append(e.AtStop, analyze.Reading{Value: float64(60 + 20*day + int64(i)), Seen: true})
 		}
-		e.Metrics = []analyze.MetricValue{{Key: "restart_latency", Unit: "s"}, {Key: "run_down", Unit: "s"}, {Key: "voltage_min", Unit: "V", Absent: "not seen"}}
+		e.Metrics = []analyze.MetricValue{{Key: "restart_latency", Unit: "s"}, {Key: "run_down", Unit: "s"}, {Key: "voltage_min", Unit: "V", Absent: analyze.NoSignal{Role: decode.BatteryVoltage}}}
 		e.Metrics[0].Best, e.Metrics[1].Best = v, 1+v/1000
 		if v > 0.7 {
 			e.Limits = []analyze.LimitVerdict{{Limit: decode.Limit{Metric: "restart_latency", HasMax: true, Max: 0.6}, Verdict: analyze.Outside}}

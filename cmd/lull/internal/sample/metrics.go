@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/bounds"
 )
@@ -30,7 +31,8 @@ func sampled(m analyze.MetricValue, sampling float64) analyze.MetricValue {
 func AllMetrics(given ...analyze.MetricValue) []analyze.MetricValue {
 	var list []analyze.MetricValue
 	for _, key := range decode.MetricKeys {
-		found := analyze.MetricValue{Key: key, Absent: "no signal has the role it needs"}
+		m, _ := measure.MetricByKey(key)
+		found := analyze.MetricValue{Key: key, Absent: analyze.NoSignal{Role: m.Needs[0]}}
 		for _, g := range given {
 			if g.Key == key {
 				found = g

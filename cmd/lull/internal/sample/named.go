@@ -3,6 +3,7 @@ package sample
 import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 // Named puts one text wherever a result can carry text from a map or a log.
@@ -51,13 +52,12 @@ func Named(s string) *words.Report {
 		res.Silences[i].Module, res.Silences[i].Bus, res.Silences[i].ID = s, s, s
 	}
 	for i := range res.Episodes {
-		res.Episodes[i].Notes = []string{s}
 		for k := range res.Episodes[i].Metrics {
-			if m := &res.Episodes[i].Metrics[k]; m.Absent != "" && s != "" {
-				m.Absent = s
+			if m := &res.Episodes[i].Metrics[k]; m.Absent != nil {
+				m.Absent = analyze.NeverSeen{Signal: s, Role: decode.EngineSpeed}
 			}
 		}
 	}
-	res.Starter.Absent = s
+	res.Starter.Absent = analyze.NeverSeen{Signal: s, Role: decode.StarterCount}
 	return r
 }

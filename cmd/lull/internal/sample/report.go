@@ -28,7 +28,7 @@ func Report() *words.Report {
 			Valued("fuel_saved", "mL", 2.358, 2.36, 2.363),
 		),
 		Limits: []analyze.LimitVerdict{{Limit: latencyLimit, Verdict: analyze.Inside}, {Limit: voltageLimit, Verdict: analyze.Inside}},
-		Notes:  []string{},
+		Notes:  []analyze.EpisodeNote{},
 	}
 	second := first
 	second.N, second.Outcome = 2, analyze.ChangeOfMind
@@ -42,7 +42,7 @@ func Report() *words.Report {
 		sampled(Valued("voltage_min", "V", 8.4, 8.4, 8.4), 0.02),
 	)
 	second.Limits = []analyze.LimitVerdict{{Limit: latencyLimit, Verdict: analyze.Outside}, {Limit: voltageLimit, Verdict: analyze.Outside}}
-	second.Notes = []string{"rest was not reached"}
+	second.Notes = []analyze.EpisodeNote{analyze.GapInside{}}
 	third := analyze.Episode{
 		N: 3, Outcome: analyze.NoStart, Stop: analyze.Event{Instant: stop.Shift(300 * Second), From: decode.EngineSpeed},
 		Decision: &analyze.Event{Instant: Around(350000, 350010, 350020), From: decode.StarterCommand},
@@ -89,7 +89,7 @@ func Report() *words.Report {
 		},
 		Starts: []analyze.Start{
 			{N: 1, Kind: analyze.KeyStart, Crank: analyze.Event{Instant: Around(990, 1000, 1010), From: decode.StarterCommand}, Running: here(Around(1590, 1600, 1610)),
-				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: "the log ends first"}}},
+				Metrics: []analyze.MetricValue{Valued("crank_to_run", "s", 0.58, 0.6, 0.62), {Key: "flare", Absent: analyze.NoSample{Role: decode.EngineSpeed, Window: 2 * Second}}}},
 			{N: 2, Kind: analyze.RestartStart, Episode: 1, Crank: first.Cranks[0], Running: first.Running},
 		},
 		Silences: []analyze.Silence{
@@ -113,6 +113,6 @@ func Report() *words.Report {
 
 // Empty is a log in which nothing happened and nothing is known.
 func Empty() *words.Report {
-	res := &analyze.Result{Starter: analyze.Starter{Absent: "no signal has the role starter_count"}}
+	res := &analyze.Result{Starter: analyze.Starter{Absent: analyze.NoSignal{Role: decode.StarterCount}}}
 	return &words.Report{Version: "dev", Map: Map(), Logs: []words.Log{{Name: "quiet.log", Result: res}}}
 }

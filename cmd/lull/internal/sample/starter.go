@@ -30,7 +30,7 @@ func Starter() *words.Report {
 // UnknownStarter is one log that tells nothing of the starter.
 func UnknownStarter() *words.Report {
 	r := Empty()
-	r.Logs[0].Result.EngineHours = analyze.Total{Absent: "rpm was never seen"}
-	r.Logs[0].Result.Distance = analyze.Total{Absent: "no signal has the role vehicle_speed"}
+	r.Logs[0].Result.EngineHours = analyze.Total{Absent: analyze.NeverSeen{Signal: "rpm", Role: decode.EngineSpeed}}
+	r.Logs[0].Result.Distance = analyze.Total{Absent: analyze.NoSignal{Role: decode.VehicleSpeed}}
 	return r
 }

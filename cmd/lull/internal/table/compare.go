@@ -17,7 +17,7 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n%s\n", WrapHanging(words.SideText(c.Comparison.Before), style.Width, "before: ", "        "), WrapHanging(words.SideText(c.Comparison.After), style.Width, "after:  ", "        "))
 	for _, note := range c.Notes {
-		fmt.Fprintf(&b, "%s\n", WrapHanging(words.Visible(note), style.Width, "note: ", "      "))
+		fmt.Fprintf(&b, "%s\n", WrapHanging(words.Visible(words.ComparisonNote(note)), style.Width, "note: ", "      "))
 	}
 	for i := range c.Groups {
 		g := &c.Groups[i]

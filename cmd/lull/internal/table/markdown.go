@@ -120,7 +120,7 @@ func WriteComparisonMarkdown(w io.Writer, c *words.CompareReport) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "## Before and after\n\nBefore: %s\n\nAfter: %s\n", markdown(words.SideText(c.Comparison.Before)), markdown(words.SideText(c.Comparison.After)))
 	for _, note := range c.Notes {
-		fmt.Fprintf(&b, "\nNote: %s\n", markdown(words.Visible(note)))
+		fmt.Fprintf(&b, "\nNote: %s\n", markdown(words.Visible(words.ComparisonNote(note))))
 	}
 	for i := range c.Groups {
 		g := &c.Groups[i]

@@ -20,7 +20,7 @@ func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 	for k := range res.Standstills {
 		s := &res.Standstills[k]
 		delay, covered := "-", "-"
-		if s.StopDelay != nil && s.StopDelay.Absent == "" {
+		if s.StopDelay != nil && s.StopDelay.Absent == nil {
 			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
 		}
 		if s.Opportunity {

@@ -40,7 +40,7 @@ func starterGrid(s *words.StarterReport) Grid {
 		l := &s.Logs[i]
 		c := &l.Result.Starter
 		first, last, agrees := "-", "-", words.Word{Text: "-"}
-		if c.Absent == "" {
+		if c.Absent == nil {
 			first, last, agrees = words.Shortest(c.First), words.Shortest(c.Last), words.Word{Text: "no", Tone: words.Bad}
 			if c.Agrees {
 				agrees = words.Word{Text: "yes", Tone: words.Good}
@@ -54,7 +54,7 @@ func starterGrid(s *words.StarterReport) Grid {
 }
 
 func totalText(t analyze.Total, decimals int) string {
-	if t.Absent != "" || !stats.Finite(t.Value) {
+	if t.Absent != nil || !stats.Finite(t.Value) {
 		return "-"
 	}
 	return words.Fixed(t.Value, decimals)

@@ -90,13 +90,14 @@ func (r *Report) slowestSentence() string {
 	var slowest analyze.MetricValue
 	var of *analyze.Episode
 	var log *Log
-	absent, n := "", 0
+	var absent analyze.Reason
+	n := 0
 	for i := range r.Logs {
 		for k := range r.Logs[i].Result.Episodes {
 			e := &r.Logs[i].Result.Episodes[k]
 			m, ok := MetricOf(e.Metrics, key)
 			if !ok {
-				if absent == "" && e.Running != nil && e.Outcome != analyze.Aborted {
+				if absent == nil && e.Running != nil && e.Outcome != analyze.Aborted {
 					absent = m.Absent
 				}
 				continue
@@ -108,10 +109,10 @@ func (r *Report) slowestSentence() string {
 		}
 	}
 	if of == nil {
-		if absent == "" {
+		if absent == nil {
 			return ""
 		}
-		return "How long a restart took cannot be said: " + Visible(absent) + "."
+		return "How long a restart took cannot be said: " + Visible(ReasonText(absent)) + "."
 	}
 	subject := "The slowest restart took"
 	if n == 1 {

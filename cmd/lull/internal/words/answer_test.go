@@ -22,7 +22,7 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			Limits:  []analyze.LimitVerdict{{Limit: latency, Verdict: verdict}}}
 	}
 	absent := analyze.Episode{N: 1, Outcome: analyze.Restarted, Running: &bounds.Instant{},
-		Metrics: []analyze.MetricValue{{Key: "restart_latency", Absent: "no mapped request explains it"}}}
+		Metrics: []analyze.MetricValue{{Key: "restart_latency", Absent: analyze.NoRequest}}}
 	for _, c := range []struct {
 		name string
 		logs []analyze.Result
@@ -43,7 +43,7 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			restart(1, bounds.Exactly(0.05), analyze.Outside), restart(2, bounds.Exactly(0.7), analyze.Outside), restart(3, bounds.Exactly(0.65), analyze.Outside), restart(4, bounds.Exactly(0.3), analyze.Inside)}}},
 			"The engine was stopped in 4 of 4 standstills. Broken limits: restart latency 3 times (at worst 0.05 s, limit 0.2 to 0.6 s). The slowest restart took 0.7 s (0.7 to 0.7) in episode 2."},
 		{"no latency", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{absent}}},
-			"The engine was stopped in 1 of 1 standstill. How long a restart took cannot be said: no mapped request explains it."},
+			"The engine was stopped in 1 of 1 standstill. How long a restart took cannot be said: no mapped restart request became true before the decision."},
 		{"cannot tell, three reasons", []analyze.Result{{Summary: analyze.Summary{Opportunities: 5, Stops: 0}, Standstills: []analyze.Standstill{
 			{Opportunity: true, Reason: "coolant cold"}, {Opportunity: true, Reason: "cabin demand"}, {Opportunity: true, Reason: "coolant cold"},
 			{Opportunity: true, Reason: "switched off"}, {Opportunity: true, CannotTell: []string{"x"}}, {Opportunity: true, Open: true}, {Opportunity: true}}}},
@@ -94,7 +94,7 @@ func TestALimitThatWasNotSeenIsNotSaidToBeKept(t *testing.T) {
 		Limits: []analyze.LimitVerdict{{Limit: limit, Verdict: analyze.Inside}}}
 	unseen := analyze.Episode{N: 2, Outcome: analyze.Restarted, Metrics: sample.AllMetrics(sample.Valued("voltage_min", "V", 9, 9, 9)),
 		Limits: []analyze.LimitVerdict{{Limit: limit, Verdict: analyze.Unseen}}}
-	gone := analyze.MetricValue{Key: "voltage_min", Absent: "the recording has a gap", Unseen: 0.4}
+	gone := analyze.MetricValue{Key: "voltage_min", Absent: analyze.NoSample{Role: decode.BatteryVoltage, Window: 1.1e9, Gap: 0.4e9}, Unseen: 0.4}
 	absent := analyze.Episode{N: 3, Outcome: analyze.Restarted, Metrics: sample.AllMetrics(gone)}
 	for _, c := range []struct {
 		episodes []analyze.Episode

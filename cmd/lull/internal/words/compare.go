@@ -156,7 +156,7 @@ func SideText(c compare.Count) string {
 func (c *CompareReport) Remarks() []string {
 	var list []string
 	for _, note := range c.Notes {
-		list = append(list, Visible(note))
+		list = append(list, Visible(ComparisonNote(note)))
 	}
 	for i := range c.Groups {
 		list = append(list, CircumstanceLines(c.Groups[i].Circumstances)...)

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"lull/analyze"
-	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/bounds"
 	"lull/pkg/units"
@@ -39,9 +38,9 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.UndecidedRestart:
 		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
 	case analyze.DoubtedRequests:
-		return fmt.Sprintf("%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+		return fmt.Sprintf("%s: cannot tell whether %s asked for the restart, and no other request explains it: %s", where, anyOf(a.Conditions), notSeen(a.Why))
 	case analyze.DoubtedInhibits:
-		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), measure.WhyUnseen(a.Why))
+		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), notSeen(a.Why))
 	case analyze.HiddenStart:
 		return fmt.Sprintf("the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(a.At), decode.StarterCommand)
 	case analyze.HiddenStop:
@@ -120,7 +119,7 @@ func failedStart(s analyze.FailedStart, stalled bool) string {
 	case s.Ended == analyze.NoStart:
 		text = fmt.Sprintf("the engine did not start after %d tries", s.Tries)
 	case s.Ended != "":
-		text = "the engine had to be cranked again, and " + measure.WhyNot(s.Ended)
+		text = "the engine had to be cranked again, and " + notRestarted(s.Ended)
 	case s.Tries > 1:
 		text = fmt.Sprintf("the engine started only at try %d", s.Tries)
 	}
@@ -227,20 +226,14 @@ func implausible(s analyze.ImplausibleSignal) string {
 
 // slip names the likely mistake of a map.
 func slip(role decode.Role, s analyze.Slip) string {
-	var parts, factors []string
+	var parts []string
 	if s.Order != "" {
 		parts = append(parts, "order: "+s.Order)
 	}
 	if s.HasStart {
 		parts = append(parts, fmt.Sprintf("start: %d", s.Start))
 	}
-	for _, k := range s.Factors {
-		if k < 1 {
-			factors = append(factors, fmt.Sprintf("divided by %g", 1/k))
-		} else {
-			factors = append(factors, fmt.Sprintf("times %g", k))
-		}
-	}
+	factors := slipFactors(s.Factors)
 	if len(factors) > 0 {
 		parts = append(parts, "a factor "+enumerated(factors, "or"))
 	}
@@ -252,6 +245,18 @@ func slip(role decode.Role, s analyze.Slip) string {
 	default:
 		return fmt.Sprintf("%s it would read %s to %s, so that may be the mistake", with, roleValue(role, s.Low), roleValue(role, s.High))
 	}
+}
+
+func slipFactors(factors []float64) []string {
+	var texts []string
+	for _, k := range factors {
+		if k < 1 {
+			texts = append(texts, fmt.Sprintf("divided by %g", 1/k))
+		} else {
+			texts = append(texts, fmt.Sprintf("times %g", k))
+		}
+	}
+	return texts
 }
 
 func operations(n int) string {

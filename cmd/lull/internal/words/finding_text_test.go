@@ -47,6 +47,7 @@ func TestEveryFindingIsASentence(t *testing.T) {
 	between := analyze.CounterBetween{Last: "a", Next: "b", From: 13, To: 17, Step: 4, Seen: 1}
 
 	const episode, standstill = "episode 1", "standstill 1"
+	var types []string
 	for _, c := range []struct {
 		code, where string
 		about       analyze.About
@@ -142,7 +143,9 @@ func TestEveryFindingIsASentence(t *testing.T) {
 		if got := words.FindingText(&analyze.Finding{Code: c.code, Evidence: []string{c.where}, About: c.about}); got != c.want {
 			t.Errorf("%s %+v:\n%s\nwant\n%s", c.code, c.about, got, c.want)
 		}
+		types = append(types, typeName(c.about))
 	}
+	none(t, missing(typesWith(t, "../../../../analyze", "Names"), types))
 }
 
 // No kind of finding is forgotten: of one that has no sentence the code alone would be said.

@@ -84,7 +84,7 @@ func (r *Report) StandstillNews(found *analyze.Result, s *analyze.Standstill) Ne
 	default:
 		n.Text += word
 	}
-	if s.Stopped && s.StopDelay != nil && s.StopDelay.Absent == "" {
+	if s.Stopped && s.StopDelay != nil && s.StopDelay.Absent == nil {
 		n.Text += " after " + units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High) + " s"
 	}
 	return n

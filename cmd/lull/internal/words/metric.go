@@ -10,7 +10,7 @@ import (
 func MetricOf(list []analyze.MetricValue, key string) (analyze.MetricValue, bool) {
 	for i := range list {
 		if list[i].Key == key {
-			return list[i], list[i].Absent == "" && stats.Finite(list[i].Best)
+			return list[i], list[i].Absent == nil && stats.Finite(list[i].Best)
 		}
 	}
 	return analyze.MetricValue{}, false
@@ -34,8 +34,8 @@ func WithBounds(list []analyze.MetricValue, key string) string {
 // MetricText writes a metric with its unit and, where they differ from it, its
 // bounds; ok is false where there is no value.
 func MetricText(m analyze.MetricValue) (text string, ok bool) {
-	if m.Absent != "" || !stats.Finite(m.Best) {
-		return Visible(m.Absent), false
+	if m.Absent != nil || !stats.Finite(m.Best) {
+		return Visible(ReasonText(m.Absent)), false
 	}
 	m = m.Told()
 	text = units.Round(m.Best, m.Low, m.High)

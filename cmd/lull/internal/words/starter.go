@@ -61,7 +61,7 @@ func (s *StarterReport) operationsSentence() string {
 func (s *StarterReport) counterSentence() string {
 	first, last := -1, -1
 	for i := range s.Logs {
-		if c := &s.Logs[i].Result.Starter; c.Absent == "" {
+		if c := &s.Logs[i].Result.Starter; c.Absent == nil {
 			if first < 0 {
 				first = i
 			}
@@ -69,7 +69,7 @@ func (s *StarterReport) counterSentence() string {
 		}
 	}
 	if first < 0 {
-		return "No counter was read: " + Visible(s.Account.HandOn.Absent) + "."
+		return "No counter was read: " + Visible(ReasonText(s.Account.HandOn.Absent)) + "."
 	}
 	text := fmt.Sprintf("The counter read %s first and %s last", Shortest(s.Logs[first].Result.Starter.First), Shortest(s.Logs[last].Result.Starter.Last))
 	switch {
@@ -86,7 +86,7 @@ func (s *StarterReport) counterSentence() string {
 }
 
 func (s *StarterReport) handOnSentence() string {
-	if s.Account.HandOn.Absent != "" {
+	if s.Account.HandOn.Absent != nil {
 		return "What a new control module must be given is not known. A new starter begins at 0."
 	}
 	return "A new control module is given " + Shortest(s.Account.HandOn.Value) + "; a new starter begins at 0."
@@ -98,8 +98,8 @@ func (s *StarterReport) rateSentence() string {
 		rate starter.Rate
 		unit string
 	}{{s.Account.PerHour, "an engine hour"}, {s.Account.PerKm, "a km"}} {
-		if r.rate.Absent != "" {
-			missing = append(missing, "operations "+r.unit+" are not known: "+Visible(r.rate.Absent))
+		if r.rate.Absent != nil {
+			missing = append(missing, "operations "+r.unit+" are not known: "+Visible(ReasonText(r.rate.Absent)))
 			continue
 		}
 		parts = append(parts, fmt.Sprintf("%s operations %s (%s to %s)", significant(r.rate.Value), r.unit, significant(r.rate.Low), significant(r.rate.High)))
@@ -118,14 +118,14 @@ func (s *StarterReport) leftSentence() string {
 	l := s.Account.Left
 	limit := Shortest(s.Map.Settings.StarterLimit)
 	switch {
-	case l.Operations.Absent != "":
-		return "What is left to the limit is not known: " + Visible(l.Operations.Absent) + "."
+	case l.Operations.Absent != nil:
+		return "What is left to the limit is not known: " + Visible(ReasonText(l.Operations.Absent)) + "."
 	case l.Operations.Value == 0:
 		return "The limit of " + limit + " operations is reached: the car stops its engine no more."
 	}
 	text := fmt.Sprintf("Of the %s that the map allows %s are left", limit, Shortest(l.Operations.Value))
-	if l.Km.Absent != "" {
-		return text + "; how far that takes is not known: " + Visible(l.Km.Absent) + "."
+	if l.Km.Absent != nil {
+		return text + "; how far that takes is not known: " + Visible(ReasonText(l.Km.Absent)) + "."
 	}
 	return text + fmt.Sprintf(", at this rate for %s km (%s to %s).", significant(l.Km.Value), significant(l.Low.Value), significant(l.High.Value))
 }

@@ -7,6 +7,7 @@ import (
 	"lull/analyze"
 	"lull/cmd/lull/internal/sample"
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 func TestTheStartersAnswerCanBeSaidWhateverHappened(t *testing.T) {
@@ -18,13 +19,13 @@ func TestTheStartersAnswerCanBeSaidWhateverHappened(t *testing.T) {
 		{"limit reached", func(r *words.Report) { r.Map.Settings.StarterLimit = 1 }, []string{"The limit of 1 operations is reached: the car stops its engine no more."}},
 		{"one log without km", func(r *words.Report) {
 			r.Logs = r.Logs[1:]
-			r.Logs[0].Result.Distance = analyze.Total{Absent: "no road speed"}
+			r.Logs[0].Result.Distance = analyze.Total{Absent: analyze.NoSignal{Role: decode.VehicleSpeed}}
 		}, []string{
 			"9 starter operations were seen: 7 restarts, 1 start by key and 1 further try.",
 			"The counter read 12003 first and 12012 last, which agrees with the operations seen.",
 			"A new control module is given 12012; a new starter begins at 0.",
-			"Operations a km are not known: no road speed.",
-			"Of the 20000 that the map allows 7988 are left; how far that takes is not known: no road speed.",
+			"Operations a km are not known: no signal has the role vehicle_speed.",
+			"Of the 20000 that the map allows 7988 are left; how far that takes is not known: no signal has the role vehicle_speed.",
 		}},
 		{"nothing seen", func(r *words.Report) {
 			for i := range r.Logs {

@@ -64,6 +64,9 @@ func (r *Report) tally() tally {
 	t := tally{logs: len(r.measuredLogs())}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
+		if res.Trust.Credence == analyze.Unusable {
+			continue
+		}
 		t.opportunities += res.Summary.Opportunities
 		t.stops += res.Summary.Stops
 		t.episodes += len(res.Episodes)
@@ -154,11 +157,11 @@ func (t *tally) silences(silences []analyze.Silence) {
 	t.silentEpisodes += len(episodes)
 }
 
-// measuredLogs are those that showed the engine speed: the others tell nothing.
+// measuredLogs are those that can be used: the others tell nothing.
 func (r *Report) measuredLogs() []*Log {
 	var measured []*Log
 	for i := range r.Logs {
-		if r.Logs[i].Result.EngineSpeedSeen {
+		if res := r.Logs[i].Result; res.EngineSpeedSeen && res.Trust.Credence != analyze.Unusable {
 			measured = append(measured, &r.Logs[i])
 		}
 	}
