@@ -90,6 +90,10 @@ type Episode struct {
 	Limits  []LimitVerdict
 	Notes   []EpisodeNote
 
+	// Moving reports whether the engine came to rest and the vehicle never stood until the
+	// episode ended.
+	Moving bool
+
 	// AtStop holds, for each of Map.Circumstances, the signal's value at the stop
 	// onset.
 	AtStop []Reading
@@ -167,6 +171,7 @@ type Standstill struct {
 	End         bounds.Instant // where Open: the last moment of the log
 	Until       int64          // end of the time in which the engine could have been stopped: stop onset, key-off or End
 	Opportunity bool
+	NotCounted  Exclusion // why it is no opportunity; empty where it is one
 	Open        bool
 	Stopped     bool
 	Episode     int // 0: none
@@ -181,6 +186,20 @@ type Standstill struct {
 	// 0 where that makes no difference.
 	Hidden int64
 }
+
+// Exclusion is why a standstill does not count as an opportunity to stop the engine.
+type Exclusion string
+
+const (
+	TooShort       Exclusion = "too_short"       // shorter than min_standstill
+	RecordingEnded Exclusion = "recording_ended" // in it, or paused, before it was long enough
+	EngineWasOff   Exclusion = "engine_off"      // already when it began
+	EngineNotSeen  Exclusion = "engine_not_seen" // when it began, as at the start of a log
+	KeyTurnedOff   Exclusion = "key_off"         // before it was long enough
+)
+
+// Exclusions lists all of them.
+var Exclusions = []Exclusion{TooShort, RecordingEnded, EngineWasOff, EngineNotSeen, KeyTurnedOff}
 
 // InhibitShare is how an inhibit stood over the stoppable time.
 type InhibitShare struct {

@@ -19,8 +19,9 @@ const (
 	idleLow, idleHigh   = 450, 1400
 	idleLeast, idleMost = 300, 2500
 	leastIdle           = 100 // samples
-	// movedKm is how far the vehicle has to go for the engine to have moved it.
-	movedKm = 0.05
+	// movedKm is how far the vehicle has to go for the engine to have moved it, and steadyKm
+	// for its speed to have changed.
+	movedKm, steadyKm = 0.05, 0.3
 	// againstKey is how long the engine has to run without the ignition, in ns.
 	againstKey = 10 * bounds.Second
 	// lostShare of the lines, or of the drive, are missing.
@@ -128,7 +129,7 @@ func (r *Finder) doubtEngine(add adder) bool {
 	}
 	still := k.max < r.M.Settings.RunningSpeed
 	switch km := r.result.Distance.Value; {
-	case (still || k.min == k.max) && km >= movedKm:
+	case still && km >= movedKm || k.min == k.max && km >= steadyKm:
 		add(analyze.DoubtStuck, true, signal.Name, analyze.StillEngine{
 			Signal: signal.Name, Low: k.min, High: k.max, Km: km, Slip: r.likelySlip(decode.EngineSpeed, signal)})
 		return true
@@ -197,4 +198,19 @@ func (r *Finder) doubtLog(add adder) {
 	if float64(lost) > lostShare*float64(r.result.Span) {
 		add(analyze.DoubtRecordingGap, false, "", analyze.LostShare{Lost: lost, Of: r.result.Span})
 	}
+}
+
+// Withdraw takes back of a Result that is unusable what accuses and what acquits: no limit
+// is judged, and of the findings those on the map and the recording are left.
+func Withdraw(result *analyze.Result) {
+	for i := range result.Episodes {
+		limits := slices.Clone(result.Episodes[i].Limits)
+		for k := range limits {
+			limits[k].Verdict = analyze.Unseen
+		}
+		result.Episodes[i].Limits = limits
+	}
+	result.Findings = slices.DeleteFunc(result.Findings, func(f analyze.Finding) bool {
+		return f.Code != analyze.CodeImplausible && f.Code != analyze.CodeGap && f.Code != analyze.CodeLogDamaged
+	})
 }

@@ -15,6 +15,7 @@ import (
 // decode.MetricKeys, a test and a line in the documentation.
 type Metric struct {
 	Key    string        // one of decode.MetricKeys
+	Name   string        // as people call it; empty where the key's words do
 	Unit   string        // of its values
 	Better string        // "higher", "lower", or "" where neither is better
 	Window string        // from, to, or the window it is taken from

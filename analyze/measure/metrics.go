@@ -30,9 +30,9 @@ var Metrics = []Metric{
 		Text: "speed at which the starter turns the engine", Needs: speedOnly, of: crankSpeed, Start: true},
 	{Key: "flare", Unit: "rpm", Window: "the 2 s after running, highest",
 		Text: "how far the engine overshoots after the start", Needs: speedOnly, After: overshoot, of: flare, Start: true},
-	{Key: "voltage_before", Unit: "V", Window: "the 1 s that ends 50 ms (300 ms where the crank is taken from the engine speed) before the crank onset, median",
+	{Key: "voltage_before", Name: "voltage before the start", Unit: "V", Window: "the 1 s that ends 50 ms (300 ms where the crank is taken from the engine speed) before the crank onset, median",
 		Text: "battery voltage before the start", Needs: voltageOnly, Before: bounds.Second + earliestLead, of: voltageBefore, Start: true},
-	{Key: "voltage_min", Unit: "V", Better: "higher", Window: "50 ms (300 ms) before the crank onset to 500 ms after running, lowest",
+	{Key: "voltage_min", Name: "lowest voltage", Unit: "V", Better: "higher", Window: "50 ms (300 ms) before the crank onset to 500 ms after running, lowest",
 		Text: "lowest battery voltage while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: voltageMin, Start: true},
 	{Key: "voltage_dip", Unit: "V", Better: "lower", Window: "voltage_before less voltage_min",
 		Text: "how far the battery voltage falls while starting", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: voltageDip, Start: true},
@@ -40,15 +40,15 @@ var Metrics = []Metric{
 		Text: "time below the setting low_voltage, samples joined by straight lines", Needs: voltageOnly, Before: earliestLead, After: startReaches, Family: Supply, of: lowVoltageTime, Start: true},
 	{Key: "voltage_recovery", Unit: "s", Better: "lower", Window: "voltage_min to the first return to 0.5 V below voltage_before that holds 100 ms",
 		Text: "how long the battery voltage takes to come back", Needs: voltageOnly, Before: bounds.Second + earliestLead, After: recoversWithin, Family: Supply, of: voltageRecovery, Start: true},
-	{Key: "module_supply_min", Unit: "V", Better: "higher", Window: "as voltage_min, lowest",
+	{Key: "module_supply_min", Name: "lowest module supply", Unit: "V", Better: "higher", Window: "as voltage_min, lowest",
 		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, Before: earliestLead, After: startReaches, Family: Supply, of: moduleSupplyMin, Start: true},
 	{Key: "source_resistance", Unit: "mohm", Better: "lower", Window: "last crank onset to running, slope of voltage against current",
 		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, Family: Supply, of: sourceResistance},
-	{Key: "hold_pressure_min", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
+	{Key: "hold_pressure_min", Name: "lowest hold pressure", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
 		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, InRest: []decode.Role{decode.HoldPressure}, Broken: analyze.CodePressureLost, of: holdPressureMin},
-	{Key: "take_off_delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
+	{Key: "take_off_delay", Name: "take-off delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
 		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, Ends: [2]End{AtRequest, AtLeaving}, Family: Wait, HoldsTries: true, of: takeOffDelay, Late: true},
-	{Key: "take_off_shock", Unit: "m/s3", Better: "lower", Window: "the 1 s after leaving standstill, highest rate of change of acceleration",
+	{Key: "take_off_shock", Name: "take-off shock", Unit: "m/s3", Better: "lower", Window: "the 1 s after leaving standstill, highest rate of change of acceleration",
 		Text: "how hard the vehicle takes off", Needs: []decode.Role{decode.VehicleSpeed}, of: takeOffShock, Late: true},
 	{Key: "fuel_saved", Unit: "mL", Better: "higher", Window: "idle rate x engine_off, less restart_fuel",
 		Text: "fuel not burnt during the stop", Needs: speedOnly, Before: segment.IdleBefore, of: fuelSaved},
@@ -192,6 +192,9 @@ func fuelSaved(r *Measurer, w *windows) analyze.MetricValue {
 	off := engineOff(r, w)
 	if off.Absent != nil {
 		return off
+	}
+	if w.episode.Outcome == analyze.Stalled {
+		return Absent(analyze.StallSavesNothing)
 	}
 	// L/h to mL/s is 1000/3600.
 	return measured(off.Value.Scaled(w.episode.IdleRate/3.6, -r.M.Settings.RestartFuel))

@@ -428,7 +428,7 @@ func TestSignalsThatWereNeverSeen(t *testing.T) {
 		}
 	}
 	want := []decode.Remark{{Code: decode.RemarkSignalNotSeen, Count: 2,
-		Text: "mapped but never seen in this log, so treated as not mapped: volt, brake"}}
+		Text: "in your map but not in this log: volt, brake (ignored)"}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/findings"
 	"lull/analyze/measure"
 	"lull/analyze/segment"
 	"lull/analyze/series"
@@ -157,12 +158,17 @@ func (r *Run) Finish(info decode.Info) *analyze.Result {
 		out.Episodes = append(out.Episodes, e.Episode)
 	}
 	r.numberStandstills()
+	r.findMoving()
 	out.Starts = r.starts()
 	r.AssignSilences()
 	out.Starter = r.account(out.Starts)
 	r.summarize()
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
-	out.Findings, out.Trust = r.Finder.All(), r.Finder.Trust()
+	out.Trust = r.Finder.Trust()
+	out.Findings = r.Finder.All()
+	if out.Trust.Credence == analyze.Unusable {
+		findings.Withdraw(out)
+	}
 	result := *out // by itself, since a part of the Run would keep all of it
 	return &result
 }
@@ -175,6 +181,18 @@ func (r *Run) numberStandstills() {
 		if e := r.StoppedBy[i]; e != nil {
 			s.Episode = r.numberOf(e)
 		}
+	}
+}
+
+// findMoving marks the episodes in which the vehicle never stood.
+func (r *Run) findMoving() {
+	if !r.Has(decode.VehicleSpeed) {
+		return
+	}
+	for i, e := range r.Done {
+		end := e.WindowEnd().High
+		stood := slices.ContainsFunc(r.result.Standstills, func(s analyze.Standstill) bool { return s.Start.Low <= end && s.End.High >= e.Stop.Low })
+		r.result.Episodes[i].Moving = e.Rest != nil && !stood
 	}
 }
 
@@ -248,7 +266,7 @@ func (r *Run) remarks() []decode.Remark {
 	if r.Frames > 0 && len(unseen) > 0 {
 		list = append(list, decode.Remark{
 			Code: decode.RemarkSignalNotSeen, Count: int64(len(unseen)),
-			Text: "mapped but never seen in this log, so treated as not mapped: " + strings.Join(unseen, ", "),
+			Text: "in your map but not in this log: " + strings.Join(unseen, ", ") + " (ignored)",
 		})
 	}
 	return list

@@ -194,10 +194,19 @@ func (r *Segmenter) explain(s *standstill) (analyze.Standstill, *Episode) {
 	if measured == nil {
 		measured = s.snapshot(cut, r.Watched)
 	}
-	out.Opportunity = s.end.T-s.Start.T >= r.minStandstill && (s.ran == analyze.True || rolling)
-	if first == nil && s.keyOff != nil && cut-s.Start.T < r.minStandstill {
-		out.Opportunity = false // the driver switched off before the car could have stopped
+	switch short := s.end.T-s.Start.T < r.minStandstill; {
+	case short && s.open:
+		out.NotCounted = analyze.RecordingEnded
+	case short:
+		out.NotCounted = analyze.TooShort
+	case first == nil && s.keyOff != nil && cut-s.Start.T < r.minStandstill:
+		out.NotCounted = analyze.KeyTurnedOff // the driver switched off before the car could have stopped
+	case s.ran == analyze.False && !rolling:
+		out.NotCounted = analyze.EngineWasOff
+	case s.ran != analyze.True && !rolling:
+		out.NotCounted = analyze.EngineNotSeen
 	}
+	out.Opportunity = out.NotCounted == ""
 	out.Until = cut
 	if stopped != nil {
 		out.Stopped = true

@@ -20,7 +20,7 @@ const (
 const exitText = "0: done.\n" +
 	"1: it could not be done, in whole or in part; standard error says what, where and what to do.\n" +
 	"2: wrong use.\n" +
-	"3: --check was given and a limit of the map is broken. A borderline value breaks none."
+	"3: --check was given and a limit of the map is broken, or a log cannot be used. A borderline value breaks none."
 
 // plainExitText is for commands without --check.
 const plainExitText = "0: done.\n" +

@@ -142,7 +142,7 @@ func flagError(cmd *cobra.Command, err error) error {
 	}
 	var invalid *pflag.InvalidValueError
 	if errors.As(err, &invalid) {
-		return words.Misused(help, "--%s: %q is no value for it", invalid.GetFlag().Name, invalid.GetValue())
+		return words.Misused(help, "--%s: invalid value %q", invalid.GetFlag().Name, invalid.GetValue())
 	}
 	return words.Misused(help, "%s", strings.TrimSpace(err.Error()))
 }

@@ -24,19 +24,23 @@ const (
 	statusDone   = 0
 	statusFailed = 1 // could not be done
 	statusUsage  = 2 // wrong use
-	statusBroken = 3 // --check found a limit broken
+	statusBroken = 3 // --check found a limit broken, or a log that cannot be used
 )
 
 // report prints an error and returns the exit status that it stands for.
 func report(w io.Writer, err error) int {
 	var usage *words.Misuse
 	var mistakes sigmap.Errors
+	var unusable *measuring.ErrUnusable
 	switch {
 	case err == nil:
 		return statusDone
 	case errors.Is(err, words.ErrTold):
 		return statusFailed
 	case errors.Is(err, measuring.ErrBroken):
+		return statusBroken
+	case errors.As(err, &unusable):
+		say(w, err.Error())
 		return statusBroken
 	case errors.As(err, &usage):
 		say(w, err.Error())

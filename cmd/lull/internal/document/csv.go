@@ -44,6 +44,7 @@ func csvEpisodes(c *csv.Writer, r *words.Report) {
 	for _, key := range decode.MetricKeys {
 		row = append(row, key, key+"_low", key+"_high")
 	}
+	row = append(row, "trust")
 	_ = c.Write(row) // the writer keeps its first error; WriteCSV returns it
 	for i := range r.Logs {
 		l := &r.Logs[i]
@@ -65,6 +66,7 @@ func csvEpisodes(c *csv.Writer, r *words.Report) {
 				}
 				row = append(row, words.Shortest(m.Best), words.Shortest(m.Low), words.Shortest(m.High))
 			}
+			row = append(row, string(l.Result.Trust.Credence))
 			_ = c.Write(row)
 		}
 	}
@@ -85,6 +87,7 @@ func csvStandstills(c *csv.Writer, r *words.Report) {
 	for i := range r.Map.Inhibits {
 		row = append(row, text(r.Map.Inhibits[i].Name))
 	}
+	row = append(row, "trust")
 	_ = c.Write(row)
 	for i := range r.Logs {
 		l := &r.Logs[i]
@@ -110,6 +113,7 @@ func csvStandstills(c *csv.Writer, r *words.Report) {
 				}
 				row = append(row, share)
 			}
+			row = append(row, string(l.Result.Trust.Credence))
 			_ = c.Write(row)
 		}
 	}

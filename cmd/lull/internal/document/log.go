@@ -17,6 +17,9 @@ func (b builder) head(l *words.Log) logHead {
 		RejectedLines: info.Rejected, ErrorFrames: info.ErrorFrames, Start: startText(res),
 		Interfaces: each(info.Interfaces, func(s string) string { return s }),
 		Remarks:    each(info.Remarks, func(m decode.Remark) remarkJSON { return remark(res, m) }),
+		Trust: trustJSON{string(res.Trust.Credence), each(res.Trust.Doubts, func(d analyze.Doubt) doubtJSON {
+			return doubtJSON{d.Code, orNull(d.Signal), words.DoubtText(&d)}
+		})},
 		Summary: summaryJSON{
 			Standstills: res.Summary.Standstills, Opportunities: res.Summary.Opportunities,
 			Stops: res.Summary.Stops, Episodes: res.Summary.Episodes,
@@ -116,7 +119,7 @@ func limit(v analyze.LimitVerdict) limitJSON {
 
 func (b builder) standstill(s *analyze.Standstill) standstillJSON {
 	j := standstillJSON{
-		N: s.N, Start: instant(s.Start), End: instant(s.End), Opportunity: s.Opportunity, Open: s.Open,
+		N: s.N, Start: instant(s.Start), End: instant(s.End), Opportunity: s.Opportunity, NotCounted: orNull(string(s.NotCounted)), Open: s.Open,
 		Stopped: s.Stopped, Episode: orNull(s.Episode), Covered: finite(s.Covered), Reason: orNull(s.Reason),
 		Unexplained: s.Unexplained, CannotTell: each(s.CannotTell, func(n string) string { return n }),
 		Inhibits: each(s.Inhibits, b.inhibit),

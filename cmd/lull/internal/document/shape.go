@@ -51,6 +51,7 @@ type logHead struct {
 	Span          *float64      `json:"span"`
 	Interfaces    []string      `json:"interfaces"`
 	Remarks       []remarkJSON  `json:"remarks"`
+	Trust         trustJSON     `json:"trust"`
 	Summary       summaryJSON   `json:"summary"`
 	Starter       starterJSON   `json:"starter"`
 	Exercised     exercisedJSON `json:"exercised"`
@@ -73,6 +74,17 @@ type logEpisodes struct {
 type logStandstills struct {
 	logHead
 	logTail
+}
+
+type trustJSON struct {
+	Verdict string      `json:"verdict"`
+	Reasons []doubtJSON `json:"reasons"`
+}
+
+type doubtJSON struct {
+	Code   string  `json:"code"`
+	Signal *string `json:"signal"`
+	Text   string  `json:"text"`
 }
 
 type remarkJSON struct {
@@ -195,6 +207,7 @@ type standstillJSON struct {
 	Start       instantJSON   `json:"start"`
 	End         instantJSON   `json:"end"`
 	Opportunity bool          `json:"opportunity"`
+	NotCounted  *string       `json:"not_counted"`
 	Open        bool          `json:"open"`
 	Stopped     bool          `json:"stopped"`
 	Episode     *int          `json:"episode"`

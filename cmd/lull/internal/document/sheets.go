@@ -11,6 +11,8 @@ import (
 
 const fromFirstFrame = ", from the log's first frame"
 
+var trustColumn = sheetColumn{"trust", "", "whether the figures of this log can be believed: sound, doubtful, unusable", 12}
+
 func episodeSheet() []sheetColumn {
 	columns := []sheetColumn{
 		{"log", "", "name of the log", 24}, {"n", "", "number of the episode in its log", 6},
@@ -25,7 +27,7 @@ func episodeSheet() []sheetColumn {
 		columns = append(columns, sheetColumn{m.Key, m.Unit, m.Text + "; " + m.Window, 0},
 			sheetColumn{m.Key + "_low", m.Unit, "the least that it can be", 0}, sheetColumn{m.Key + "_high", m.Unit, "the most that it can be", 0})
 	}
-	return columns
+	return append(columns, trustColumn)
 }
 
 func episodeRows(b *workbook, r *words.Report) [][]any {
@@ -49,7 +51,7 @@ func episodeRows(b *workbook, r *words.Report) [][]any {
 					row = append(row, nil, nil, nil)
 				}
 			}
-			rows = append(rows, row)
+			rows = append(rows, append(row, string(l.Result.Trust.Credence)))
 		}
 	}
 	return rows
@@ -69,7 +71,7 @@ func standstillSheet(r *words.Report) []sheetColumn {
 	for i := range r.Map.Inhibits {
 		columns = append(columns, sheetColumn{words.Visible(r.Map.Inhibits[i].Name), "share", "of that time, the share in which this inhibit was true", 16})
 	}
-	return columns
+	return append(columns, trustColumn)
 }
 
 func standstillRows(b *workbook, r *words.Report) [][]any {
@@ -95,7 +97,7 @@ func standstillRows(b *workbook, r *words.Report) [][]any {
 				}
 				row = append(row, share)
 			}
-			rows = append(rows, row)
+			rows = append(rows, append(row, string(l.Result.Trust.Credence)))
 		}
 	}
 	return rows

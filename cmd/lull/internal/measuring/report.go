@@ -122,8 +122,28 @@ func (l *Logs) blindness(log *words.Log) error {
 // the rest.
 var ErrBroken = errors.New("a limit was broken")
 
-// Broken reports whether a limit of the map is broken.
-func Broken(r *words.Report) bool {
+// ErrUnusable is that a log cannot be used, where that was to be an error. Its text says
+// why.
+type ErrUnusable struct{ Text string }
+
+func (e *ErrUnusable) Error() string { return e.Text }
+
+// Check returns an error where a log cannot be used, and else where a limit of the map is
+// broken.
+func Check(r *words.Report) error {
+	for i := range r.Logs {
+		if r.Logs[i].Result.Trust.Credence == analyze.Unusable {
+			return &ErrUnusable{r.TrustText()}
+		}
+	}
+	if broken(r) {
+		return ErrBroken
+	}
+	return nil
+}
+
+// broken reports whether a limit of the map is broken.
+func broken(r *words.Report) bool {
 	for i := range r.Logs {
 		for k := range r.Logs[i].Result.Episodes {
 			for _, v := range r.Logs[i].Result.Episodes[k].Limits {

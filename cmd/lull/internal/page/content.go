@@ -72,7 +72,8 @@ type Section struct {
 // Block is an element of a section: one of its fields is set.
 type Block struct {
 	Paragraph string
-	Strong    bool // of the paragraph: to be read first
+	Strong    bool       // of the paragraph: to be read first
+	Tone      words.Tone // of the paragraph
 	List      []Item
 	Grid      *table.Grid
 	Figure    *Figure

@@ -81,7 +81,12 @@ func (r *Report) Answer() Section {
 		}
 		s.Blocks = append(s.Blocks, paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()))
 	} else {
-		s.Blocks = append(s.Blocks, Block{Paragraph: r.After.Answer(), Strong: true})
+		if doubts := r.After.TrustText(); doubts != "" {
+			s.Blocks = append(s.Blocks, Block{Paragraph: doubts, Strong: true, Tone: words.TrustTone(r.After.Credence())})
+		}
+		if found := r.After.Findings(); found != "" {
+			s.Blocks = append(s.Blocks, Block{Paragraph: found, Strong: true})
+		}
 	}
 	var job []Item
 	for _, v := range []Item{{Term: "Complaint", Text: r.Complaint}, {Term: "Vehicle", Text: r.Vehicle}, {Term: "Order", Text: r.Order},
@@ -173,7 +178,7 @@ func (side *Side) Standstills(i int, suffix string) Section {
 func (side *Side) Episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
-	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.Spoken(string(e.Outcome)), suffix), Level: 3, Card: true}
+	s := Section{Title: fmt.Sprintf("Episode %d: %s%s", e.N, words.OutcomeWord(e).Text, suffix), Level: 3, Card: true}
 	s.Blocks = append(s.Blocks, Block{List: listed(words.Story(side.Map, e))})
 	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
 		return picture.Episode(side.Map, l.Result, e, side.Traces[i].Episodes[k], width)

@@ -140,7 +140,7 @@ func episodeTimeline(e *analyze.Episode, res *analyze.Result, width float64) tim
 func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, width float64) Drawing {
 	s := &sheet{m: m, e: e, traces: traces, narrow: width < narrower}
 	s.Width = width
-	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.Spoken(string(e.Outcome)))
+	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.OutcomeWord(e).Text)
 	s.time = episodeTimeline(e, res, width)
 	s.left = s.time.left()
 	list := moments(e, m)

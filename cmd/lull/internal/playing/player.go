@@ -166,5 +166,5 @@ func (p *Player) left(err error) error {
 	if err == nil || err == io.EOF {
 		return nil
 	}
-	return &words.Failure{Where: p.Address.String(), What: fmt.Sprintf("the reader left after %s", decode.Counted(p.frames, "frame", "frames")), Hint: "play it again"}
+	return &words.Failure{Where: p.Address.String(), What: fmt.Sprintf("the recorder disconnected after %s", decode.Counted(p.frames, "frame", "frames")), Hint: "play it again"}
 }

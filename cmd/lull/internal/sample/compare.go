@@ -12,7 +12,7 @@ import (
 // Side is one log whose restarts took so long, with a silent module where
 // they took longest.
 func Side(m *decode.Map, name string, day int64, latencies ...float64) *words.Report {
-	r := &analyze.Result{EngineSpeedSeen: true, HasTime: true, Start: (1772442900 + day*86400) * Second, Span: 600 * Second,
+	r := &analyze.Result{EngineSpeedSeen: true, Trust: analyze.Trust{Credence: analyze.Sound}, HasTime: true, Start: (1772442900 + day*86400) * Second, Span: 600 * Second,
 		Info: decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6}}
 	for i, v := range latencies {
 		e := analyze.Episode{N: i + 1, Outcome: analyze.Restarted, Request: &analyze.Request{}, Cranks: []analyze.Event{{}}}

@@ -63,7 +63,7 @@ func Report() *words.Report {
 				{Code: decode.RemarkSignalNotSeen, Count: 1, Text: "coolant was never seen"},
 			},
 		},
-		Frames: 100, HasTime: true, Start: 1772442900000000000, Span: 612*Second + Second/2, EngineSpeedSeen: true,
+		Frames: 100, HasTime: true, Start: 1772442900000000000, Span: 612*Second + Second/2, EngineSpeedSeen: true, Trust: analyze.Trust{Credence: analyze.Sound},
 		Episodes: []analyze.Episode{first, second, third},
 		Standstills: []analyze.Standstill{
 			{N: 1, Start: Around(40000, 40060, 40100), End: Around(56200, 56240, 56300), Opportunity: true, Stopped: true, Episode: 1, StopDelay: &delay,
@@ -82,7 +82,7 @@ func Report() *words.Report {
 				}},
 			{N: 3, Start: Around(160000, 160050, 160100), End: Around(180000, 180050, 180100), Opportunity: true, Unexplained: true, Covered: 0.1},
 			{N: 4, Start: Around(190000, 190050, 190100), End: Around(199000, 199050, 199100), Opportunity: true, CannotTell: []string{"coolant cold"}},
-			{N: 5, Start: Around(200000, 200050, 200100), End: Around(202000, 202050, 202100)},
+			{N: 5, Start: Around(200000, 200050, 200100), End: Around(202000, 202050, 202100), NotCounted: analyze.TooShort},
 			{N: 6, Start: Around(210000, 210050, 210100), End: Around(230000, 230050, 230100), Opportunity: true, Covered: 1, Reason: "code 7",
 				Codes: []analyze.CodeShare{{Name: "code 7", Share: 1}}},
 			{N: 7, Start: Around(600000, 600050, 600100), End: Around(612500, 612500, 612500), Opportunity: true, Open: true},
@@ -113,6 +113,6 @@ func Report() *words.Report {
 
 // Empty is a log in which nothing happened and nothing is known.
 func Empty() *words.Report {
-	res := &analyze.Result{Starter: analyze.Starter{Absent: analyze.NoSignal{Role: decode.StarterCount}}}
+	res := &analyze.Result{Trust: analyze.Trust{Credence: analyze.Sound}, Starter: analyze.Starter{Absent: analyze.NoSignal{Role: decode.StarterCount}}}
 	return &words.Report{Version: "dev", Map: Map(), Logs: []words.Log{{Name: "quiet.log", Result: res}}}
 }

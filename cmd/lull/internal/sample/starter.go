@@ -14,7 +14,7 @@ func Starter() *words.Report {
 	m.Settings.StarterLimit = 20000
 	log := func(name string, start int64, s analyze.Starter, km float64) words.Log {
 		return words.Log{Name: name, SHA256: name, Result: &analyze.Result{
-			HasTime: true, Start: 1772442900*Second + start*Second, Span: 600 * Second, EngineSpeedSeen: true,
+			HasTime: true, Start: 1772442900*Second + start*Second, Span: 600 * Second, EngineSpeedSeen: true, Trust: analyze.Trust{Credence: analyze.Sound},
 			Info:    decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6},
 			Starter: s, EngineHours: analyze.Total{Value: 0.15}, Distance: analyze.Total{Value: km},
 		}}

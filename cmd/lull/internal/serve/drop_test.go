@@ -250,7 +250,7 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 		t.Errorf("status %d: %s", a.StatusCode, a.text)
 	}
 	checkPage(t, x, a.text)
-	if a := x.get("/"); !strings.Contains(a.text, "waits for a map that fits") {
+	if a := x.get("/"); !strings.Contains(a.text, "needs a map that fits") {
 		t.Error("the first page does not tell that it waits")
 	}
 	again := x.dropped(part{"again", "", strings.TrimPrefix(at, "/drives/")}, part{"maptext", "", driven.CarMap})

@@ -30,7 +30,7 @@ var metricColumns = []struct {
 func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 	const restart = 4 // the column of what matters most
 	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "stop s", Right: true, Rank: 5}, {Title: "outcome", Rank: 1},
-		{Title: "asked for by", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3}, {Title: "limits", Rank: 4}}}
+		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3}, {Title: "limits", Rank: 4}}}
 	always := len(g.Columns)
 	for _, m := range metricColumns {
 		g.Columns = append(g.Columns, Column{Title: m.title, Right: true, Rank: m.rank})
@@ -41,7 +41,7 @@ func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 		if e.Request != nil {
 			who = words.Visible(r.Map.Requests[e.Request.Condition].Name)
 		}
-		row := []words.Word{{Text: strconv.Itoa(e.N)}, {Text: words.Moment(e.Stop.Instant)}, words.OutcomeWord(e.Outcome),
+		row := []words.Word{{Text: strconv.Itoa(e.N)}, {Text: words.Moment(e.Stop.Instant)}, words.OutcomeWord(e),
 			{Text: who}, {Text: words.WithBounds(e.Metrics, "restart_latency")}, r.VerdictWord(e)}
 		for _, m := range metricColumns {
 			text := "-"

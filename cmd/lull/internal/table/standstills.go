@@ -12,8 +12,8 @@ import (
 // StandstillGrid is the table of a log's standstills.
 func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "from s", Right: true, Rank: 2}, {Title: "length s", Right: true, Rank: 3},
-		{Title: "engine stopped", Rank: 1}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
-		{Title: "covered", Right: true, Rank: 6}}}
+		{Title: "engine stopped", Rank: 1, wrap: 22}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
+		{Title: "explained", Right: true, Rank: 6}}}
 	for i := range r.Map.Inhibits {
 		g.Columns = append(g.Columns, Column{Title: words.Visible(r.Map.Inhibits[i].Name), Right: true, Rank: 7 + i})
 	}
@@ -23,11 +23,11 @@ func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 		if s.StopDelay != nil && s.StopDelay.Absent == nil {
 			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
 		}
-		if s.Opportunity {
+		if s.Opportunity && !s.Stopped { // up to a stop nothing needs a reason
 			covered = words.Percent(s.Covered)
 		}
 		row := []words.Word{{Text: strconv.Itoa(s.N)}, {Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
-			words.StoppedWord(s), {Text: delay}, reasonWord(s), {Text: covered}}
+			r.StoppedWord(s), {Text: delay}, reasonWord(s), {Text: covered}}
 		for i := range r.Map.Inhibits {
 			row = append(row, words.Word{Text: shareText(s, i)})
 		}
@@ -50,10 +50,11 @@ func shareText(s *analyze.Standstill, condition int) string {
 
 func reasonWord(s *analyze.Standstill) words.Word {
 	switch {
+	case s.Stopped:
 	case s.Reason != "":
 		return words.Word{Text: words.Visible(s.Reason)}
 	case s.Unexplained:
-		return words.Word{Text: "nothing mapped", Tone: words.Bad}
+		return words.Word{Text: "no reason found", Tone: words.Bad}
 	case len(s.CannotTell) > 0:
 		return words.Word{Text: "cannot tell: " + words.Visible(strings.Join(s.CannotTell, ", ")), Tone: words.Doubtful}
 	}

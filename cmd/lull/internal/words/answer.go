@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lull/analyze"
@@ -10,35 +11,87 @@ import (
 	"lull/pkg/units"
 )
 
-// Answer is the one paragraph that says what came of all the logs, in sentences
-// that can be said aloud.
+// Answer is the one paragraph that says what came of all the logs, in sentences that can
+// be said aloud: whether it can be believed, what went wrong, then the rest. Of logs that
+// cannot be used it says nothing but that.
 func (r *Report) Answer() string {
+	return strings.TrimSpace(r.TrustText() + " " + r.Findings())
+}
+
+// Findings is the Answer without what is said of its trust: empty where no log can be used.
+func (r *Report) Findings() string {
 	t := r.tally()
+	if t.logs == 0 && len(r.Logs) > 0 {
+		return ""
+	}
 	var parts []string
 	add := func(s string) {
 		if s != "" {
 			parts = append(parts, s)
 		}
 	}
+	add(t.failures.sentence(len(r.Logs) > 1))
 	add(r.stopsSentence(t))
 	add(t.reasonSentence())
 	if len(t.broken.names) > 0 { // what is broken before what is kept
 		add(t.limitSentence(r.Map.Limits))
 	}
-	add(r.slowestSentence())
+	add(r.slowestSentence(t))
 	add(t.outcomeSentence())
 	if len(t.broken.names) == 0 {
 		add(t.limitSentence(r.Map.Limits))
 	}
 	add(t.silentSentence())
-	if t.fuelKnown && t.engineOff > 0 {
-		add(fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel.",
-			Number(t.engineOff), Number(t.fuelSaved)))
-	}
+	add(r.fuelSentence(t))
 	if t.attention > 0 {
 		add(fmt.Sprintf("%s below.", decode.Counted(int64(t.attention), "finding needs attention", "findings need attention")))
 	}
 	return strings.Join(parts, " ")
+}
+
+// failures are the starts that failed, and in which episodes.
+type failures struct{ unstarted, stalled, retried []place }
+
+// place is an episode of a log.
+type place struct {
+	log     string
+	episode int
+}
+
+// sentence tells of them, worst first; named adds the logs' names.
+func (f *failures) sentence(named bool) string {
+	var parts []string
+	add := func(text string, places []place) {
+		if len(places) > 0 {
+			parts = append(parts, fmt.Sprintf("%s %s (%s)", text, Times(len(places)), placesText(places, named)))
+		}
+	}
+	add("did not start", f.unstarted)
+	add("stalled", f.stalled)
+	add("started only at a further attempt", f.retried)
+	if len(parts) == 0 {
+		return ""
+	}
+	return "The engine " + list(parts) + "."
+}
+
+// mostPlaces bounds how many episodes the answer names.
+const mostPlaces = 4
+
+func placesText(places []place, named bool) string {
+	var texts []string
+	for i, p := range places {
+		if i == mostPlaces {
+			texts = append(texts, fmt.Sprintf("%d more", len(places)-i))
+			break
+		}
+		text := strconv.Itoa(p.episode)
+		if named {
+			text += " of " + Visible(p.log)
+		}
+		texts = append(texts, text)
+	}
+	return decode.Pick(len(places), "episode ", "episodes ") + list(texts)
 }
 
 func (r *Report) stopsSentence(t tally) string {
@@ -46,21 +99,28 @@ func (r *Report) stopsSentence(t tally) string {
 	if t.logs > 1 {
 		over = fmt.Sprintf(" over %d logs", t.logs)
 	}
-	if blind := len(r.Logs) - t.logs; blind > 0 && t.logs > 0 {
-		over += fmt.Sprintf(" (%s no engine speed and cannot be measured)", decode.Counted(int64(blind), "further log shows", "further logs show"))
-	}
+	s := ""
 	switch {
 	case t.opportunities > 0 && t.stops == 0:
-		return fmt.Sprintf("The engine was never stopped in %s%s.", decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
+		s = fmt.Sprintf("The engine was never stopped in %s%s.", decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
 	case t.opportunities > 0:
-		return fmt.Sprintf("The engine was stopped in %d of %s%s.", t.stops, decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
+		s = fmt.Sprintf("The engine was stopped in %d of %s%s.", t.stops, decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
+	case t.episodes > t.moving:
+		s = fmt.Sprintf("The engine was stopped %s%s.", Times(t.episodes-t.moving), over)
 	case t.episodes > 0:
-		return fmt.Sprintf("%s of the engine%s.", decode.Counted(int64(t.episodes), "stop", "stops"), over)
 	case r.Map.RoleSignal(decode.VehicleSpeed) == nil:
-		return fmt.Sprintf("No stop of the engine%s. No signal has the role vehicle_speed, so nothing can be said of standstills.", over)
+		s = fmt.Sprintf("The engine was never stopped%s. No signal has the role vehicle_speed, so nothing can be said of standstills.", over)
+	default:
+		s = fmt.Sprintf("The engine was never stopped, and there was no standstill of at least %s s in which it could have been%s.",
+			Number(r.Map.Settings.MinStandstill.Seconds()), over)
 	}
-	return fmt.Sprintf("No stop of the engine, and no standstill of at least %s s in which it could have been stopped%s.",
-		Number(r.Map.Settings.MinStandstill.Seconds()), over)
+	if t.moving > 0 {
+		s += fmt.Sprintf(" It was stopped %s while the vehicle was moving.", Times(t.moving))
+		if t.episodes == t.moving && t.opportunities == 0 {
+			s = fmt.Sprintf("The engine was stopped %s while the vehicle was moving%s.", Times(t.moving), over)
+		}
+	}
+	return strings.TrimSpace(s)
 }
 
 func (t *tally) reasonSentence() string {
@@ -73,10 +133,10 @@ func (t *tally) reasonSentence() string {
 		s = "It was kept running by " + list(parts) + "."
 	}
 	if t.unexplained > 0 {
-		s += fmt.Sprintf(" %s: nothing in the map explains why the engine ran on.", decode.Counted(int64(t.unexplained), "standstill stays unexplained", "standstills stay unexplained"))
+		s += fmt.Sprintf(" %s it ran on for no reason that the map knows.", sentenceCase(Times(t.unexplained)))
 	}
 	if t.cannotTell > 0 {
-		s += fmt.Sprintf(" For %s it cannot be told.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
+		s += fmt.Sprintf(" Why it ran on cannot be told for %s.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
 	}
 	if t.open > 0 {
 		s += fmt.Sprintf(" %s.", decode.Counted(int64(t.open), "standstill was not recorded to its end", "standstills were not recorded to their ends"))
@@ -85,16 +145,15 @@ func (t *tally) reasonSentence() string {
 }
 
 // slowestSentence tells of the restart that took longest.
-func (r *Report) slowestSentence() string {
+func (r *Report) slowestSentence(t tally) string {
 	const key = "restart_latency"
 	var slowest analyze.MetricValue
 	var of *analyze.Episode
 	var log *Log
-	var absent analyze.Reason
-	n := 0
-	for i := range r.Logs {
-		for k := range r.Logs[i].Result.Episodes {
-			e := &r.Logs[i].Result.Episodes[k]
+	absent, n := analyze.Reason(nil), 0
+	for _, l := range r.measuredLogs() {
+		for k := range l.Result.Episodes {
+			e := &l.Result.Episodes[k]
 			m, ok := MetricOf(e.Metrics, key)
 			if !ok {
 				if absent == nil && e.Running != nil && e.Outcome != analyze.Aborted {
@@ -104,9 +163,12 @@ func (r *Report) slowestSentence() string {
 			}
 			n++
 			if of == nil || of.Outcome == analyze.InGap || m.Best > slowest.Best && e.Outcome != analyze.InGap {
-				slowest, of, log = m, e, &r.Logs[i]
+				slowest, of, log = m, e, l
 			}
 		}
+	}
+	if t.broken.counts[key] > 0 {
+		return "" // it is told with the limits
 	}
 	if of == nil {
 		if absent == nil {
@@ -120,36 +182,42 @@ func (r *Report) slowestSentence() string {
 	}
 	slowest = slowest.Told()
 	s := fmt.Sprintf("%s %s s (%s)", subject, units.Round(slowest.Best, slowest.Low, slowest.High), between(slowest))
-	if of.Request != nil {
-		s += ", asked for by " + Visible(r.Map.Requests[of.Request.Condition].Name)
+	for _, v := range of.Limits {
+		if v.Limit.Metric == key && v.Verdict == analyze.Inside { // else it is told with the limits
+			s += ", " + LimitWord(v, slowest.Unit).Text
+		}
 	}
-	s += fmt.Sprintf(" in episode %d", of.N)
+	s += fmt.Sprintf(", in episode %d", of.N)
 	if len(r.Logs) > 1 {
 		s += " of " + Visible(log.Name)
 	}
-	for _, v := range of.Limits {
-		if v.Limit.Metric == key && v.Verdict != analyze.Outside { // that was said before
-			s += ": " + LimitWord(v, slowest.Unit).Text
-		}
+	if of.Request != nil {
+		s += "; the request was " + Visible(r.Map.Requests[of.Request.Condition].Name)
 	}
 	return s + "."
 }
 
 func (t *tally) outcomeSentence() string {
-	var parts []string
-	add := func(n int, one, many string) {
-		if n > 0 {
-			parts = append(parts, decode.Counted(int64(n), one, many))
-		}
+	s := ""
+	if t.minds > 0 {
+		s = sentenceCase(Times(t.minds)) + " a restart was asked for before the engine had stopped turning."
 	}
-	add(t.failed, "failed restart", "failed restarts")
-	add(t.stalled, "stall", "stalls")
-	add(t.minds, "change of mind", "changes of mind")
-	add(t.aborted, "stop called off", "stops called off")
-	if len(parts) == 0 {
+	if t.aborted > 0 {
+		s += " " + decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + "."
+	}
+	return strings.TrimSpace(s)
+}
+
+// fuelSentence says what the idle stops saved; stalls save nothing.
+func (r *Report) fuelSentence(t tally) string {
+	if !t.fuelKnown || t.engineOff <= 0 {
 		return ""
 	}
-	return sentenceCase(list(parts)) + "."
+	assumed := ""
+	if r.Map.RoleSignal(decode.FuelRate) == nil {
+		assumed = fmt.Sprintf(", if it idles at %s L/h", Number(r.Map.Settings.IdleFuelRate))
+	}
+	return fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel%s.", Number(t.engineOff), Number(t.fuelSaved), assumed)
 }
 
 func (t *tally) limitSentence(limits []decode.Limit) string {
@@ -158,9 +226,9 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		return ""
 	case len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0:
 		if never := t.neverJudged(limits); never != "" {
-			return "Every limit that could be judged is kept. Not judged: " + never + "."
+			return "All values that could be judged are within limits. Not judged: " + never + "."
 		}
-		return "Every limit of the map is kept."
+		return "All values are within limits."
 	}
 	s := ""
 	if len(t.broken.names) > 0 {
@@ -168,10 +236,10 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		for _, name := range t.broken.names {
 			parts = append(parts, t.brokenText(name))
 		}
-		s = "Broken limits: " + list(parts) + "."
+		s = "Out of limits: " + list(parts) + "."
 	}
 	if len(t.borderline.names) > 0 {
-		s += " Borderline: " + t.borderline.listed() + "."
+		s += " Too close to the limit to call: " + t.borderline.listed() + "."
 	}
 	if len(t.unseen.names) > 0 {
 		s += " Not enough was seen to judge the limits of: " + t.unseen.listed() + "."
@@ -204,7 +272,7 @@ func (t *tally) brokenText(name string) string {
 		at = "at worst "
 	}
 	v := worst.value
-	return fmt.Sprintf("%s (%s%s %s, limit %s)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, LimitWords(worst.limit, v.Unit))
+	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, placesText([]place{worst.at}, t.all > 1), wanted(worst.limit, v.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.
@@ -218,5 +286,5 @@ func (t *tally) silentSentence() string {
 	if more := len(names) - mostSilent; more > 0 {
 		names = append(slices.Clone(names[:mostSilent]), fmt.Sprintf("%d more", more))
 	}
-	return fmt.Sprintf("Fell silent in %d of %s: %s.", t.silentEpisodes, decode.Counted(int64(t.episodes), "episode", "episodes"), list(names))
+	return sentenceCase(fmt.Sprintf("%s dropped off the bus in %d of %s.", list(names), t.silentEpisodes, decode.Counted(int64(t.episodes), "episode", "episodes")))
 }

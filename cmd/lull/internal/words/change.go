@@ -22,6 +22,7 @@ var spokenMetrics = map[string]spokenMetric{
 	"voltage_dip":       {"The voltage dip became", "smaller", "deeper"},
 	"voltage_recovery":  {"The voltage came back", "sooner", "later"},
 	"hold_pressure_min": {"The lowest hold pressure became", "lower", "higher"},
+	"low_voltage_time":  {"The voltage was low for", "less", "longer"},
 	"take_off_delay":    {"The car took off", "sooner", "later"},
 	"take_off_shock":    {"The take-off became", "softer", "harder"},
 }
@@ -51,8 +52,8 @@ func change(m compare.Metric) string {
 
 // noChange says what so many values can show at all.
 func noChange(m compare.Metric) string {
-	return fmt.Sprintf("%s: no change shown; %d and %d values leave room for %s %s.",
-		sentenceCase(Spoken(m.Key)), m.Before.N, m.After.N, ShiftBounds(m), m.Unit)
+	return fmt.Sprintf("%s: no change shown; by %d and %d values any change is between %s %s.",
+		sentenceCase(Spoken(m.Key)), m.Before.N, m.After.N, strings.Replace(ShiftBounds(m), " to ", " and ", 1), m.Unit)
 }
 
 // tooFew says why metrics with so many values cannot show a change.

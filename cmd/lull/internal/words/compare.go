@@ -53,7 +53,8 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 	for _, r := range g.Rates {
 		counts[r.Verdict]++
 		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
-			text := fmt.Sprintf("%s: %s before, %s after.", sentenceCase(rateWords[r.Key]), OfText(r.Before), OfText(r.After))
+			words := rateWords[r.Key]
+			text := fmt.Sprintf("%s in %s %s before, in %s after.", words.sentence, OfText(r.Before), words.of, OfText(r.After))
 			if r.Verdict == compare.Worse {
 				worse = append(worse, text)
 			} else {
@@ -109,14 +110,15 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 
 // verdictsSentence says in one sentence what came of all figures, metrics and rates.
 func verdictsSentence(counts map[compare.Verdict]int) string {
-	better, worse := "no figure became", "none"
-	if n := counts[compare.Better]; n > 0 {
-		better = decode.Counted(int64(n), "figure became", "figures became")
-	}
+	worse := "none"
 	if n := counts[compare.Worse]; n > 0 {
 		worse = strconv.Itoa(n)
 	}
-	s := fmt.Sprintf("After against before: %s better, %s worse", better, worse)
+	better := "no measurement"
+	if n := counts[compare.Better]; n > 0 {
+		better = decode.Counted(int64(n), "measurement", "measurements")
+	}
+	s := fmt.Sprintf("After the repair: better in %s, worse in %s", better, worse)
 	if n := counts[compare.Changed]; n > 0 {
 		s += fmt.Sprintf("; %d changed, neither better nor worse", n)
 	}
@@ -133,10 +135,12 @@ func verdictsSentence(counts map[compare.Verdict]int) string {
 const NothingCompared = "Nothing measured is there on both sides."
 
 // rateWords are the rates by their keys.
-var rateWords = map[string]string{
-	"stopped": "engine stopped, of opportunities", "unexplained": "not stopped and unexplained, of opportunities",
-	"failed_start": "failed starts, of episodes", "module_silent": "a module fell silent, of episodes",
-	"outside_limit": "a limit broken, of episodes",
+var rateWords = map[string]struct{ name, sentence, of string }{
+	"stopped":       {"engine stopped when it could have been", "The engine was stopped", "standstills"},
+	"unexplained":   {"engine ran on for no reason found", "The engine ran on for no reason found", "standstills"},
+	"failed_start":  {"stalled or did not start at once", "The engine stalled or did not start at once", "episodes"},
+	"module_silent": {"modules dropped off the bus", "Modules dropped off the bus", "episodes"},
+	"outside_limit": {"a limit broken", "A limit was broken", "episodes"},
 }
 
 // OfText writes a rate as a count: "3 of 7".
@@ -182,10 +186,10 @@ func CircumstanceLines(list []compare.Circumstance) []string {
 		}
 	}
 	if len(apart) > 0 {
-		lines = append(lines, "Not driven alike: "+strings.Join(apart, "; ")+". What differs may be due to that.")
+		lines = append(lines, "Different conditions: "+strings.Join(apart, "; ")+". What differs may be due to that.")
 	}
 	if len(alike) > 0 {
-		lines = append(lines, "Driven alike as to: "+strings.Join(alike, ", ")+".")
+		lines = append(lines, "Comparable conditions: "+strings.Join(alike, ", ")+".")
 	}
 	return lines
 }
@@ -218,7 +222,7 @@ const CompareMethod = "Shift: Hodges-Lehmann estimate, after less before, with i
 	"p: two-sided rank test, of rates Fisher's exact test, both made honest about their number (Holm)."
 
 // RateName names a rate.
-func RateName(r compare.Rate) string { return rateWords[r.Key] }
+func RateName(r compare.Rate) string { return rateWords[r.Key].name }
 
 // limitText names a limit as the map gives it.
 func limitText(l compare.Limit) string {

@@ -21,12 +21,13 @@ var Glossary = []Entry{
 	{Term: "running", Text: "the engine is above its running speed and stays there"},
 	{Term: "episode", Text: "from a stop onset to the running that ends it, or to what else ends it"},
 	{Term: "change of mind", Text: "the restart was asked for before the engine had come to rest"},
-	{Term: "aborted", Text: "the stop was called off and the engine ran on"},
+	{Term: "stop cancelled", Text: "the stop was given up and the engine ran on"},
 	{Term: "inhibit", Text: "a condition that keeps the engine from being stopped at a standstill"},
-	{Term: "covered", Text: "share of the time in which the engine could have been stopped and something stood in the way"},
+	{Term: "explained", Text: "share of the time in which the engine could have been stopped and something stood in the way"},
 	{Term: "silence", Text: "a module that sends regularly stays away while others are there"},
 	{Term: "gap", Text: "no frame of any kind: the recording stopped, not a module"},
 	{Term: "borderline", Text: "the bounds of a figure lie on both sides of its limit"},
+	{Term: "within", Text: "a figure keeps its limit; 2 of 4 within: the others could not be judged"},
 	{Term: "unseen", Text: "not enough was seen of a figure to say that it keeps its limit"},
 }
 

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lull/analyze"
@@ -44,9 +45,10 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 			others = append(others, findings[k].Evidence...)
 		}
 		if len(same) > 1 {
-			text += fmt.Sprintf("; %d more like it", len(same)-1)
 			if len(others) > 0 {
-				text += ": " + Visible(together(others))
+				text += "; the same in " + Visible(together(others))
+			} else {
+				text += "; the same " + Times(len(same)-1) + " more"
 			}
 		}
 		lines = append(lines, FindingLine{f.Severity, text})
@@ -59,7 +61,7 @@ func namesAll(sentence string, evidence []string) bool {
 	return !slices.ContainsFunc(evidence, func(name string) bool { return !strings.Contains(sentence, name) })
 }
 
-// together joins references such as "episode 2" and "episode 3" to "episodes 2, 3"
+// together joins references such as "episode 2" and "episode 3" to "episodes 2 and 3"
 // where all are of one kind.
 func together(references []string) string {
 	if len(references) == 0 {
@@ -74,5 +76,30 @@ func together(references []string) string {
 		}
 		numbers = append(numbers, number)
 	}
-	return kind + "s " + strings.Join(numbers, ", ")
+	return kind + "s " + spans(numbers)
+}
+
+// spans writes numbers in a row as "2 to 10", with what stands beside them.
+func spans(numbers []string) string {
+	var parts []string
+	for i := 0; i < len(numbers); {
+		k := i
+		for k+1 < len(numbers) && follows(numbers[k], numbers[k+1]) {
+			k++
+		}
+		switch {
+		case k-i >= 2:
+			parts = append(parts, numbers[i]+" to "+numbers[k])
+		default:
+			parts = append(parts, numbers[i:k+1]...)
+		}
+		i = k + 1
+	}
+	return list(parts)
+}
+
+func follows(a, b string) bool {
+	n, errA := strconv.Atoi(a)
+	m, errB := strconv.Atoi(b)
+	return errA == nil && errB == nil && m == n+1
 }

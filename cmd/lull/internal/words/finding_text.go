@@ -23,18 +23,18 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.BrokenLimits:
 		if f.Code == analyze.CodePressureLost {
 			value, _ := MetricText(a[0].Value)
-			return where + ": the hydraulic pressure fell to " + value + " while the engine rested, limit " + limitOf(a[0])
+			return where + ": the hydraulic pressure fell to " + value + " while the engine rested; " + wanted(a[0].Limit, a[0].Value.Unit) + " is wanted"
 		}
 		return where + ": " + list(broken(a))
 	case analyze.StraddledLimit:
 		value, _ := MetricText(a.Value)
-		return fmt.Sprintf("%s: %s is %s; the bus does not tell on which side of the limit %s it lies: %s", where, a.Value.Key, value, limitOf(a.Judged), decider(a))
+		return fmt.Sprintf("%s: %s %s is too close to the limit of %s to call: %s", where, Spoken(a.Value.Key), value, wanted(a.Limit, a.Value.Unit), decider(a))
 	case analyze.FailedStart:
 		return where + ": " + failedStart(a, f.Code == analyze.CodeStalled)
 	case analyze.RetriedStart:
 		return fmt.Sprintf("%s at %.1f s: the engine had to be cranked again", where, bounds.Seconds(a.At))
 	case analyze.UnaskedRestart:
-		return where + ": no mapped request explains this restart"
+		return where + ": no request of the map explains this restart"
 	case analyze.UndecidedRestart:
 		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
 	case analyze.DoubtedRequests:
@@ -78,19 +78,17 @@ func FindingText(f *analyze.Finding) string {
 	return Spoken(f.Code)
 }
 
-func limitOf(j analyze.Judged) string {
-	text := LimitWords(j.Limit, j.Value.Unit)
-	if !j.Limit.HasMin {
-		return "at most " + text
-	}
-	return text
-}
-
 func broken(limits analyze.BrokenLimits) []string {
 	var texts []string
 	for _, j := range limits {
 		value, _ := MetricText(j.Value)
-		texts = append(texts, j.Value.Key+" is "+value+", limit "+limitOf(j))
+		wants := wanted(j.Limit, j.Value.Unit) + " is wanted)"
+		if bounded, ok := strings.CutSuffix(value, ")"); ok {
+			value = bounded + "; " + wants
+		} else {
+			value += " (" + wants
+		}
+		texts = append(texts, Spoken(j.Value.Key)+" "+value)
 	}
 	return texts
 }
@@ -115,13 +113,13 @@ func failedStart(s analyze.FailedStart, stalled bool) string {
 	case s.Ended == analyze.NoStart && s.Tries == 0:
 		text = "the engine did not start: the starter was never seen to engage"
 	case s.Ended == analyze.NoStart && s.Tries == 1:
-		text = "the engine did not start after one try"
+		text = "one attempt; the engine did not start"
 	case s.Ended == analyze.NoStart:
-		text = fmt.Sprintf("the engine did not start after %d tries", s.Tries)
+		text = fmt.Sprintf("%d attempts; the engine did not start", s.Tries)
 	case s.Ended != "":
 		text = "the engine had to be cranked again, and " + notRestarted(s.Ended)
 	case s.Tries > 1:
-		text = fmt.Sprintf("the engine started only at try %d", s.Tries)
+		text = fmt.Sprintf("the engine started only at the %s attempt", ordinal(s.Tries))
 	}
 	if stalled {
 		if text != "" {
@@ -174,19 +172,19 @@ func silentModules(m analyze.SilentModules) string {
 }
 
 func unexplained(s analyze.UnexplainedStandstill) string {
-	then, reason := "", "no mapped inhibit explains it"
+	then, reason := "", "no reason was found"
 	if s.KeyOff {
 		then = ", until the ignition was switched off"
 	}
 	if s.NoInhibits {
-		reason = "the map names no inhibits"
+		reason = "the map names no inhibits that could explain it"
 	}
 	text := fmt.Sprintf("(%.1f s from %.1f s on%s): the engine was not stopped, and %s", bounds.Seconds(s.Length), bounds.Seconds(s.Start), then, reason)
 	if len(s.Measured) > 0 {
 		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
 	}
 	if s.Covered > 0 {
-		text += fmt.Sprintf("; inhibits were true for only %.0f %% of it", max(1, s.Covered*100))
+		text += fmt.Sprintf("; inhibits explain only %.0f %% of it", max(1, s.Covered*100))
 	}
 	if s.SilentCode != "" {
 		text += "; the car's own code (" + s.SilentCode + ") named nothing"

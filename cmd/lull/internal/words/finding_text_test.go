@@ -29,7 +29,7 @@ func TestEveryFindingIsASentence(t *testing.T) {
 	straddled := func(by analyze.Decider, role decode.Role, figure float64) analyze.StraddledLimit {
 		return analyze.StraddledLimit{Judged: judged(sample.Valued("restart_latency", "s", 0.36, 0.372, 0.38), most(0.375)), By: by, Role: role, Least: figure}
 	}
-	const onWhichSide = "episode 1: restart_latency is 0.372 s (0.360 to 0.380); the bus does not tell on which side of the limit at most 0.375 s it lies: "
+	const onWhichSide = "episode 1: restart latency 0.372 s (0.360 to 0.380) is too close to the limit of at most 0.375 s to call: "
 	body := analyze.Silence{ID: "0x111", Bus: "can0", Module: "body unit", Start: 20.14e9, Duration: 0.48e9}
 	other := analyze.Silence{ID: "0x110", Bus: "can1", Start: 20.18e9, Duration: 0.54e9}
 	silent := func(when analyze.Order, silences ...analyze.Silence) analyze.SilentModules {
@@ -54,28 +54,28 @@ func TestEveryFindingIsASentence(t *testing.T) {
 		want        string
 	}{
 		{"pressure_lost", episode, analyze.BrokenLimits{judged(exactly("hold_pressure_min", "kPa", 200), least(300))},
-			"episode 1: the hydraulic pressure fell to 200 kPa while the engine rested, limit at least 300 kPa"},
-		{"limit_broken", episode, analyze.BrokenLimits{judged(exactly("voltage_min", "V", 8), least(8.5))}, "episode 1: voltage_min is 8 V, limit at least 8.5 V"},
-		{"limit_broken", episode, late, "episode 1: restart_latency is 5.727 s (5.720 to 5.740), limit at most 0.6 s and take_off_delay is 8.130 s (8.120 to 8.140), limit at most 1.2 s"},
+			"episode 1: the hydraulic pressure fell to 200 kPa while the engine rested; at least 300 kPa is wanted"},
+		{"limit_broken", episode, analyze.BrokenLimits{judged(exactly("voltage_min", "V", 8), least(8.5))}, "episode 1: lowest voltage 8 V (at least 8.5 V is wanted)"},
+		{"limit_broken", episode, late, "episode 1: restart latency 5.727 s (5.720 to 5.740; at most 0.6 s is wanted) and take-off delay 8.130 s (8.120 to 8.140; at most 1.2 s is wanted)"},
 		{"limit_broken", episode, analyze.BrokenLimits{judged(exactly("voltage_before", "V", 16), decode.Limit{HasMin: true, Min: 11, HasMax: true, Max: 15})},
-			"episode 1: voltage_before is 16 V, limit 11 to 15 V"},
+			"episode 1: voltage before the start 16 V (11 to 15 V is wanted)"},
 		{"limit_borderline", episode, straddled(analyze.ByPeriod, decode.NoRole, 0.0041667), onWhichSide + "it needs samples at least every 4 ms to be decided, if the likeliest value is right"},
 		{"limit_borderline", episode, straddled(analyze.ByNothing, decode.NoRole, 0), onWhichSide + "it lies too near for any sampling of a bus to decide"},
 		{"limit_borderline", episode, straddled(analyze.ByMore, decode.NoRole, 3), onWhichSide + "it needs samples about 3 times as often to be decided, if the likeliest value is right"},
 		{"limit_borderline", episode, straddled(analyze.ByError, decode.NoRole, 0.003), onWhichSide + "a standard error below 0.003 s would decide it if 0.372 s is right"},
 		{"limit_borderline", episode, straddled(analyze.ByCommand, decode.EngineSpeed, 0),
 			onWhichSide + "no sampling narrows an onset that is read off the engine speed; the car's own command on the bus and in the map would"},
-		{"failed_start", episode, analyze.FailedStart{Tries: 2}, "episode 1: the engine started only at try 2"},
+		{"failed_start", episode, analyze.FailedStart{Tries: 2}, "episode 1: the engine started only at the second attempt"},
 		{"failed_start", episode, analyze.FailedStart{Tries: 2, Late: late},
-			"episode 1: the engine started only at try 2; restart_latency is 5.727 s (5.720 to 5.740), limit at most 0.6 s and take_off_delay is 8.130 s (8.120 to 8.140), limit at most 1.2 s"},
+			"episode 1: the engine started only at the second attempt; restart latency 5.727 s (5.720 to 5.740; at most 0.6 s is wanted) and take-off delay 8.130 s (8.120 to 8.140; at most 1.2 s is wanted)"},
 		{"failed_start", episode, analyze.FailedStart{Ended: analyze.NoStart}, "episode 1: the engine did not start: the starter was never seen to engage"},
-		{"failed_start", episode, analyze.FailedStart{Tries: 1, Ended: analyze.NoStart}, "episode 1: the engine did not start after one try"},
-		{"failed_start", episode, analyze.FailedStart{Tries: 2, Ended: analyze.NoStart}, "episode 1: the engine did not start after 2 tries"},
+		{"failed_start", episode, analyze.FailedStart{Tries: 1, Ended: analyze.NoStart}, "episode 1: one attempt; the engine did not start"},
+		{"failed_start", episode, analyze.FailedStart{Tries: 2, Ended: analyze.NoStart}, "episode 1: 2 attempts; the engine did not start"},
 		{"failed_start", episode, analyze.FailedStart{Tries: 2, Ended: analyze.IgnitionOff}, "episode 1: the engine had to be cranked again, and the ignition was switched off before the engine ran again"},
 		{"failed_start", "start 2", analyze.RetriedStart{At: 8.095e9}, "start 2 at 8.1 s: the engine had to be cranked again"},
 		{"stalled", episode, analyze.FailedStart{}, "episode 1: the engine stalled: it came to rest without a stop command"},
-		{"stalled", episode, analyze.FailedStart{Tries: 2}, "episode 1: the engine stalled: it came to rest without a stop command, and started again only at try 2"},
-		{"no_restart_request", episode, analyze.UnaskedRestart{}, "episode 1: no mapped request explains this restart"},
+		{"stalled", episode, analyze.FailedStart{Tries: 2}, "episode 1: the engine stalled: it came to rest without a stop command, and started again only at the second attempt"},
+		{"no_restart_request", episode, analyze.UnaskedRestart{}, "episode 1: no request of the map explains this restart"},
 		{"cannot_tell", episode, analyze.UndecidedRestart{}, "episode 1: cannot tell what asked for the restart: the decision to restart was not seen"},
 		{"cannot_tell", episode, analyze.DoubtedRequests{Conditions: []string{"brake"}, Why: analyze.NotSeen{Signals: []string{"brake"}}},
 			`episode 1: cannot tell whether "brake" asked for the restart, and no other request explains it: brake was not seen for too long`},
@@ -94,14 +94,14 @@ func TestEveryFindingIsASentence(t *testing.T) {
 		{"module_silent", episode, silent("", other, other, other, other, other, other), "episode 1: 0x110 on can1 was silent for 0.54 s from 20.18 s on" +
 			strings.Repeat(", 0x110 on can1 for 0.54 s from 20.18 s on", 3) + " and 2 further identifiers; a log cannot tell the cause"},
 		{"unexplained_standstill", standstill, analyze.UnexplainedStandstill{Start: 1.95e9, Length: 6.3e9, KeyOff: true, NoInhibits: true},
-			"standstill 1 (6.3 s from 1.9 s on, until the ignition was switched off): the engine was not stopped, and the map names no inhibits"},
+			"standstill 1 (6.3 s from 1.9 s on, until the ignition was switched off): the engine was not stopped, and the map names no inhibits that could explain it"},
 		{"unexplained_standstill", standstill, analyze.UnexplainedStandstill{Start: 5.975e9, Length: 10.05e9, Covered: 0.2, SilentCode: "code", Measured: []analyze.HeldAgainst{
 			{Condition: "cold", Against: "below 40", Signal: "coolant", Unit: "degC", Value: analyze.Reading{Value: 80, Seen: true}},
 			{Condition: "cabin", Against: "is on", Signal: "ac", Value: analyze.Reading{Seen: true}, Label: "off"},
 			{Condition: "weak", Against: "below 9", Signal: "charge", Value: analyze.Reading{Value: 12.5, Seen: true}},
 			{Condition: "wheel", Against: "moves 15", Signal: "steer", Unit: "deg"},
-		}}, "standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no mapped inhibit explains it; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on), " +
-			"charge 12.5 (weak: below 9), steer not seen (wheel: moves 15); inhibits were true for only 20 % of it; the car's own code (code) named nothing"},
+		}}, "standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no reason was found; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on), " +
+			"charge 12.5 (weak: below 9), steer not seen (wheel: moves 15); inhibits explain only 20 % of it; the car's own code (code) named nothing"},
 		{"implausible_signal", "x", implausible(decode.EngineSpeed, 10420, analyze.Slip{Factors: []float64{0.25, 0.125, 2}}),
 			"x cannot be the engine speed that the map says: it reads 10420 rpm, which no such engine turns; with a factor divided by 4, divided by 8 or times 2 it could be one, so that may be the mistake"},
 		{"implausible_signal", "x", implausible(decode.VehicleSpeed, 652.89, analyze.Slip{Order: "big", HasStart: true, Start: 7, High: 34.86}),

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"fmt"
 	"strconv"
 
 	"lull/analyze"
@@ -21,43 +22,60 @@ func LimitWords(l decode.Limit, unit string) string {
 	return Shortest(l.Max) + unit
 }
 
+// wanted is a limit as what a value should be: "at most 0.6 s".
+func wanted(l decode.Limit, unit string) string {
+	if l.HasMin {
+		return LimitWords(l, unit)
+	}
+	return "at most " + LimitWords(l, unit)
+}
+
 // LimitWord says how a value stands to its limit.
 func LimitWord(v analyze.LimitVerdict, unit string) Word {
 	limit := LimitWords(v.Limit, unit)
 	switch v.Verdict {
 	case analyze.Outside:
-		return Word{"limit of " + limit + " broken", Bad}
+		return Word{"out of limits: " + wanted(v.Limit, unit) + " is wanted", Bad}
 	case analyze.Borderline:
-		return Word{"limit of " + limit + " perhaps broken, the bounds lie on both sides of it", Doubtful}
+		return Word{"too close to the limit of " + limit + " to call", Doubtful}
 	case analyze.Unseen:
-		return Word{"not enough was seen to say whether it keeps the limit of " + limit, Doubtful}
+		return Word{"not enough was seen to judge the limit of " + limit, Doubtful}
 	}
-	return Word{"inside the limit of " + limit, Good}
+	return Word{"within the limit of " + limit, Good}
 }
 
 // VerdictWord is the worst verdict of an episode's limits and how many have it; "-"
-// where none was judged.
+// where none was judged. It is of the limits alone: only where all of them could be
+// judged, in an episode in which nothing else went wrong, it is good.
 func (r *Report) VerdictWord(e *analyze.Episode) Word {
 	worst, n := e.Worst(r.Map)
 	text := Verdict(worst)
-	if n > 1 && worst != analyze.Inside {
+	switch {
+	case worst == "":
+		return Word{Text: "-"}
+	case worst == analyze.Inside && n < len(r.Map.Limits):
+		return Word{Text: fmt.Sprintf("%d of %d %s", n, len(r.Map.Limits), text)}
+	case worst == analyze.Inside && Failed(e):
+		return Word{Text: text}
+	case worst == analyze.Inside:
+		return Word{text, Good}
+	}
+	if n > 1 {
 		text = strconv.Itoa(n) + " " + text
 	}
-	switch worst {
-	case "":
-		return Word{Text: "-"}
-	case analyze.Outside:
+	if worst == analyze.Outside {
 		return Word{text, Bad}
-	case analyze.Inside:
-		return Word{text, Good}
 	}
 	return Word{text, Doubtful}
 }
 
 // Verdict is a verdict as tables say it.
 func Verdict(v analyze.Verdict) string {
-	if v == analyze.Outside {
+	switch v {
+	case analyze.Outside:
 		return "broken"
+	case analyze.Inside:
+		return "within"
 	}
 	return string(v)
 }

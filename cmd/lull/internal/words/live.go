@@ -43,10 +43,10 @@ func (n *News) Line() string {
 
 // EpisodeNews says what an episode was.
 func (r *Report) EpisodeNews(e *analyze.Episode) News {
-	n := News{Kind: NewsEpisode, Head: fmt.Sprintf("episode %d at %s s: %s", e.N, Moment(e.Stop.Instant), Spoken(string(e.Outcome)))}
+	n := News{Kind: NewsEpisode, Head: fmt.Sprintf("episode %d at %s s: %s", e.N, Moment(e.Stop.Instant), OutcomeWord(e).Text)}
 	var parts []string
 	if e.Request != nil {
-		parts = append(parts, "asked for by "+Visible(r.Map.Requests[e.Request.Condition].Name))
+		parts = append(parts, "request: "+Visible(r.Map.Requests[e.Request.Condition].Name))
 	}
 	if latency := WithBounds(e.Metrics, "restart_latency"); latency != "-" {
 		parts = append(parts, "restart "+latency+" s")
@@ -59,7 +59,7 @@ func (r *Report) EpisodeNews(e *analyze.Episode) News {
 		parts = append(parts, "limits: "+verdict.Text)
 	}
 	n.Text, n.Tone = strings.Join(parts, ", "), verdict.Tone
-	if outcome := OutcomeWord(e.Outcome); outcome.Tone == Bad {
+	if outcome := OutcomeWord(e); outcome.Tone == Bad {
 		n.Tone = Bad
 	}
 	return n
@@ -74,13 +74,13 @@ func (r *Report) StandstillNews(found *analyze.Result, s *analyze.Standstill) Ne
 		return n
 	}
 	n.Text = fmt.Sprintf("standstill %d at %s s, %s s long: ", s.N, Moment(s.Start), Length(s.Start, s.End))
-	switch word := StoppedWord(s).Text; {
+	switch word := r.StoppedWord(s).Text; {
 	case s.Stopped && s.Episode != 0:
 		n.Text += fmt.Sprintf("engine stopped (episode %d)", s.Episode)
 	case s.Stopped:
 		n.Text += "engine stopped"
 	case s.Open:
-		n.Text += "open at the end"
+		n.Text += "not recorded to its end"
 	default:
 		n.Text += word
 	}

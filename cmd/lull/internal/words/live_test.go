@@ -24,9 +24,9 @@ func TestAnEpisodeIsNewsInOneLine(t *testing.T) {
 		got = append(got, fmt.Sprintf("%s [%s]", n.Line(), n.Tone))
 	}
 	want := []string{
-		"episode 1 at 41.27 s: restarted, asked for by brake released, restart 0.417 (0.410 to 0.430) s, lowest 9.31 V, limits: inside [good]",
-		"episode 2 at 101.27 s: change of mind, asked for by battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.4 V, limits: 2 broken [bad]",
-		"episode 3 at 341.27 s: no start [bad]",
+		"episode 1 at 41.27 s: restarted, request: brake released, restart 0.417 (0.410 to 0.430) s, lowest 9.31 V, limits: within [good]",
+		"episode 2 at 101.27 s: change of mind, request: battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.4 V, limits: 2 broken [bad]",
+		"episode 3 at 341.27 s: ! did not start [bad]",
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -49,7 +49,7 @@ func TestTheWorseOfOutcomeAndLimitsIsAnEpisodesTone(t *testing.T) {
 			t.Errorf("%s, %s: %q", c.outcome, c.verdict, got)
 		}
 	}
-	if n := r.EpisodeNews(&analyze.Episode{N: 3, Outcome: analyze.Aborted}); n.Line() != "episode 3 at 0.00 s: aborted" || n.Tone != "" {
+	if n := r.EpisodeNews(&analyze.Episode{N: 3, Outcome: analyze.Aborted}); n.Line() != "episode 3 at 0.00 s: stop cancelled" || n.Tone != "" {
 		t.Errorf("of an episode of which nothing is known: %+v", n)
 	}
 }

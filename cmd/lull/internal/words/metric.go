@@ -64,11 +64,39 @@ func MomentText(low, t, high float64) string {
 	return text + " (" + Fixed(low, d) + " to " + Fixed(high, d) + ")"
 }
 
+// outcomeWords are the outcomes that are not told by their keys.
+var outcomeWords = map[analyze.Outcome]string{
+	analyze.NoStart:     "did not start",
+	analyze.Aborted:     "stop cancelled",
+	analyze.LogEnd:      "log ended",
+	analyze.InGap:       "gap in the log",
+	analyze.IgnitionOff: "key off",
+}
+
+// OutcomeText is an outcome as people say it.
+func OutcomeText(o analyze.Outcome) string {
+	if text, ok := outcomeWords[o]; ok {
+		return text
+	}
+	return Spoken(string(o))
+}
+
+// failureMark stands before what went wrong, so that it is seen without colour too.
+const failureMark = "! "
+
+// Failed reports whether the engine stalled, did not start, or not at the first attempt.
+func Failed(e *analyze.Episode) bool {
+	return e.Outcome == analyze.NoStart || e.Outcome == analyze.Stalled || len(e.Cranks) > 1
+}
+
 // OutcomeWord says how an episode ended.
-func OutcomeWord(o analyze.Outcome) Word {
-	w := Word{Text: Spoken(string(o))}
-	if o == analyze.NoStart || o == analyze.Stalled {
-		w.Tone = Bad
+func OutcomeWord(e *analyze.Episode) Word {
+	w := Word{Text: OutcomeText(e.Outcome)}
+	if Failed(e) {
+		w = Word{failureMark + w.Text, Bad}
+		if e.Running != nil && e.Outcome != analyze.Stalled {
+			w.Text = failureMark + ordinal(len(e.Cranks)) + " attempt"
+		}
 	}
 	return w
 }

@@ -30,6 +30,7 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.NeverMoved:         "the vehicle never moved in what was recorded",
 	analyze.TooManyOperations:  "there are too many operations for an interval",
 	analyze.NoStarterLimit:     "the map gives no starter_limit",
+	analyze.StallSavesNothing:  "a stall saves no fuel",
 }
 
 // ReasonText says why a figure is absent; "" where it is not. Names in it are as the map
@@ -78,7 +79,7 @@ func ReasonText(r analyze.Reason) string {
 func notRestarted(o analyze.Outcome) string {
 	switch o {
 	case analyze.Aborted:
-		return "the stop was called off: the engine ran on"
+		return "the stop was cancelled: the engine ran on"
 	case analyze.InGap:
 		return "the restart lies in a gap of the recording"
 	case analyze.LogEnd:

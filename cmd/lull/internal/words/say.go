@@ -5,13 +5,19 @@ import (
 	"strconv"
 	"strings"
 
+	"lull/analyze/measure"
 	"lull/pkg/bounds"
 	"lull/pkg/stats"
 	"lull/pkg/units"
 )
 
 // Spoken turns a key such as restart_latency into words.
-func Spoken(key string) string { return strings.ReplaceAll(key, "_", " ") }
+func Spoken(key string) string {
+	if m, ok := measure.MetricByKey(key); ok && m.Name != "" {
+		return m.Name
+	}
+	return strings.ReplaceAll(key, "_", " ")
+}
 
 // Times says how often: "once", "3 times".
 func Times(n int) string {
@@ -22,6 +28,24 @@ func Times(n int) string {
 		return "twice"
 	}
 	return strconv.Itoa(n) + " times"
+}
+
+// ordinal says which in a row: "second", "3rd".
+func ordinal(n int) string {
+	if n == 2 {
+		return "second"
+	}
+	ending := "th"
+	switch {
+	case n%100 >= 11 && n%100 <= 13:
+	case n%10 == 1:
+		ending = "st"
+	case n%10 == 2:
+		ending = "nd"
+	case n%10 == 3:
+		ending = "rd"
+	}
+	return strconv.Itoa(n) + ending
 }
 
 // list joins parts to "a, b and c".

@@ -34,9 +34,9 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	case s.Reason != "":
 		text += Visible(s.Reason) + r.evidence(s)
 	case s.Unexplained:
-		text += "nothing in the map explains it"
+		text += "no reason found in the map"
 		if s.Covered > 0 {
-			text += fmt.Sprintf("; inhibits were true for only %s of it", Percent(s.Covered))
+			text += fmt.Sprintf("; inhibits explain only %s of it", Percent(s.Covered))
 		}
 	case len(s.CannotTell) > 0:
 		text += "cannot tell, unknown: " + Visible(strings.Join(s.CannotTell, ", "))
@@ -55,7 +55,7 @@ func unfinished(res *analyze.Result, s *analyze.Standstill) string {
 			return fmt.Sprintf("the engine stalled (episode %d)", e.N)
 		}
 	}
-	return "a stop was begun and given up"
+	return "a stop was begun and cancelled"
 }
 
 // evidence is what the reason's signals measured and for how long it held.
@@ -91,17 +91,40 @@ func (r *Report) measured(m analyze.Measured) string {
 	return text
 }
 
-// StoppedWord reports whether the engine was stopped in a standstill.
-func StoppedWord(s *analyze.Standstill) Word {
+// StoppedWord says whether the engine was stopped in a standstill, and why it is not
+// counted where it is not.
+func (r *Report) StoppedWord(s *analyze.Standstill) Word {
+	text := "yes"
 	switch {
 	case s.Stopped && s.Episode != 0:
-		return Word{Text: fmt.Sprintf("yes, episode %d", s.Episode)}
+		text = fmt.Sprintf("yes, episode %d", s.Episode)
 	case s.Stopped:
-		return Word{Text: "yes"}
 	case !s.Opportunity:
-		return Word{Text: "does not count"}
+		return Word{Text: "not counted: " + r.notCounted(s.NotCounted)}
 	case s.Open:
-		return Word{Text: "open at the end"}
+		return Word{Text: "not recorded to its end"}
+	default:
+		return Word{"no", Doubtful}
 	}
-	return Word{"no", Doubtful}
+	if !s.Opportunity {
+		text += "; not counted: " + r.notCounted(s.NotCounted)
+	}
+	return Word{Text: text}
+}
+
+// notCounted says why a standstill is no opportunity to stop the engine.
+func (r *Report) notCounted(x analyze.Exclusion) string {
+	switch x {
+	case analyze.TooShort:
+		return "shorter than " + Number(r.Map.Settings.MinStandstill.Seconds()) + " s"
+	case analyze.RecordingEnded:
+		return "the recording ended in it"
+	case analyze.EngineWasOff:
+		return "the engine was off"
+	case analyze.EngineNotSeen:
+		return "the log began in it"
+	case analyze.KeyTurnedOff:
+		return "the key was turned off"
+	}
+	return Spoken(string(x))
 }

@@ -89,7 +89,7 @@ func (s *StarterReport) handOnSentence() string {
 	if s.Account.HandOn.Absent != nil {
 		return "What a new control module must be given is not known. A new starter begins at 0."
 	}
-	return "A new control module is given " + Shortest(s.Account.HandOn.Value) + "; a new starter begins at 0."
+	return "Enter " + Shortest(s.Account.HandOn.Value) + " into a new control module, by the maker's procedure; a new starter begins at 0."
 }
 
 func (s *StarterReport) rateSentence() string {

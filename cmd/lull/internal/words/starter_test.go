@@ -23,7 +23,7 @@ func TestTheStartersAnswerCanBeSaidWhateverHappened(t *testing.T) {
 		}, []string{
 			"9 starter operations were seen: 7 restarts, 1 start by key and 1 further try.",
 			"The counter read 12003 first and 12012 last, which agrees with the operations seen.",
-			"A new control module is given 12012; a new starter begins at 0.",
+			"Enter 12012 into a new control module, by the maker's procedure; a new starter begins at 0.",
 			"Operations a km are not known: no signal has the role vehicle_speed.",
 			"Of the 20000 that the map allows 7988 are left; how far that takes is not known: no signal has the role vehicle_speed.",
 		}},

@@ -13,8 +13,11 @@ func Story(m *decode.Map, e *analyze.Episode) []Entry {
 		text string
 	}
 	began := "the engine is told to stop"
-	if e.Stop.From != decode.StopCommand {
-		began = "the engine begins to stop, by its speed"
+	switch {
+	case e.Outcome == analyze.Stalled:
+		began = "the engine stalls"
+	case e.Stop.From != decode.StopCommand:
+		began = "the engine speed begins to fall"
 	}
 	list := []moment{{e.Stop.Instant, began}}
 	add := func(i bounds.Instant, text string) {
@@ -38,7 +41,7 @@ func Story(m *decode.Map, e *analyze.Episode) []Entry {
 		asks(q, ", too")
 	}
 	if e.Decision != nil && e.Decision.From == decode.StopCommand {
-		add(e.Decision.Instant, "the stop command falls: the restart is decided")
+		add(e.Decision.Instant, "the car withdraws its stop command: it has decided to restart")
 	}
 	for i, c := range e.Cranks {
 		text := "the starter turns the engine"
@@ -55,5 +58,18 @@ func Story(m *decode.Map, e *analyze.Episode) []Entry {
 		at := MomentText(bounds.Seconds(v.Low), bounds.Seconds(v.T), bounds.Seconds(v.High))
 		items = append(items, Entry{Term: at + " s", Text: v.text})
 	}
+	if end, ok := storyEnds[e.Outcome]; ok {
+		items = append(items, Entry{Term: "then", Text: end})
+	}
 	return items
+}
+
+// storyEnds are what the stories of episodes end with in which the engine did not run
+// again.
+var storyEnds = map[analyze.Outcome]string{
+	analyze.NoStart:     "it did not start",
+	analyze.Aborted:     "the stop is cancelled: the engine runs on",
+	analyze.IgnitionOff: "the key is turned off",
+	analyze.InGap:       "the recording has a gap",
+	analyze.LogEnd:      "the log ends",
 }

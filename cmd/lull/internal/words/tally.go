@@ -8,9 +8,11 @@ import (
 
 // tally adds up all logs.
 type tally struct {
+	all                                  int // logs, those that cannot be used too
 	logs, opportunities, stops, episodes int
 	open, unexplained, cannotTell        int
-	failed, stalled, minds, aborted      int
+	failures                             failures
+	minds, aborted, moving               int
 	reasons, broken, borderline, unseen  counter
 	limits                               counter             // metrics whose limits were judged
 	worst                                map[string]brokenBy // of each metric in broken
@@ -26,6 +28,7 @@ type tally struct {
 type brokenBy struct {
 	value analyze.MetricValue
 	limit decode.Limit
+	at    place
 }
 
 // by is how far the value lies beyond its limit.
@@ -61,7 +64,7 @@ func (c *counter) listed() string {
 }
 
 func (r *Report) tally() tally {
-	t := tally{logs: len(r.measuredLogs())}
+	t := tally{all: len(r.Logs), logs: len(r.measuredLogs())}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
 		if res.Trust.Credence == analyze.Unusable {
@@ -70,13 +73,11 @@ func (r *Report) tally() tally {
 		t.opportunities += res.Summary.Opportunities
 		t.stops += res.Summary.Stops
 		t.episodes += len(res.Episodes)
-		t.engineOff += orNone(res.Summary.EngineOff)
-		t.fuelSaved += orNone(res.Summary.FuelSaved)
 		for k := range res.Standstills {
 			t.standstill(&res.Standstills[k])
 		}
 		for k := range res.Episodes {
-			t.episode(&res.Episodes[k], r)
+			t.episode(&r.Logs[i], &res.Episodes[k], r)
 		}
 		t.silences(res.Silences)
 		for _, f := range FindingLines(res.Findings) { // as many as are shown
@@ -102,19 +103,30 @@ func (t *tally) standstill(s *analyze.Standstill) {
 	}
 }
 
-func (t *tally) episode(e *analyze.Episode, r *Report) {
+func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
+	here := place{l.Name, e.N}
 	switch e.Outcome {
 	case analyze.NoStart:
-		t.failed++
+		t.failures.unstarted = append(t.failures.unstarted, here)
 	case analyze.Stalled:
-		t.stalled++
+		t.failures.stalled = append(t.failures.stalled, here)
 	case analyze.ChangeOfMind:
 		t.minds++
 	case analyze.Aborted:
 		t.aborted++
 	}
-	if _, ok := MetricOf(e.Metrics, "fuel_saved"); ok {
+	if len(e.Cranks) > 1 && e.Running != nil && e.Outcome != analyze.Stalled {
+		t.failures.retried = append(t.failures.retried, here)
+	}
+	if e.Moving {
+		t.moving++
+	}
+	if saved, ok := MetricOf(e.Metrics, "fuel_saved"); ok {
 		t.fuelKnown = true
+		t.fuelSaved += orNone(saved.Best)
+		if off, ok := MetricOf(e.Metrics, "engine_off"); ok {
+			t.engineOff += orNone(off.Best)
+		}
 	}
 	for _, limit := range e.Unjudged(r.Map) {
 		t.unseen.add(limit.Metric)
@@ -129,7 +141,7 @@ func (t *tally) episode(e *analyze.Episode, r *Report) {
 				if t.worst == nil {
 					t.worst = map[string]brokenBy{}
 				}
-				now := brokenBy{m.Told(), v.Limit}
+				now := brokenBy{m.Told(), v.Limit, here}
 				if worst, any := t.worst[v.Limit.Metric]; !any || now.by() > worst.by() {
 					t.worst[v.Limit.Metric] = now
 				}

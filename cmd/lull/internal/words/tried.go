@@ -30,7 +30,7 @@ func (r *Report) Tried() []string {
 		}))
 	}
 	if x.ChangesOfMind > 0 {
-		add(decode.Counted(int64(x.ChangesOfMind), "change of mind", "changes of mind"))
+		add("asked for a restart before the engine had stopped turning: " + Times(x.ChangesOfMind))
 	}
 	add(r.rangeText(x.Signals))
 	add(r.untriedText(x))
@@ -140,7 +140,7 @@ func (r *Report) rangeText(extents []analyze.Extent) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "signals ranged: " + strings.Join(parts, ", ")
+	return "values seen: " + strings.Join(parts, ", ")
 }
 
 // untriedText names what was never exercised, with the condition to bring about.
@@ -161,7 +161,7 @@ func (r *Report) untriedText(x analyze.Exercised) string {
 	look(r.Map.Requests, x.Requests)
 	look(r.Map.Inhibits, x.Inhibits)
 	if len(r.Map.Requests) > 0 && x.ChangesOfMind == 0 {
-		parts = append(parts, "a change of mind (a restart asked for while the engine runs down)")
+		parts = append(parts, "a change of mind (ask for a restart while the engine slows down)")
 	}
 	if len(parts) == 0 {
 		return ""

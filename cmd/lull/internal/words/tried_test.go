@@ -28,20 +28,20 @@ func TestWhatWasTriedIsToldOverAllLogs(t *testing.T) {
 		}, []string{
 			"asked for a restart: brake released twice",
 			"kept the engine running: cabin demand twice",
-			"2 changes of mind",
-			"signals ranged: coolant 20 to 90 degC, cabin_error 4 K",
+			"asked for a restart before the engine had stopped turning: twice",
+			"values seen: coolant 20 to 90 degC, cabin_error 4 K",
 			"never tried: battery low (not (cabin_error above 5 K)), true only beside others; coolant cold (coolant below 40 degC), true only beside others",
 		}},
 		{"nothing", []*analyze.Result{result(nil, nil, 0)}, []string{
 			"asked for a restart: none of the map's conditions",
 			"kept the engine running: none of the map's conditions",
 			"never tried: brake released (ac is off); battery low (not (cabin_error above 5 K)); coolant cold (coolant below 40 degC); " +
-				"cabin demand (ac is on and (cabin_error above 3 K or cabin_error below -3 K)); a change of mind (a restart asked for while the engine runs down)",
+				"cabin demand (ac is on and (cabin_error above 3 K or cabin_error below -3 K)); a change of mind (ask for a restart while the engine slows down)",
 		}},
 		{"everything", []*analyze.Result{result(tried{{Caused: 1}, {Caused: 1}}, tried{{Caused: 1}, {Caused: 1}}, 1)}, []string{
 			"asked for a restart: brake released once, battery low once",
 			"kept the engine running: coolant cold once, cabin demand once",
-			"1 change of mind",
+			"asked for a restart before the engine had stopped turning: once",
 		}},
 		{"no engine speed", []*analyze.Result{{}}, nil},
 	} {

@@ -101,9 +101,9 @@ func remedy(role decode.Role, s analyze.Slip) string {
 	return "look at its start, length, order and factor"
 }
 
-// trustSentences say what is not to be believed of the logs, and of which; "" where all is
-// sound. logs are those that are shown.
-func (r *Report) trustSentences() string {
+// TrustText says what is not to be believed of the logs, of which, and what to do about it;
+// "" where all of them are sound.
+func (r *Report) TrustText() string {
 	type reason struct {
 		grave bool
 		text  string
@@ -146,7 +146,7 @@ func (r *Report) trustSentences() string {
 	if text := say(true); text != "" {
 		lead := "Do not use these figures"
 		if unusable < len(r.Logs) {
-			lead = fmt.Sprintf("%d of %d logs cannot be used and are left out of what follows", unusable, len(r.Logs))
+			lead = fmt.Sprintf("%d of %d logs cannot be used and %s left out of what follows", unusable, len(r.Logs), decode.Pick(unusable, "is", "are"))
 		}
 		sentences = append(sentences, lead+": "+text+".")
 	}
@@ -182,4 +182,15 @@ func (r *Report) Credence() analyze.Credence {
 		return analyze.Doubtful
 	}
 	return worst
+}
+
+// TrustTone is what a credence means.
+func TrustTone(c analyze.Credence) Tone {
+	switch c {
+	case analyze.Unusable:
+		return Bad
+	case analyze.Doubtful:
+		return Doubtful
+	}
+	return ""
 }

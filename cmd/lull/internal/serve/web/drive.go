@@ -117,7 +117,7 @@ func view(side *page.Side, letter string, i int, named bool, prefix string, d *D
 	v.Episodes.Grid = table.EpisodeGrid(side.Report, side.Logs[i].Result)
 	for k := range res.Episodes {
 		e := &res.Episodes[k]
-		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: words.Spoken(string(e.Outcome)),
+		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: words.OutcomeWord(e).Text,
 			Verdict: worst(e, side.Map), Cells: v.Episodes.Grid.Rows[k]}
 		if row.Open == d.Open {
 			row.Card, _ = Card(d.Report, d.Open)

@@ -105,7 +105,7 @@ func (l Live) Write(w io.Writer) error {
 	}
 	v.Attention = l.list("attention", "Needs attention", "Nothing so far.", mostAttention)
 	v.Found = l.list("found", "Episodes and standstills", "None has ended so far.", mostFound)
-	v.Said = l.list("said", "Said of the recording", "Nothing so far.", mostFound)
+	v.Said = l.list("said", "Messages of the recorder", "Nothing so far.", mostFound)
 	return execute(w, "live", v)
 }
 
