@@ -17,6 +17,9 @@ type Result struct {
 	Span    int64 // ns from the first frame to the last
 
 	Trust Trust
+	// IdleSpeed is the median speed, in rpm, at which the engine ran while the vehicle
+	// stood; 0 where it did not.
+	IdleSpeed float64
 
 	// EngineSpeedSeen reports whether the log ever showed the engine speed; without
 	// it there is nothing to find.

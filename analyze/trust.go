@@ -28,6 +28,9 @@ type Trust struct {
 	Doubts []Doubt // the gravest first; empty where it is sound
 }
 
+// Usable reports whether anything that was found of the log can be used.
+func (r *Result) Usable() bool { return r.EngineSpeedSeen && r.Trust.Credence != Unusable }
+
 // Doubt is one reason not to believe a Result, as data: whoever shows it puts the
 // sentence together.
 type Doubt struct {

@@ -126,7 +126,11 @@ func (j Judged) Of() int { return j.Inside + j.Borderline + j.Outside }
 // the reader should know beforehand is in Notes.
 func New(before, after Side, by By) *Comparison {
 	c := &Comparison{By: by}
+	before, after = c.believed(analyze.Before, before), c.believed(analyze.After, after)
 	before, after = c.single(analyze.Before, before), c.single(analyze.After, after)
+	if v := VehiclesOf(before, after); v.Two() {
+		c.Notes = append(c.Notes, TwoVehicles(v))
+	}
 	c.Before, c.After = count(before), count(after)
 	c.note(before, after)
 	names := groupNames(by, before, after)

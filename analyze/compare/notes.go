@@ -18,6 +18,16 @@ type CountedOnce struct {
 	Side    analyze.Order
 }
 
+// LeftOut is a log that cannot be used, and the gravest reason.
+type LeftOut struct {
+	Log   string
+	Side  analyze.Order
+	Doubt analyze.Doubt
+}
+
+// TwoVehicles says that the sides are of two vehicles.
+type TwoVehicles Vehicles
+
 // NoEpisode is a side without an episode.
 type NoEpisode struct{ Side analyze.Order }
 
@@ -51,6 +61,8 @@ type OtherMix struct {
 }
 
 func (CountedOnce) note()   {}
+func (LeftOut) note()       {}
+func (TwoVehicles) note()   {}
 func (NoEpisode) note()     {}
 func (Swapped) note()       {}
 func (Undated) note()       {}

@@ -140,12 +140,19 @@ func (r *Finder) doubtEngine(add adder) bool {
 	return false
 }
 
+// IdleSpeed returns the median speed, in rpm, at which the engine ran while the vehicle
+// stood; 0 where that was too seldom.
+func (r *Finder) IdleSpeed() float64 {
+	if r.Plausible.Idle.Len() < leastIdle {
+		return 0
+	}
+	idle, _ := r.Plausible.Idle.Median(nil)
+	return idle
+}
+
 // doubtIdle doubts an engine that idles at a speed at which none does.
 func (r *Finder) doubtIdle(add adder) {
-	if r.Plausible.Idle.Len() < leastIdle {
-		return
-	}
-	if idle, _ := r.Plausible.Idle.Median(nil); idle < idleLow || idle > idleHigh {
+	if idle := r.result.IdleSpeed; idle != 0 && (idle < idleLow || idle > idleHigh) {
 		name := r.M.RoleSignal(decode.EngineSpeed).Name
 		add(analyze.DoubtIdleSpeed, idle < idleLeast || idle > idleMost, name, analyze.OddIdle{Signal: name, Idle: idle})
 	}

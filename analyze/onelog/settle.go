@@ -164,6 +164,7 @@ func (r *Run) Finish(info decode.Info) *analyze.Result {
 	out.Starter = r.account(out.Starts)
 	r.summarize()
 	out.Info.Remarks = append(slices.Clone(info.Remarks), r.remarks()...)
+	out.IdleSpeed = r.IdleSpeed()
 	out.Trust = r.Finder.Trust()
 	out.Findings = r.Finder.All()
 	if out.Trust.Credence == analyze.Unusable {

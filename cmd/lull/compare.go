@@ -15,10 +15,13 @@ import (
 
 var splits = []string{string(compare.ByOutcome), string(compare.ByRequest)}
 
+const twoVehiclesText = "compare the logs also where they are of two vehicles"
+
 func newCompare(c *console) *cobra.Command {
 	var flags logFlags
 	var before, after []string
 	var afterMap, by string
+	var twoVehicles bool
 	cmd := &cobra.Command{
 		Use:   "compare --before LOG... --after LOG...",
 		Short: "says what a repair changed",
@@ -50,6 +53,7 @@ func newCompare(c *console) *cobra.Command {
 	cmd.Flags().StringArrayVar(&after, "after", nil, "`LOG`s from after it, up to the next flag")
 	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; left out: that of --map, or map.yaml beside them")
 	cmd.Flags().StringVar(&by, "by", "", "compare episodes of one `KIND` with their like: outcome or request (what asked for the restart)")
+	cmd.Flags().BoolVar(&twoVehicles, "two-vehicles", false, twoVehiclesText)
 	complete(cmd, "by", splits)
 	flags.register(cmd, true, formatTable, formatJSON, formatCSV, formatMarkdown)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
@@ -91,7 +95,7 @@ func newCompare(c *console) *cobra.Command {
 			return err
 		}
 		logsAfter.TellNamedTwice()
-		r, side, failed, err := measuring.Compare(cmd.Context(), logsBefore, logsAfter, compare.By(by))
+		r, side, failed, err := measuring.Compare(cmd.Context(), logsBefore, logsAfter, measuring.How{By: compare.By(by), TwoVehicles: twoVehicles})
 		if err != nil {
 			return err
 		}

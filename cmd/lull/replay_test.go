@@ -84,7 +84,7 @@ func TestAReaderThatLeavesEndsThePlayer(t *testing.T) {
 		t.Fatal(err)
 	}
 	c.Close()
-	if status, said := end(); status != statusFailed || !strings.Contains(said, "lull: unix:car.sock: the reader left after ") {
+	if status, said := end(); status != statusFailed || !strings.Contains(said, "lull: unix:car.sock: the recorder disconnected after ") {
 		t.Errorf("status %d: %s", status, said)
 	}
 }

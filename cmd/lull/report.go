@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze/compare"
 	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 )
@@ -16,6 +15,7 @@ import (
 type reportFlags struct {
 	logFlags
 	before                                           []string
+	twoVehicles                                      bool
 	complaint, vehicle, order, technician, noteOfJob string
 }
 
@@ -42,6 +42,7 @@ func newReport(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, formatHTML, formatPDF)
 	cmd.Flags().StringArrayVar(&flags.before, "before", nil, "`LOG`s of before the repair, up to the next flag")
+	cmd.Flags().BoolVar(&flags.twoVehicles, "two-vehicles", false, twoVehiclesText)
 	cmd.Flags().StringVar(&flags.complaint, "complaint", "", "the customer's complaint, as free `TEXT`")
 	cmd.Flags().StringVar(&flags.vehicle, "vehicle", "", "the vehicle, as free `TEXT`; left out: the map's")
 	cmd.Flags().StringVar(&flags.order, "order", "", "number of the repair order, as free `TEXT`")
@@ -91,7 +92,7 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 			return err
 		}
 		r.Before, failed = before, failed || failedToo
-		if r.Comparison, err = measuring.Compared(before.Report, after.Report, compare.ByNothing); err != nil {
+		if r.Comparison, err = measuring.Compared(before.Report, after.Report, measuring.How{TwoVehicles: flags.twoVehicles}); err != nil {
 			return err
 		}
 	}

@@ -15,7 +15,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lull/analyze/compare"
 	"lull/analyze/scenario"
 	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
@@ -87,8 +86,8 @@ func servePage(ctx context.Context, c *console, flags *serveFlags, quiet bool) (
 		debug.SetMemoryLimit(memoryAim)
 	}
 	work := serve.Work{Version: version(), Measure: measureDrop, Free: source.Free, Demo: demoDrives(),
-		Compare: func(before, after *words.Report) (*words.CompareReport, error) {
-			return measuring.Compared(before, after, compare.ByNothing)
+		Compare: func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error) {
+			return measuring.Compared(before, after, measuring.How{TwoVehicles: twoVehicles})
 		}}
 	if flags.mapPath != "" {
 		text, err := sigmap.Read(flags.mapPath)

@@ -13,6 +13,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	diff "github.com/google/go-cmp/cmp"
 
+	"lull/analyze"
 	"lull/cmd/lull/internal/words"
 )
 
@@ -232,7 +233,7 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 		{"failed-start", "verdict", "broken"},
 		{"failed-start", "outcome", "no start"},
 		{"slow-to-go-after", "verdict", "borderline"},
-		{"slow-to-go-after", "verdict", "inside"},
+		{"slow-to-go-after", "verdict", "within"},
 	} {
 		u.visit(u.url)
 		u.pick(c.drive)
@@ -247,10 +248,10 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 				case l.Verdict == "borderline" && verdict != "broken":
 					verdict = "borderline"
 				case verdict == "none":
-					verdict = "inside"
+					verdict = "within"
 				}
 			}
-			if c.field == "outcome" && words.Spoken(e.Outcome) == c.choice || c.field == "verdict" && verdict == c.choice {
+			if c.field == "outcome" && words.OutcomeText(analyze.Outcome(e.Outcome)) == c.choice || c.field == "verdict" && verdict == c.choice {
 				want = append(want, fmt.Sprint(e.N))
 			}
 		}
@@ -296,9 +297,9 @@ func TestTheAddressKeepsWhatIsShown(t *testing.T) {
 	head := u.column("restart s")
 	u.click(head + " button")
 	u.click(head + " button")
-	u.must(u.tab.Do(chromedp.SendKeys(chromedp.CSS("select.outcome"), "restarted"), chromedp.SendKeys(chromedp.CSS("select.verdict"), "inside")))
+	u.must(u.tab.Do(chromedp.SendKeys(chromedp.CSS("select.outcome"), "restarted"), chromedp.SendKeys(chromedp.CSS("select.verdict"), "within")))
 	u.click(`tbody[data-open="a0.3"] a`)
-	want := state{Rows: []string{"1", "2", "7", "3", "5"}, Sorted: []string{"restart s descending"}, Outcome: "restarted", Limit: "inside", Open: "Episode 3: restarted"}
+	want := state{Rows: []string{"1", "2", "7", "3", "5"}, Sorted: []string{"restart s descending"}, Outcome: "restarted", Limit: "within", Open: "Episode 3: restarted"}
 	if d := diff.Diff(want, u.state()); d != "" {
 		t.Fatalf("(-wanted +shown)\n%s", d)
 	}

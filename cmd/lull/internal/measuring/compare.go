@@ -11,9 +11,15 @@ import (
 	"lull/pkg/source"
 )
 
+// How says how two sides are to be compared.
+type How struct {
+	By          compare.By
+	TwoVehicles bool // also where they are of two vehicles
+}
+
 // Compare measures the logs of two sides and holds the side after against the one
 // before; failed says that some log could not be read.
-func Compare(ctx context.Context, before, after *Logs, by compare.By) (c *words.CompareReport, a *words.Report, failed bool, err error) {
+func Compare(ctx context.Context, before, after *Logs, how How) (c *words.CompareReport, a *words.Report, failed bool, err error) {
 	TellApart(before, after)
 	b, failedBefore, err := before.Report(ctx, true)
 	if err != nil {
@@ -23,7 +29,7 @@ func Compare(ctx context.Context, before, after *Logs, by compare.By) (c *words.
 	if err != nil {
 		return nil, nil, true, err
 	}
-	if c, err = Compared(b, a, by); err == nil && c.Empty() {
+	if c, err = Compared(b, a, how); err == nil && c.Empty() {
 		err = nothingToCompare(b, a)
 	}
 	return c, a, failedBefore || failedAfter, err
@@ -65,8 +71,9 @@ func nothingToCompare(before, after *words.Report) error {
 		Hint: "drive so that the engine stops, and record again"}
 }
 
-// Compared holds the side after against the one before.
-func Compared(before, after *words.Report, by compare.By) (*words.CompareReport, error) {
+// Compared holds the side after against the one before. Of two vehicles it does so only
+// where it is asked for; the error is a *TwoVehicles else.
+func Compared(before, after *words.Report, how How) (*words.CompareReport, error) {
 	if before.Map.SHA256 == after.Map.SHA256 {
 		after.Map = before.Map
 	}
@@ -78,8 +85,16 @@ func Compared(before, after *words.Report, by compare.By) (*words.CompareReport,
 		}
 		return nil, &words.Failure{Where: name, What: what, Hint: "a log compared with itself tells nothing; leave it out on one side"}
 	}
-	return &words.CompareReport{Version: after.Version, Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, by)}, nil
+	if v := compare.VehiclesOf(sideBefore, sideAfter); v.Two() && !how.TwoVehicles {
+		return nil, &TwoVehicles{words.TwoVehicles(v)}
+	}
+	return &words.CompareReport{Version: after.Version, Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, how.By)}, nil
 }
+
+// TwoVehicles is the failure to compare two vehicles.
+type TwoVehicles struct{ *words.Failure }
+
+func (e *TwoVehicles) Unwrap() error { return e.Failure }
 
 // TellNamedTwice tells which arguments name a file once more.
 func (l *Logs) TellNamedTwice() {

@@ -103,12 +103,15 @@ func (r *Report) Answer() Section {
 
 // log is one log: its drive, findings, table, episodes and standstills.
 func (side *Side) log(i int, named bool, prefix string) []Section {
-	suffix := ""
+	l, suffix := &side.Logs[i], ""
 	if named {
 		suffix = side.Suffix(i, prefix)
 	}
 	list := []Section{side.Drive(i, suffix), side.table(i, suffix)}
-	for k := range side.Logs[i].Result.Episodes {
+	if !l.Result.Usable() {
+		return list
+	}
+	for k := range l.Result.Episodes {
 		list = append(list, side.Episode(i, k, suffix))
 	}
 	return append(list, side.Standstills(i, suffix))
@@ -154,6 +157,10 @@ func gridOr(n int, grid func() table.Grid, none string) Block {
 func (side *Side) table(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Episodes" + suffix, Level: 2}
+	if !l.Result.Usable() {
+		s.Blocks = []Block{paragraph(words.Sentence(words.NotShown(l.Result)))}
+		return harmless(s)
+	}
 	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Episodes), func() table.Grid { return table.EpisodeGrid(side.Report, l.Result) }, "No episode."))
 	return harmless(s)
 }
@@ -162,6 +169,10 @@ func (side *Side) table(i int, suffix string) Section {
 func (side *Side) Standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
+	if !l.Result.Usable() {
+		s.Blocks = []Block{paragraph(words.Sentence(words.NotShown(l.Result)))}
+		return harmless(s)
+	}
 	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() table.Grid { return table.StandstillGrid(side.Report, l.Result) }, "No standstill."))
 	if refusals := side.Refusals(l); len(refusals) > 0 {
 		var items []Item

@@ -23,8 +23,9 @@ type Work struct {
 	// a part of 1, how far it is, and ends early when the context does. What is to
 	// be said besides the result comes as remarks, also beside an error.
 	Measure func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (side *page.Side, remarks []string, err error)
-	// Compare holds the side after a repair against the one before.
-	Compare func(before, after *words.Report) (*words.CompareReport, error)
+	// Compare holds the side after a repair against the one before, of two vehicles only
+	// where that is asked for: the error is a *measuring.TwoVehicles else.
+	Compare func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error)
 	// Free tells how many bytes the disk of a folder has left.
 	Free func(folder string) (int64, error)
 	// Demo are the drives that can be measured without a log of one's own.

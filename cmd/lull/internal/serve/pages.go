@@ -3,6 +3,7 @@ package serve
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"mime"
@@ -13,6 +14,7 @@ import (
 	"strings"
 
 	"lull/cmd/lull/internal/document"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/picture"
 	"lull/cmd/lull/internal/serve/web"
@@ -78,6 +80,7 @@ type chosen struct {
 	before *measurement
 	report *page.Report
 	why    string // there is no comparison
+	two    string // the drive that it was not held against, as it is of another vehicle
 }
 
 // choose finds what an address is about; it answers itself where that is nothing.
@@ -108,8 +111,11 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*
 	}
 	// Both are copied, since a comparison gives both one map where they have the same.
 	after, before := *c.side.Report, *c.before.side.Report
-	comparison, err := s.work.Compare(&before, &after)
+	comparison, err := s.work.Compare(&before, &after, r.URL.Query().Get("two") != "")
 	if err != nil {
+		if errors.As(err, new(*measuring.TwoVehicles)) {
+			c.two = id
+		}
 		c.before, c.report.Before, c.why = nil, nil, err.Error()
 		return c, true
 	}
@@ -124,7 +130,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p := web.Drive{
-		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why,
+		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why, TwoVehicles: c.two,
 		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
 	}
 	if c.before != nil {

@@ -250,7 +250,7 @@ func TestABodyOfAReadingRequestIsNotTaken(t *testing.T) {
 // What fails while an answer is made is told whole, with its status.
 func TestAnAnswerThatCannotBeMadeIsTold(t *testing.T) {
 	x := serving(t, Options{}, func(s *Server) {
-		s.work.Compare = func(_, _ *words.Report) (*words.CompareReport, error) { return nil, errors.New("compared <b>") }
+		s.work.Compare = func(_, _ *words.Report, _ bool) (*words.CompareReport, error) { return nil, errors.New("compared <b>") }
 	})
 	at := x.dropped(part{"log", "drive.log", stops(30)}, part{"map", "m.yaml", driven.CarMap})
 	both := x.dropped(part{"with", "", strings.TrimPrefix(at, "/drives/")}, part{"side", "", "after"}, part{"log", "other.log", stops(40)})

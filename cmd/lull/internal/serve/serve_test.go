@@ -99,7 +99,7 @@ func serving(t testing.TB, o Options, change func(*Server)) *site {
 	s, err := New(Work{
 		Version: "1.0",
 		Measure: measured,
-		Compare: func(before, after *words.Report) (*words.CompareReport, error) {
+		Compare: func(before, after *words.Report, _ bool) (*words.CompareReport, error) {
 			if before.Map.SHA256 == after.Map.SHA256 {
 				after.Map = before.Map
 			}

@@ -86,10 +86,11 @@ func WriteMarkdown(w io.Writer, r *words.Report, kind words.Kind) error {
 		if kind == words.Standstills {
 			grid, none = StandstillGrid(r, l.Result), "No standstill."
 		}
-		if len(grid.Rows) == 0 && !l.Result.EngineSpeedSeen {
-			none = "Not measured: the engine speed is never seen."
+		usable := l.Result.Usable()
+		if !usable {
+			none = markdown(words.Sentence(words.NotShown(l.Result)))
 		}
-		if len(grid.Rows) == 0 {
+		if len(grid.Rows) == 0 || !usable {
 			fmt.Fprintf(&b, "\n%s\n", none)
 		} else {
 			b.WriteString("\n")
@@ -105,7 +106,9 @@ func WriteMarkdown(w io.Writer, r *words.Report, kind words.Kind) error {
 				fmt.Fprintf(&b, "- %s: %s\n", word, markdown(f.Text))
 			}
 		}
-		markdownList(&b, "### Not stopped", r.Refusals(l))
+		if usable {
+			markdownList(&b, "### Not stopped", r.Refusals(l))
+		}
 	}
 	if kind == words.Episodes {
 		markdownList(&b, "## Tried on the road", r.Tried())

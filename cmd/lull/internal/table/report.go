@@ -23,10 +23,11 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 		if kind == words.Standstills {
 			grid, none = StandstillGrid(r, l.Result), "  no standstill"
 		}
-		if len(grid.Rows) == 0 && !l.Result.EngineSpeedSeen {
-			none = "  not measured: the engine speed is never seen"
+		usable := l.Result.Usable()
+		if !usable {
+			none = "  " + words.NotShown(l.Result)
 		}
-		if len(grid.Rows) == 0 {
+		if len(grid.Rows) == 0 || !usable {
 			fmt.Fprintf(&b, "\n%s\n", none)
 		} else {
 			b.WriteString("\n")
@@ -35,7 +36,9 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 			}
 		}
 		writeFindings(&b, l.Result.Findings, style)
-		writeList(&b, "Not stopped", r.Refusals(l), style)
+		if usable {
+			writeList(&b, "Not stopped", r.Refusals(l), style)
+		}
 	}
 	if kind == words.Episodes {
 		writeList(&b, "Tried on the road", r.Tried(), style)

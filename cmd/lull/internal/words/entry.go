@@ -27,7 +27,7 @@ var Glossary = []Entry{
 	{Term: "silence", Text: "a module that sends regularly stays away while others are there"},
 	{Term: "gap", Text: "no frame of any kind: the recording stopped, not a module"},
 	{Term: "borderline", Text: "the bounds of a figure lie on both sides of its limit"},
-	{Term: "within", Text: "a figure keeps its limit; 2 of 4 within: the others could not be judged"},
+	{Term: "within", Text: "all figures keep their limits; 2 of 4: two of four limits are kept, and the others could not be judged"},
 	{Term: "unseen", Text: "not enough was seen of a figure to say that it keeps its limit"},
 }
 

@@ -46,7 +46,8 @@ func LimitWord(v analyze.LimitVerdict, unit string) Word {
 
 // VerdictWord is the worst verdict of an episode's limits and how many have it; "-"
 // where none was judged. It is of the limits alone: only where all of them could be
-// judged, in an episode in which nothing else went wrong, it is good.
+// judged, in an episode in which nothing else went wrong, it is good; else it counts those
+// that are kept.
 func (r *Report) VerdictWord(e *analyze.Episode) Word {
 	worst, n := e.Worst(r.Map)
 	text := Verdict(worst)
@@ -54,7 +55,7 @@ func (r *Report) VerdictWord(e *analyze.Episode) Word {
 	case worst == "":
 		return Word{Text: "-"}
 	case worst == analyze.Inside && n < len(r.Map.Limits):
-		return Word{Text: fmt.Sprintf("%d of %d %s", n, len(r.Map.Limits), text)}
+		return Word{Text: fmt.Sprintf("%d of %d", n, len(r.Map.Limits))}
 	case worst == analyze.Inside && Failed(e):
 		return Word{Text: text}
 	case worst == analyze.Inside:

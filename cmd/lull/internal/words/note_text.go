@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"lull/analyze"
 	"lull/analyze/compare"
@@ -32,6 +33,10 @@ func ComparisonNote(n compare.Note) string {
 	switch a := n.(type) {
 	case compare.CountedOnce:
 		return fmt.Sprintf("%s is the same drive as %s, both of them %s: it is counted once", a.Log, a.As, a.Side)
+	case compare.LeftOut:
+		return fmt.Sprintf("%s, of the side %s, cannot be used and is left out: %s", a.Log, a.Side, DoubtText(&a.Doubt))
+	case compare.TwoVehicles:
+		return "the sides are of two vehicles" + vehiclesText(compare.Vehicles(a)) + ": what differs need not be the repair's doing"
 	case compare.NoEpisode:
 		return fmt.Sprintf("there is no episode on the side %s, so nothing of a restart can be compared: drive so that the engine stops, and record again", a.Side)
 	case compare.Swapped:
@@ -55,4 +60,27 @@ func ComparisonNote(n compare.Note) string {
 		return fmt.Sprintf("the sides are mixed differently: %s are %s before and %s after; --by %s compares like with like", kind, OfText(a.Before), OfText(a.After), a.By)
 	}
 	return ""
+}
+
+// TwoVehicles says that two sides are of two vehicles, and by what that is seen.
+func TwoVehicles(v compare.Vehicles) *Failure {
+	return &Failure{What: "before and after are two vehicles" + vehiclesText(v), Hint: "choose logs of one vehicle; --two-vehicles compares these all the same"}
+}
+
+// vehiclesText lists by what two vehicles are told apart.
+func vehiclesText(v compare.Vehicles) string {
+	var parts []string
+	if v.Names[0] != "" {
+		parts = append(parts, fmt.Sprintf("the maps are of %s and of %s", v.Names[0], v.Names[1]))
+	}
+	if v.Voltage[0] != 0 {
+		parts = append(parts, fmt.Sprintf("the voltage is %s V and %s V", Number(v.Voltage[0]), Number(v.Voltage[1])))
+	}
+	if v.Idle[0] != 0 {
+		parts = append(parts, fmt.Sprintf("the engine idles at %.0f and at %.0f rpm", v.Idle[0], v.Idle[1]))
+	}
+	if v.Frames[0] != "" && len(parts) < 2 {
+		parts = append(parts, fmt.Sprintf("the engine speed is in %s and in %s", v.Frames[0], v.Frames[1]))
+	}
+	return " (" + strings.Join(parts, "; ") + ")"
 }

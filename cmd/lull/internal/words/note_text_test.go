@@ -38,6 +38,12 @@ func TestEveryNoteOnAComparisonIsASentence(t *testing.T) {
 		want string
 	}{
 		{compare.CountedOnce{Log: "copy", As: "a", Side: analyze.Before}, "copy is the same drive as a, both of them before: it is counted once"},
+		{compare.LeftOut{Log: "a", Side: analyze.After, Doubt: analyze.Doubt{Code: analyze.DoubtEngineOff, Cause: analyze.SilentCommand{Signal: "stop", Role: decode.StopCommand, Times: 5}}},
+			"a, of the side after, cannot be used and is left out: the engine stopped 5 times and stop never came on: look at its bit"},
+		{compare.TwoVehicles{Names: [2]string{"van", "truck"}, Frames: [2]string{"0x220", "pgn 61444"}, Voltage: [2]float64{12.5, 25.28}, Idle: [2]float64{750, 620}},
+			"the sides are of two vehicles (the maps are of van and of truck; the voltage is 12.5 V and 25.28 V; the engine idles at 750 and at 620 rpm): what differs need not be the repair's doing"},
+		{compare.TwoVehicles{Names: [2]string{"van", "car"}, Frames: [2]string{"0x220", "0x1A0"}},
+			"the sides are of two vehicles (the maps are of van and of car; the engine speed is in 0x220 and in 0x1A0): what differs need not be the repair's doing"},
 		{compare.NoEpisode{Side: analyze.After}, "there is no episode on the side after, so nothing of a restart can be compared: drive so that the engine stops, and record again"},
 		{compare.Swapped{Before: "bb", After: "a"}, "a, which is given as after, was recorded earlier than bb, which is given as before: are the sides swapped?"},
 		{compare.Undated{Log: "u"}, "u carries no date, so whether the sides are in order cannot be checked"},

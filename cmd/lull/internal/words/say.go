@@ -58,6 +58,9 @@ func enumerated(parts []string, last string) string {
 	return strings.Join(parts[:len(parts)-1], ", ") + " " + last + " " + parts[len(parts)-1]
 }
 
+// Sentence is a text as a sentence by itself.
+func Sentence(s string) string { return sentenceCase(s) + "." }
+
 func sentenceCase(s string) string {
 	if s == "" {
 		return s

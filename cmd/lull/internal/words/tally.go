@@ -173,7 +173,7 @@ func (t *tally) silences(silences []analyze.Silence) {
 func (r *Report) measuredLogs() []*Log {
 	var measured []*Log
 	for i := range r.Logs {
-		if res := r.Logs[i].Result; res.EngineSpeedSeen && res.Trust.Credence != analyze.Unusable {
+		if r.Logs[i].Result.Usable() {
 			measured = append(measured, &r.Logs[i])
 		}
 	}

@@ -184,6 +184,14 @@ func (r *Report) Credence() analyze.Credence {
 	return worst
 }
 
+// NotShown says why nothing is shown of a log that cannot be used.
+func NotShown(res *analyze.Result) string {
+	if !res.EngineSpeedSeen {
+		return "not measured: the engine speed is never seen"
+	}
+	return "not shown, as it cannot be used; --format json has it all"
+}
+
 // TrustTone is what a credence means.
 func TrustTone(c analyze.Credence) Tone {
 	switch c {

@@ -22,6 +22,7 @@ type Drive struct {
 	Report                *page.Report
 	BeforeID, BeforeTitle string // of the drive that this one is held against; "": none
 	NoComparison          string // why there is none, though one was asked for
+	TwoVehicles           string // the drive that it is refused with, as it is of another vehicle
 	Largest               int64
 	MapName, MapText      string
 	Mistakes              []Mistake // of the map; then there is no Report
@@ -45,7 +46,7 @@ type EpisodeRow struct {
 	Open    string // the episode, as in Find
 	N       int
 	Outcome string // in words
-	Verdict string // the worst of its limits: broken, borderline, unseen, inside, or none
+	Verdict string // the worst of its limits: broken, borderline, unseen, within, or none
 	Cells   []words.Word
 	Card    *page.Section // nil: not shown
 }
@@ -111,7 +112,7 @@ func view(side *page.Side, letter string, i int, named bool, prefix string, d *D
 	v := LogView{Drive: side.Drive(i, suffix), Standstills: side.Standstills(i, suffix)}
 	res := side.Logs[i].Result
 	v.Episodes.Title, v.Episodes.BeforeID = "Episodes"+suffix, d.BeforeID
-	if len(res.Episodes) == 0 {
+	if len(res.Episodes) == 0 || !res.Usable() {
 		return v
 	}
 	v.Episodes.Grid = table.EpisodeGrid(side.Report, side.Logs[i].Result)
