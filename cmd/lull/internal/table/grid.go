@@ -1,6 +1,7 @@
 package table
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/mattn/go-runewidth"
@@ -22,6 +23,9 @@ type Column struct {
 	Right bool // of numbers
 	Rank  int
 	wrap  int // widest a cell may be before it breaks at blanks; 0: never
+	// bounds: its cells are values with their bounds behind them, which are left out
+	// before a column of what matters is.
+	bounds bool
 }
 
 // add puts a row of plain texts below the others.
@@ -84,8 +88,37 @@ func (g *Grid) fit(width int) Grid {
 		if total <= width || len(g.Columns)-len(gone) <= 3 {
 			return g.only(func(i int) bool { return !gone[i] })
 		}
+		if g.bounded() && g.Columns[worst].Rank <= worthMore {
+			brief := g.brief()
+			return brief.fit(width)
+		}
 		gone[worst] = true
 	}
+}
+
+// worthMore is the rank up to which columns are worth more than bounds.
+const worthMore = 4
+
+func (g *Grid) bounded() bool {
+	return slices.ContainsFunc(g.Columns, func(c Column) bool { return c.bounds })
+}
+
+// brief is the grid without bounds.
+func (g *Grid) brief() Grid {
+	brief := Grid{Columns: slices.Clone(g.Columns)}
+	for i := range brief.Columns {
+		brief.Columns[i].bounds = false
+	}
+	for _, row := range g.Rows {
+		cells := slices.Clone(row)
+		for i, c := range g.Columns {
+			if c.bounds {
+				cells[i].Text, _, _ = strings.Cut(cells[i].Text, " (")
+			}
+		}
+		brief.Rows = append(brief.Rows, cells)
+	}
+	return brief
 }
 
 // widths are what the columns need.

@@ -12,8 +12,12 @@ func Wrap(text string, width int, indent string) string {
 	return WrapHanging(text, width, indent, indent)
 }
 
+// widestProse is how wide lines of prose are at most: wider ones are hard to read.
+const widestProse = 100
+
 // WrapHanging is Wrap with an indent of its own for the first line.
 func WrapHanging(text string, width int, first, indent string) string {
+	width = min(width, widestProse)
 	var b strings.Builder
 	b.WriteString(first)
 	column := runewidth.StringWidth(first)
