@@ -59,7 +59,7 @@ func (d *Decoder) Incomplete() (count, firstLine, firstTime int64) {
 	return count, firstLine, firstTime
 }
 
-// IncompletePlaces gives the places of the first answers that Incomplete counts.
+// IncompletePlaces returns the places of the first answers that Incomplete counts.
 func (d *Decoder) IncompletePlaces() []Place {
 	_, first := d.answers.transport.Losses()
 	places := make([]Place, len(first))
@@ -213,7 +213,7 @@ func (v *values) chooseTrims() {
 	}
 }
 
-// even tells whether all lengths are known and the last value ends the answer.
+// even reports whether all lengths are known and the last value ends the answer.
 func (v values) even() bool {
 	for len(v.rest) > 0 {
 		_, body, bytes, ok := v.head()
@@ -267,13 +267,13 @@ func (v *values) head() (id int, body []byte, bytes int, ok bool) {
 	return id, body, bytes, true
 }
 
-// identifies tells whether a further value begins with the bytes.
+// identifies reports whether a further value begins with the bytes.
 func (v *values) identifies(rest []byte) bool {
 	return len(rest) > 2 && (rest[0] == 0xF4 ||
 		slices.ContainsFunc(v.entries, func(i int) bool { return v.m.Entries[i].named(int(binary.BigEndian.Uint16(rest))) }))
 }
 
-// named tells whether the entry is of answers to read-data-by-identifier with that
+// named reports whether the entry is of answers to read-data-by-identifier with that
 // identifier.
 func (e *Entry) named(id int) bool { return e.Kind == ByDID && int(e.DID) == id }
 

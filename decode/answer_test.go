@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// byteEntry is a polled entry with one signal of its first data byte.
+// byteEntry returns a polled entry with one signal of its first data byte.
 func byteEntry(e Entry) testEntry {
 	return testEntry{e, []Signal{{Start: 7, Length: 8, BigEndian: true}}}
 }

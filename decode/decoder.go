@@ -272,7 +272,7 @@ func (f *field) sample(payload []byte, time int64) Sample {
 	return Sample{Time: time, Signal: f.signal, Value: value, Raw: raw, Valid: valid}
 }
 
-// chosen tells whether all selectors of the field hold.
+// chosen reports whether all selectors of the field hold.
 func (f *field) chosen(states []state) bool {
 	if f.never {
 		return false
@@ -374,7 +374,7 @@ func newIDTable(lists map[uint32][]int, keep func([]int) span) idTable {
 	return t
 }
 
-// home is the place where the search for a key begins: Fibonacci hashing, which
+// home returns the place where the search for a key begins: Fibonacci hashing, which
 // spreads identifiers that differ in few bits.
 func (t *idTable) home(key uint32) int { return int(key * 0x9E3779B1 >> t.shift) }
 

@@ -64,7 +64,7 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	return f
 }
 
-// noneCodes gives the lowest bit pattern of a J1939 parameter that says error or
+// noneCodes returns the lowest bit pattern of a J1939 parameter that says error or
 // not available, if parameters of that length have such codes (SAE J1939-71,
 // raw ranges of transmitted parameters).
 func noneCodes(length int) (uint64, bool) {

@@ -77,7 +77,7 @@ type Entry struct {
 // Polled reports whether the entry's frames are answers that a tester asked for.
 func (e *Entry) Polled() bool { return e.Kind == ByOBD || e.Kind == ByDID }
 
-// Label is the short name of the entry as `lull samples` prints it.
+// Label returns the short name of the entry as `lull samples` prints it.
 func (e *Entry) Label() string {
 	switch e.Kind {
 	case ByPGN:

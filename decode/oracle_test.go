@@ -49,7 +49,7 @@ func richMap() *Map {
 // with bit 31 for 29 bits.
 var richIDs = []uint32{0x100, 0x7FF, 0x200, 0x8CF00400, 0x8CF00417, 0x98F00417, 0x98EAFF00, 0x98EA0017, 0x80000100, 0x101, 0x8CF00500}
 
-// richFrames gives one frame of each identifier and interface.
+// richFrames returns one frame of each identifier and interface.
 func richFrames() []Frame {
 	var frames []Frame
 	for i, id := range richIDs {

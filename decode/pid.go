@@ -9,7 +9,7 @@ const pidLengths = "" +
 	"4422211111111224" + "4112222222111221" + // 40 to 5F
 	"41125253" // 60 to 67
 
-// PIDBytes is the greatest number of data bytes of a PID of service 01 (SAE
+// PIDBytes returns the greatest number of data bytes of a PID of service 01 (SAE
 // J1979), 0 where it is not known here or the service is another.
 func PIDBytes(mode, pid uint8) int {
 	switch {
@@ -23,5 +23,5 @@ func PIDBytes(mode, pid uint8) int {
 	return 0
 }
 
-// isFuelTrim tells whether a PID has one data byte or two, by the engine.
+// isFuelTrim reports whether a PID has one data byte or two, by the engine.
 func isFuelTrim(pid uint8) bool { return pid >= 0x06 && pid <= 0x09 }

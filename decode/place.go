@@ -14,7 +14,7 @@ func (s *Signal) place() (first, last, shift int) {
 	return first, (s.Start + s.Length - 1) / 8, s.Start % 8
 }
 
-// LastByte is the last payload byte that holds bits of the field.
+// LastByte returns the last payload byte that holds bits of the field.
 func (s *Signal) LastByte() int {
 	_, last, _ := s.place()
 	return last

@@ -14,7 +14,7 @@ func Counted(n int64, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// Pick is the word for one, or for many.
+// Pick returns the word for one, or for many.
 func Pick(n int, one, many string) string {
 	if n == 1 {
 		return one

@@ -79,14 +79,14 @@ type decimal struct {
 // text writes the decimal without the freedom that its writer had.
 func (d decimal) text() string { return fmt.Sprintf("%se%d", d.coefficient, -d.digits) }
 
-// rest is what the decimal has beyond its float64.
+// rest returns what the decimal has beyond its float64.
 func (d decimal) rest() float64 {
 	exact, _ := new(big.Rat).SetString(d.text())
 	rest, _ := exact.Sub(exact, new(big.Rat).SetFloat64(d.float)).Float64()
 	return rest
 }
 
-// times gives the value times 10^digits as an int64, if it is one.
+// times returns the value times 10^digits as an int64, if it is one.
 func (d decimal) times(digits int) (int64, bool) {
 	up := digits - d.digits
 	if up > 40 {
@@ -128,7 +128,7 @@ func parseDecimal(text string) (decimal, error) {
 	return decimal{float: v, coefficient: coefficient, digits: digits}, nil
 }
 
-// Step is the distance between two neighbouring values.
+// Step returns the distance between two neighbouring values.
 func (s *Scale) Step() float64 { return math.Abs(s.Factor) }
 
 // Int scales a raw integer; unsigned tells that raw is to be read as a uint64.
@@ -191,7 +191,7 @@ func (s *Scale) precise(v, rest float64) float64 {
 	return s.rational(v, rest)
 }
 
-// ordinary tells whether a number is 0 or so far from a float64's ends that
+// ordinary reports whether a number is 0 or so far from a float64's ends that
 // products and their errors neither overflow nor lose digits.
 func ordinary(v float64) bool {
 	return v == 0 || 0x1p-900 < math.Abs(v) && math.Abs(v) < 0x1p900
@@ -215,7 +215,7 @@ func (s *Scale) rational(v, rest float64) float64 {
 	return value
 }
 
-// decimals gives factor and offset as they were written.
+// decimals returns factor and offset as they were written.
 func (s *Scale) decimals() (factor, offset *big.Rat) {
 	factor, offset = new(big.Rat), new(big.Rat)
 	if s.exact {

@@ -57,10 +57,10 @@ func newShort(l *layout) short {
 	return s
 }
 
-// reads tells whether read takes the frame.
+// reads reports whether read takes the frame.
 func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortest }
 
-// read gives the samples of a frame's payload. They hold until the next call.
+// read returns the samples of a frame's payload. They hold until the next call.
 func (l *layout) read(f *Frame) []Sample {
 	little := binary.LittleEndian.Uint64(f.Data[:])
 	word := little & l.bits

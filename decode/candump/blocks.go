@@ -276,7 +276,7 @@ func (b *BlockReader) Scan() bool {
 	}
 }
 
-// Passed gives the run of frames that Scan passed over, where Frame is nil.
+// Passed returns the run of frames that Scan passed over, where Frame is nil.
 func (b *BlockReader) Passed() decode.Passed { return b.passed }
 
 // fetch takes the next block. Rather than wait for it, it helps.

@@ -284,7 +284,7 @@ func (f *fastLines) newName(b *[fastReach]byte) bool {
 	return true
 }
 
-// is tells whether this is the name behind a stamp.
+// is reports whether this is the name behind a stamp.
 func (k *knownName) is(b *[fastReach]byte) bool {
 	return binary.LittleEndian.Uint64(b[stampBytes-8+k.size&15:])&k.mask == k.word
 }

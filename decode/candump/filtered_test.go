@@ -39,7 +39,7 @@ func TestAnInterfaceThatBeginsWithABadLineIsToldWithItsFirstGoodOne(t *testing.T
 	}
 }
 
-// wanted tells whether a frame is to be read. Error and remote frames are not:
+// wanted reports whether a frame is to be read. Error and remote frames are not:
 // they carry no samples.
 func wanted(filter *decode.Filter, f *decode.Frame) bool {
 	switch {
@@ -51,7 +51,7 @@ func wanted(filter *decode.Filter, f *decode.Frame) bool {
 	return filter.WantsStandard(f.ID)
 }
 
-// closeTogether tells whether frames may be told by Skipped, and so that before them
+// closeTogether reports whether frames may be told by Skipped, and so that before them
 // is one.
 func closeTogether(frames []decode.Frame) bool {
 	for i := range frames[1:] {
@@ -62,7 +62,7 @@ func closeTogether(frames []decode.Frame) bool {
 	return frames[len(frames)-1].Time-frames[0].Time < decode.PassedStep
 }
 
-// unskipped is the frame as a reader gives it that passes over none.
+// unskipped returns the frame as a reader gives it that passes over none.
 func unskipped(f *decode.Frame) decode.Frame {
 	g := *f
 	g.Skipped = 0

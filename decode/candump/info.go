@@ -7,7 +7,7 @@ import (
 	"lull/decode"
 )
 
-// Info gives what was counted so far, with the remarks that follow from it:
+// Info returns what was counted so far, with the remarks that follow from it:
 // rejected_lines, cut_short, frames_dropped (its Count is the number of frames),
 // no_times and stamps_read_as. The caller owns it. Frames that are held back are
 // counted when it is clear how they are read, which is before Scan gives the
@@ -84,7 +84,7 @@ func (r *Reader) stampsText() string {
 		meaning, decode.Counted(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 }
 
-// fewerText is "3 are", "1 is".
+// fewerText returns "3 are", "1 is".
 func (r *Reader) fewerText() string {
 	if r.fewer == 1 {
 		return "1 is"

@@ -64,17 +64,17 @@ func (r *openRun) end(items []item) []item {
 
 func (r *openRun) last() int64 { return r.second + nanoseconds(r.micro) }
 
-// near tells whether a line of this stamp lies in the same tenth of a second as
+// near reports whether a line of this stamp lies in the same tenth of a second as
 // the one before it, and not before it: nothing can come of the time between.
 func (r *openRun) near(second int64, micro uint64) bool {
 	return second == r.second && micro >= r.micro && (micro^r.micro)>>56 == 0
 }
 
-// goesOn tells whether a frame of this stamp may lengthen the run.
+// goesOn reports whether a frame of this stamp may lengthen the run.
 func (r *openRun) goesOn(second int64, micro uint64) bool {
 	step := second + nanoseconds(micro) - r.last()
 	return step >= 0 && step < decode.PassedStep
 }
 
-// stampOf gives the stamp of the line at the start of text from its point on.
+// stampOf returns the stamp of the line at the start of text from its point on.
 func stampOf(text []byte) uint64 { return binary.BigEndian.Uint64(text[12:]) }

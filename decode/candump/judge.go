@@ -57,7 +57,7 @@ func (r *Reader) read(k stampKind) decode.Stamps {
 	return decode.StampsUnknown
 }
 
-// fits tells whether a stamp is of the log's settled kind.
+// fits reports whether a stamp is of the log's settled kind.
 func (r *Reader) fits(s stamp, kind decode.Stamps) reason {
 	switch {
 	case r.settled == decode.StampsNone && s.kind != stampNone:

@@ -44,7 +44,7 @@ var errorWords = [][]byte{
 	[]byte("bus-off"), []byte("bus-error"), []byte("restarted-after-bus-off"), []byte("error-counter-tx-rx"),
 }
 
-// isContinuation tells whether an indented text belongs to the error frame above
+// isContinuation reports whether an indented text belongs to the error frame above
 // it. candump indents with a tab; where an editor made blanks of it the words
 // tell.
 func isContinuation(indent, text []byte) bool {

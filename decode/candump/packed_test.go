@@ -20,7 +20,7 @@ import (
 	"lull/pkg/source"
 )
 
-// soundLog is a log of which every line is a frame.
+// soundLog returns a log of which every line is a frame.
 func soundLog(rng *rand.Rand, lines int) []byte {
 	var log []byte
 	f := decode.Frame{Time: 1_700_000_000_000_000_000, Bus: "can0", Len: 8}

@@ -123,7 +123,7 @@ func setID(line []byte, start, end int, id uint32, f *decode.Frame) (reason, int
 	return accepted, end
 }
 
-// isXL tells whether the five digits before line[i] begin a CAN XL frame in log
+// isXL reports whether the five digits before line[i] begin a CAN XL frame in log
 // form, such as 45123#81:00:12345678#1122.
 func isXL(line []byte, i int) bool {
 	return i+3 < len(line) && line[i] == '#' && hex[line[i+1]] != 0xFF && hex[line[i+2]] != 0xFF && line[i+3] == ':'

@@ -126,11 +126,11 @@ func (r *Reader) Scan() bool {
 	}
 }
 
-// Frame gives the frame that Scan read. The reader owns it until the next Scan;
+// Frame returns the frame that Scan read. The reader owns it until the next Scan;
 // it is nil where Scan gave false.
 func (r *Reader) Frame() *decode.Frame { return r.current }
 
-// Err gives the fault that ended reading, nil at the log's own end.
+// Err returns the fault that ended reading, nil at the log's own end.
 func (r *Reader) Err() error {
 	if errors.Is(r.err, io.EOF) {
 		return nil
@@ -162,7 +162,7 @@ func (r *Reader) blank(n int) {
 	r.info.Blank += int64(n)
 }
 
-// lineEnds is how many line ends the text begins with.
+// lineEnds returns how many line ends the text begins with.
 func lineEnds(text []byte) int { return len(text) - len(bytes.TrimLeft(text, "\n")) }
 
 // take counts one line, with its line end if it has one; it tells whether r.frame

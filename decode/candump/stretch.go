@@ -31,7 +31,7 @@ type standardID struct {
 	wanted uint32 // 1 or 0
 }
 
-// placeOf is where an identifier of these three digits stands in fastLines.ids;
+// placeOf returns where an identifier of these three digits stands in fastLines.ids;
 // other text may have any place, or none.
 func placeOf(a, b, c byte) uint32 {
 	return uint32(a)<<10 + uint32(b)<<5 + uint32(c) - ('0'<<10 + '0'<<5 + '0')
@@ -155,7 +155,7 @@ func (f *fastLines) begin(run *openRun, text []byte, line uint32, close bool) {
 	run.begin(line, f.nameOf((*[fastReach]byte)(text)).index, close, f.second, stampOf(text))
 }
 
-// nameOf is the interface of a line of a stretch.
+// nameOf returns the interface of a line of a stretch.
 func (f *fastLines) nameOf(b *[fastReach]byte) *knownName {
 	if f.knownName.is(b) {
 		return &f.knownName

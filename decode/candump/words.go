@@ -25,12 +25,12 @@ const (
 	aboveNines = 0x0606060606060606
 )
 
-// areDigits tells whether all eight bytes are decimal digits.
+// areDigits reports whether all eight bytes are decimal digits.
 func areDigits(v uint64) bool {
 	return v&nibbles == zeros && (v+aboveNines)&nibbles == zeros
 }
 
-// eightDigits gives the number that eight digits write, first digit in the
+// eightDigits returns the number that eight digits write, first digit in the
 // lowest byte.
 func eightDigits(v uint64) int64 {
 	v -= zeros
@@ -55,7 +55,7 @@ func notHexDigits(v uint64) uint64 {
 	return (^(digit | letter) | v) & tops
 }
 
-// areHexDigits tells whether all sixteen characters are hexadecimal digits. A
+// areHexDigits reports whether all sixteen characters are hexadecimal digits. A
 // carry out of one that is no ASCII spoils those behind it, and it all the same.
 func areHexDigits(a, b uint64) bool {
 	lowerA, lowerB := a|ones*0x20, b|ones*0x20
@@ -64,7 +64,7 @@ func areHexDigits(a, b uint64) bool {
 	return fitA&fitB&^(a|b)&tops == tops
 }
 
-// fourBytes gives the bytes that eight hexadecimal digits of either case write,
+// fourBytes returns the bytes that eight hexadecimal digits of either case write,
 // in the same order. A pair that is none gives any byte.
 func fourBytes(v uint64) uint32 {
 	nibble := v&(ones*0x0F) + (v>>6&ones)*9
@@ -73,12 +73,12 @@ func fourBytes(v uint64) uint32 {
 	return uint32(t | t>>16)
 }
 
-// nanoseconds gives what six digits of a second write, first digit highest.
+// nanoseconds returns what six digits of a second write, first digit highest.
 func nanoseconds(micro uint64) int64 {
 	return eightDigits(bits.ReverseBytes64(micro)<<16|zeros&0xFFFF) * 1000
 }
 
-// payloadDigits gives how many of sixteen characters are hexadecimal digits, up
+// payloadDigits returns how many of sixteen characters are hexadecimal digits, up
 // to the first that is none.
 func payloadDigits(first, second uint64) int {
 	bad := notHexDigits(first)
@@ -88,7 +88,7 @@ func payloadDigits(first, second uint64) int {
 	return 8 + bits.TrailingZeros64(notHexDigits(second))/8
 }
 
-// isFraction tells whether a stamp ends well: six digits, as bytes of the word
+// isFraction reports whether a stamp ends well: six digits, as bytes of the word
 // from the highest on, a bracket and a space.
 func isFraction(micro uint64) bool {
 	v := micro ^ (zeros&^0xFFFF | ')'<<8 | ' ')

@@ -12,7 +12,7 @@ import (
 	"lull/decode"
 )
 
-// packetData gives where the data of each packet of a sound capture lies.
+// packetData returns where the data of each packet of a sound capture lies.
 func packetData(t *testing.T, data []byte) [][2]int {
 	t.Helper()
 	var order binary.ByteOrder = binary.LittleEndian

@@ -162,7 +162,7 @@ func (g *gate) interfaceBlock() error {
 	return nil
 }
 
-// unitIsRead tells whether times in this unit, an if_tsresol, fit 64 bits a second.
+// unitIsRead reports whether times in this unit, an if_tsresol, fit 64 bits a second.
 // pcapgo takes a written 0, whole seconds, for no unit at all.
 func unitIsRead(unit uint8) bool {
 	if unit&0x80 != 0 {

@@ -234,7 +234,7 @@ func binaryTime(stamp uint64, exponent uint8) (seconds, nanos int64) {
 	return int64(stamp >> exponent), int64(high<<(64-exponent) | low>>exponent)
 }
 
-// origin gives what frames of an interface of the current section take over.
+// origin returns what frames of an interface of the current section take over.
 func (c *Reader) origin(number int) *origin {
 	if c.section != c.gate.section {
 		c.section, c.known = c.gate.section, c.known[:0]
@@ -311,11 +311,11 @@ func (c *Reader) end() {
 	}
 }
 
-// Frame gives the frame that Scan read. The reader owns it until the next Scan;
+// Frame returns the frame that Scan read. The reader owns it until the next Scan;
 // it is nil where Scan gave false.
 func (c *Reader) Frame() *decode.Frame { return c.current }
 
-// Err gives the fault that ended reading, nil at the capture's own end and where
+// Err returns the fault that ended reading, nil at the capture's own end and where
 // it is damaged.
 func (c *Reader) Err() error {
 	if c.err == io.EOF {
@@ -324,7 +324,7 @@ func (c *Reader) Err() error {
 	return c.err
 }
 
-// Info gives what was counted so far, with the remarks that follow from it:
+// Info returns what was counted so far, with the remarks that follow from it:
 // rejected_lines, cut_short (also where the capture is damaged and cannot be read
 // on), frames_dropped, other_packets and stamps_read_as. The caller owns it. At
 // most 1,024 interfaces are named. Packets of interfaces that are no CAN

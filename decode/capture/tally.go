@@ -95,7 +95,7 @@ func (t *tally) endSection() {
 // addUpTo adds two counts; beyond what an int64 holds there is no more.
 func addUpTo(a, b uint64) uint64 { return min(a+min(b, 1<<63-1), 1<<63-1) }
 
-// finish gives the counts with their remarks.
+// finish returns the counts with their remarks.
 func (t *tally) finish() decode.Info {
 	info := t.info
 	info.Interfaces = slices.Clone(t.info.Interfaces)

@@ -30,7 +30,7 @@ func run(t *testing.T, folder, program string, arguments ...string) string {
 	return string(out)
 }
 
-// hexDump is what text2pcap reads.
+// hexDump returns what text2pcap reads.
 func hexDump(list []decode.Frame) string {
 	var b strings.Builder
 	for i := range list {

@@ -7,7 +7,7 @@ import (
 	"lull/decode"
 )
 
-// record gives a frame as a record of link type 227, as libpcap does.
+// record returns a frame as a record of link type 227, as libpcap does.
 func record(f *decode.Frame) []byte {
 	size := classicMTU
 	if f.Flags.Has(decode.FD) {

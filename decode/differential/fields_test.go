@@ -127,7 +127,7 @@ func anyField(rng *rand.Rand) (aField, decode.Frame) {
 	return f, frame
 }
 
-// anyDecimal gives the usual one or any other but 0.
+// anyDecimal returns the usual one or any other but 0.
 func anyDecimal(rng *rand.Rand, usual string) string {
 	switch rng.IntN(4) {
 	case 0:

@@ -17,7 +17,7 @@ import (
 	"lull/decode"
 )
 
-// pair gives a receiver of an interface's kind and the end that feeds it.
+// pair returns a receiver of an interface's kind and the end that feeds it.
 func pair(t *testing.T) (*socket, *os.File) {
 	t.Helper()
 	fds, err := unix.Socketpair(unix.AF_UNIX, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC, 0)
@@ -33,7 +33,7 @@ func pair(t *testing.T) (*socket, *os.File) {
 	return s, feed
 }
 
-// kernel is a frame as the kernel lays it out (struct can_frame and canfd_frame of
+// kernel returns a frame as the kernel lays it out (struct can_frame and canfd_frame of
 // linux/can.h).
 func kernel(size int, id uint32, length, flags, code byte, data ...byte) []byte {
 	b := make([]byte, size)
@@ -170,7 +170,7 @@ func TestAnInterfaceThatIsNotThereIsTold(t *testing.T) {
 	}
 }
 
-// attribute is one of netlink's (linux/netlink.h), padded to four bytes.
+// attribute returns one of netlink's (linux/netlink.h), padded to four bytes.
 func attribute(kind uint16, value ...byte) []byte {
 	b := binary.NativeEndian.AppendUint16(nil, uint16(4+len(value)))
 	b = binary.NativeEndian.AppendUint16(b, kind)

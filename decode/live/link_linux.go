@@ -85,7 +85,7 @@ func (l *Link) about(info []byte) {
 	}
 }
 
-// text is a string that ends with a zero byte.
+// text returns a string that ends with a zero byte.
 func text(value []byte) string {
 	for i, c := range value {
 		if c == 0 {

@@ -111,7 +111,7 @@ func (r *Receiver) Close() {
 	r.readers.Wait()
 }
 
-// Next gives what has come, or waits for it at most that long. It is false where
+// Next returns what has come, or waits for it at most that long. It is false where
 // all sources have ended or failed, or the Receiver is closed, and nothing is left.
 func (r *Receiver) Next(wait time.Duration) (Lot, bool) {
 	timer := time.NewTimer(wait)

@@ -186,7 +186,7 @@ func (s *stream) name(b []byte) string {
 	return name
 }
 
-// busName is the name as a log can hold it, so that what is measured live is what
+// busName returns the name as a log can hold it, so that what is measured live is what
 // is measured of the log: of plain text, without what ends a name there.
 func busName(name string) string {
 	const most = 64 // bytes, as in a log; Linux allows 15

@@ -46,7 +46,7 @@ type Error struct {
 	kind error
 }
 
-// Error gives place, mistake and hint in one line.
+// Error returns place, mistake and hint in one line.
 func (e *Error) Error() string {
 	text := fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Column, e.Why)
 	if e.Hint != "" {
@@ -58,7 +58,7 @@ func (e *Error) Error() string {
 // Unwrap returns the kind of mistake, one of the package's sentinels.
 func (e *Error) Unwrap() error { return e.kind }
 
-// Show gives the error in several lines: place and mistake, the line with a mark
+// Show returns the error in several lines: place and mistake, the line with a mark
 // under the place, the hint. It ends without a newline.
 func (e *Error) Show() string {
 	var b strings.Builder
@@ -106,7 +106,7 @@ func window(source string, column int) (string, int) {
 // Errors are all mistakes of a map, sorted by place, each once.
 type Errors []*Error
 
-// Error gives one line for each mistake.
+// Error returns one line for each mistake.
 func (list Errors) Error() string {
 	lines := make([]string, len(list))
 	for i, e := range list {
@@ -124,7 +124,7 @@ func (list Errors) Unwrap() []error {
 	return all
 }
 
-// Show gives every mistake as Error.Show does, with an empty line between two.
+// Show returns every mistake as Error.Show does, with an empty line between two.
 func (list Errors) Show() string {
 	parts := make([]string, len(list))
 	for i, e := range list {

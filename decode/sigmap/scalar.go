@@ -67,7 +67,7 @@ func (n *node) asNumber() (v number, ok bool) {
 	return number{decimal: whole.String(), whole: whole, float: f}, !math.IsInf(f, 0)
 }
 
-// shown is a scalar as an error quotes it.
+// shown returns a scalar as an error quotes it.
 func (n *node) shown() string {
 	text := []rune(n.text)
 	if len(text) > 40 {
@@ -267,7 +267,7 @@ func (c *collector) duration(n *node, what string, low time.Duration) (time.Dura
 	return d, true
 }
 
-// spellings gives the two likeliest spellings of a duration written without its
+// spellings returns the two likeliest spellings of a duration written without its
 // unit: ten and more, as milliseconds; less, and fractions, as seconds.
 func spellings(v number) string {
 	value := math.Abs(v.float)

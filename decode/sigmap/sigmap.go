@@ -30,7 +30,7 @@ func Load(path string) (*decode.Map, error) {
 	return Parse(path, data)
 }
 
-// Read gives the text of a map file, for Parse; of one that is larger than Parse
+// Read returns the text of a map file, for Parse; of one that is larger than Parse
 // takes, enough for it to say so. The error is in plain words and wraps the cause.
 func Read(path string) ([]byte, error) {
 	f, err := os.Open(path)

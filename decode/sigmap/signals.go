@@ -304,7 +304,7 @@ func (k *compiler) rawsOf(n *node, what string, index int) (raws []int64, ok boo
 	return raws, ok
 }
 
-// labelled gives the raws that carry a label.
+// labelled returns the raws that carry a label.
 func (k *compiler) labelled(n *node, what string, s *decode.Signal) ([]int64, bool) {
 	if !k.isScalar(n, what, "a number or a label") {
 		return nil, false

@@ -125,7 +125,7 @@ func limit(limits map[int][]int64, selector int, raws []int64) {
 	limits[selector] = both
 }
 
-// exclude tells whether two signals of one entry are never in the same frame.
+// exclude reports whether two signals of one entry are never in the same frame.
 func exclude(a, b map[int][]int64) bool {
 	for selector, raws := range a {
 		others, shared := b[selector]

@@ -198,7 +198,7 @@ func (r *Reassembler) consecutive(from Sender, payload []byte, at Stamp) ([]byte
 	return s.message, true
 }
 
-// repeats tells whether a consecutive frame is the one that completed the last
+// repeats reports whether a consecutive frame is the one that completed the last
 // message, written down twice: nothing is lost by it.
 func (s *sender) repeats(payload []byte) bool {
 	return s.tail > 0 && payload[0]&0xF == (s.next-1)&0xF && len(payload) > s.tail &&
@@ -247,7 +247,7 @@ func (r *Reassembler) add(from Sender) *sender {
 	return s
 }
 
-// frameLength is the payload of the whole frame, address byte included.
+// frameLength returns the payload of the whole frame, address byte included.
 func frameLength(from Sender, payload []byte) int {
 	if from.Address >= 0 {
 		return len(payload) + 1
@@ -255,5 +255,5 @@ func frameLength(from Sender, payload []byte) int {
 	return len(payload)
 }
 
-// away is the time between two stamps, whichever comes first.
+// away returns the time between two stamps, whichever comes first.
 func away(a, b int64) int64 { return max(a-b, b-a) }

@@ -120,7 +120,7 @@ func flexible(f *decode.Frame) int {
 	return length + 8*size + s.stuffed + check + trailer
 }
 
-// lengthCode is the least code of an FD frame that holds so many bytes.
+// lengthCode returns the least code of an FD frame that holds so many bytes.
 func lengthCode(n int) int {
 	for code := range 16 {
 		if payloadOf(code) >= n {
@@ -145,7 +145,7 @@ type stuffing struct {
 	stuffed int
 }
 
-// bit is one step of the state machine.
+// bit returns one step of the state machine.
 func (s stuffing) bit(one bool) stuffing {
 	from, other := uint8(1), uint8(5)
 	if one {

@@ -9,10 +9,10 @@ type Instant struct {
 	Low, T, High int64
 }
 
-// At is an instant that is known exactly.
+// At returns an instant that is known exactly.
 func At(t int64) Instant { return Instant{t, t, t} }
 
-// Midway is an instant between two samples with nothing said where.
+// Midway returns an instant between two samples with nothing said where.
 func Midway(low, high int64) Instant { return Instant{low, low + (high-low)/2, high} }
 
 // Shift moves all three by d nanoseconds.
@@ -21,7 +21,7 @@ func (i Instant) Shift(d int64) Instant { return Instant{i.Low + d, i.T + d, i.H
 // Touches reports whether the instant may lie in low..high, both ends included.
 func (i Instant) Touches(low, high int64) bool { return i.High >= low && i.Low <= high }
 
-// Middle is the instant half way between two others.
+// Middle returns the instant half way between two others.
 func Middle(a, b Instant) Instant {
 	return Instant{a.Low + (b.Low-a.Low)/2, a.T + (b.T-a.T)/2, a.High + (b.High-a.High)/2}
 }
@@ -31,10 +31,10 @@ type Value struct {
 	Low, Best, High float64
 }
 
-// Exactly is a value without spread.
+// Exactly returns a value without spread.
 func Exactly(v float64) Value { return Value{v, v, v} }
 
-// Sub gives the time from a to b in seconds: its low and high are the
+// Sub returns the time from a to b in seconds: its low and high are the
 // differences of the instants at their extremes. Where nothing is said about
 // where an instant lies between them, the spread of such a difference is that of
 // two rectangular distributions (JCGM 100:2008, 4.3.7); the bounds given here are
@@ -54,7 +54,7 @@ func (v Value) Scaled(factor, offset float64) Value {
 	return s
 }
 
-// Minus is v - w, its low and high at their extremes.
+// Minus returns v - w, its low and high at their extremes.
 func (v Value) Minus(w Value) Value {
 	return Value{v.Low - w.High, v.Best - w.Best, v.High - w.Low}
 }

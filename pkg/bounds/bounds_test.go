@@ -69,7 +69,7 @@ func TestTwoEdgesSeenWithTheNextMessage(t *testing.T) {
 	}
 }
 
-// edge is an instant at t as it is seen on a message of the period, the next of
+// edge returns an instant at t as it is seen on a message of the period, the next of
 // which comes after the wait.
 func edge(t, wait, period int64) bounds.Instant {
 	return bounds.Midway(t+wait-period, t+wait)

@@ -11,7 +11,7 @@ const (
 // Span is a stretch of time in ns.
 type Span struct{ From, To int64 }
 
-// Union is how much time the spans cover together.
+// Union returns how much time the spans cover together.
 func Union(spans []Span) int64 {
 	sorted := slices.Clone(spans)
 	slices.SortFunc(sorted, func(a, b Span) int {

@@ -8,7 +8,7 @@ import (
 	"math/rand/v2"
 )
 
-// Of gives a copy of data that is damaged in one to three places, each in one of the
+// Of returns a copy of data that is damaged in one to three places, each in one of the
 // ways in which files get damaged: a bit changed, the end cut off, a piece twice, left
 // out, cleared or overwritten. The same random numbers damage the same data alike.
 func Of(random *rand.Rand, data []byte) []byte {
@@ -40,7 +40,7 @@ func Of(random *rand.Rand, data []byte) []byte {
 	return b
 }
 
-// Length gives a copy of data in which four bytes, which may be a length, are changed
+// Length returns a copy of data in which four bytes, which may be a length, are changed
 // to a number of any size: what a reader that trusts lengths falls for.
 func Length(random *rand.Rand, data []byte) []byte {
 	b := bytes.Clone(data)

@@ -23,7 +23,7 @@ func notInstalled(what, debian string) string {
 	return fmt.Sprintf("%s is not installed (Debian: %s)", what, debian)
 }
 
-// Program is the path of a program, which the Debian package has. Where it is not
+// Program returns the path of a program, which the Debian package has. Where it is not
 // installed it is Missing.
 func Program(t testing.TB, name, debian string) string {
 	t.Helper()

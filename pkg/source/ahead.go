@@ -66,7 +66,7 @@ func readFull(r io.Reader, buffer []byte) (n int, err error) {
 	return n, err
 }
 
-// Read gives what was read ahead, os.ErrClosed after close.
+// Read returns what was read ahead, os.ErrClosed after close.
 func (a *ahead) Read(p []byte) (int, error) {
 	for len(a.rest) == 0 {
 		if a.current.data != nil {

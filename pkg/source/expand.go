@@ -105,7 +105,7 @@ func logsIn(folder string) ([]string, error) {
 	return paths, nil
 }
 
-// isAside tells whether a name is that of a hidden file or of a backup, which lies
+// isAside reports whether a name is that of a hidden file or of a backup, which lies
 // beside the logs and is most likely one of them once more.
 func isAside(name string) bool {
 	return strings.HasPrefix(name, ".") || strings.HasSuffix(name, "~") || strings.EqualFold(filepath.Ext(name), ".bak")
@@ -158,7 +158,7 @@ func NameAll(inputs []Input) {
 
 func tail(parts []string, n int) string { return strings.Join(parts[len(parts)-n:], "/") }
 
-// absolute is the path from the root, as far as that can be told.
+// absolute returns the path from the root, as far as that can be told.
 func absolute(path string) string {
 	if path == Stdin {
 		return path

@@ -144,7 +144,7 @@ func alone(path string, file *os.File, made bool) (*Growing, error) {
 	return g, err
 }
 
-// liesAt tells whether a file that is open is the one at a path.
+// liesAt reports whether a file that is open is the one at a path.
 func liesAt(path string, file fs.FileInfo) bool {
 	there, err := os.Lstat(path)
 	return err == nil && os.SameFile(there, file)
@@ -184,7 +184,7 @@ func (g *Growing) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Err gives the fault that ended writing, if there was one.
+// Err returns the fault that ended writing, if there was one.
 func (g *Growing) Err() error {
 	g.mutex.Lock()
 	defer g.mutex.Unlock()

@@ -47,7 +47,7 @@ func pack(t testing.TB, name string, data []byte) []byte {
 	return b.Bytes()
 }
 
-// someLog is text that does not pack to nothing.
+// someLog returns text that does not pack to nothing.
 func someLog(lines int) []byte {
 	random := rand.New(rand.NewPCG(7, 7))
 	var b []byte
@@ -143,7 +143,7 @@ func zstdOf(t testing.TB, window int) []byte {
 	return b.Bytes()
 }
 
-// xzOf is an xz file whose block says that it needs this dictionary, or filter.
+// xzOf returns an xz file whose block says that it needs this dictionary, or filter.
 func xzOf(t testing.TB, dictionary, filter byte) []byte {
 	t.Helper()
 	b := pack(t, "xz", []byte(text))

@@ -128,7 +128,7 @@ func (r *Reader) recognise() error {
 // firstUnpacked is how much is unpacked on opening.
 const firstUnpacked = 4096
 
-// Peek gives the next n unpacked bytes without reading them, or fewer and the
+// Peek returns the next n unpacked bytes without reading them, or fewer and the
 // error that comes behind them. They are valid until the next Read. It is for
 // telling by its first bytes what the input is; n is small.
 func (r *Reader) Peek(n int) ([]byte, error) {
@@ -252,7 +252,7 @@ func (r *Reader) Close() error {
 	return plain(r.path, r.closer.Close())
 }
 
-// isClosed tells whether Close was called.
+// isClosed reports whether Close was called.
 func (r *Reader) isClosed() bool {
 	r.closing.Lock()
 	defer r.closing.Unlock()
@@ -267,11 +267,11 @@ func (r *Reader) Packing() string {
 	return r.packing.name
 }
 
-// Size gives the size on disk in bytes when the file was opened; false for what
+// Size returns the size on disk in bytes when the file was opened; false for what
 // has none, such as a pipe.
 func (r *Reader) Size() (int64, bool) { return r.size, r.sized }
 
-// Position gives how many bytes were read from disk so far, packed as they are
+// Position returns how many bytes were read from disk so far, packed as they are
 // there.
 func (r *Reader) Position() int64 { return r.read.Load() }
 
@@ -279,7 +279,7 @@ func (r *Reader) Position() int64 { return r.read.Load() }
 // length on disk.
 func (r *Reader) Bytes() int64 { return r.read.Load() }
 
-// SHA256 gives the hash, in lower-case hexadecimal, of the bytes read from disk
+// SHA256 returns the hash, in lower-case hexadecimal, of the bytes read from disk
 // so far: at the end, also where the packing is damaged, that of the file as it
 // lies there. It is empty without WithSHA256. Of a packed input it is to be asked
 // only after Read gave an error, as unpacking runs ahead.

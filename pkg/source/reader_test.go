@@ -26,7 +26,7 @@ const text = "(1735270496.916858) can0 1A0#0011\n"
 // bzipped is text by `bzip2 -9`: the standard library does not write bzip2.
 const bzipped = "QlpoOTFBWSZTWQAys3YAAAJdAAAQSGF/4CAAKAEgADFMJpoDTEKaDIMjamiIZV40DJvmgVQd3VMOSM4tCx8XckU4UJAAMrN2"
 
-// packed gives text in every packing that is read, by its name.
+// packed returns text in every packing that is read, by its name.
 func packed(t testing.TB) map[string][]byte {
 	t.Helper()
 	var gz, zs bytes.Buffer

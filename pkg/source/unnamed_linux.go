@@ -27,5 +27,5 @@ func nameUnnamed(file *os.File, path string) error {
 	return unix.Linkat(unix.AT_FDCWD, opened(file), unix.AT_FDCWD, path, unix.AT_SYMLINK_FOLLOW)
 }
 
-// opened is where the system shows a file that this process has open.
+// opened returns where the system shows a file that this process has open.
 func opened(file *os.File) string { return "/proc/self/fd/" + strconv.Itoa(int(file.Fd())) }

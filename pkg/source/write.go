@@ -65,7 +65,7 @@ func mayWrite(path string) error {
 	return err
 }
 
-// behindLinks is the file that a path stands for, also where nothing is there yet.
+// behindLinks returns the file that a path stands for, also where nothing is there yet.
 func behindLinks(path string) (string, error) {
 	const most = 40 // as the kernel follows
 	for range most {
@@ -85,7 +85,7 @@ func behindLinks(path string) (string, error) {
 	return "", &fs.PathError{Op: "readlink", Path: path, Err: syscall.ELOOP}
 }
 
-// isDescriptor tells whether a path stands for a file that this process has
+// isDescriptor reports whether a path stands for a file that this process has
 // open already. It must not be replaced, even where it is a regular file.
 func isDescriptor(path string) bool {
 	path = filepath.ToSlash(filepath.Clean(path))

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// quantile is the value below which the share p of the values lies, with straight
+// quantile returns the value below which the share p of the values lies, with straight
 // lines between neighbours: at place (n-1)p + 1 of the sorted values (type 7 of
 // Hyndman and Fan, The American Statistician 50, 1996). gonum's LinInterp is their
 // type 4. Of p = 1/2 it is the Median.
@@ -28,7 +28,7 @@ type Summary struct {
 	Min, Q1, Median, Q3, Max float64
 }
 
-// Summarize gives the extremes, the quartiles and the median. Where
+// Summarize returns the extremes, the quartiles and the median. Where
 // there is no value, or one that is not finite, ok is false.
 func Summarize(values []float64) (summary Summary, ok bool) {
 	if len(values) == 0 || !allFinite(values) {

@@ -66,7 +66,7 @@ func RankSum(before, after []float64) (test RankTest, ok bool) {
 	return test, true
 }
 
-// doubledMidranks gives twice the rank, from 1, of each of the sorted values, where
+// doubledMidranks returns twice the rank, from 1, of each of the sorted values, where
 // equal ones share the mean of theirs; doubled it is a whole number. ties is the
 // sum of t^3 - t over the groups of t equal values.
 func doubledMidranks(sorted []float64) (doubled []int, ties float64) {
@@ -208,7 +208,7 @@ func arrangements(n, m int, most uint64) (count uint64, ok bool) {
 	return count, true
 }
 
-// FullSeparation is the least two-sided probability that RankSum can give for
+// FullSeparation returns the least two-sided probability that RankSum can give for
 // sides of n and m values: that of all values of one side lying above all of the
 // other one, to either side. It is 1 where a side is empty.
 func FullSeparation(n, m int) float64 {
@@ -218,7 +218,7 @@ func FullSeparation(n, m int) float64 {
 	return probability(2 * oneOf(n, m))
 }
 
-// oneOf is one share of the arrangements of n and m values. Where they are too
+// oneOf returns one share of the arrangements of n and m values. Where they are too
 // many for a whole number it comes from the logarithm of their number.
 func oneOf(n, m int) float64 {
 	if count, ok := arrangements(n, m, mostCounted); ok {

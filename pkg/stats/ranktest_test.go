@@ -125,7 +125,7 @@ func allArrangements(before, after []float64) stats.RankTest {
 	return stats.RankTest{W: float64(seen) / 2, TwoSided: float64(far) / n, Less: float64(low) / n, Greater: float64(high) / n, Method: stats.Exact}
 }
 
-// counts gives all samples of up to so many values of 0, 1 ... but for their order.
+// counts returns all samples of up to so many values of 0, 1 ... but for their order.
 func counts(most, different int) [][]float64 {
 	samples := [][]float64{nil}
 	for from := 0; from < len(samples); from++ {

@@ -12,10 +12,10 @@ type Rate struct{ Count, Of int }
 // ok reports whether the rate is valid: of at least 1, and no more than all.
 func (r Rate) ok() bool { return r.Of > 0 && r.Count >= 0 && r.Count <= r.Of }
 
-// value is its share. The rate must be ok.
+// value returns its share. The rate must be ok.
 func (r Rate) value() float64 { return float64(r.Count) / float64(r.Of) }
 
-// normalQuantile is how many standard deviations from its mean a normal
+// normalQuantile returns how many standard deviations from its mean a normal
 // distribution has with the confidence, to both sides.
 func normalQuantile(confidence float64) (z float64, ok bool) {
 	if !(confidence > 0 && confidence < 1) {
@@ -24,7 +24,7 @@ func normalQuantile(confidence float64) (z float64, ok bool) {
 	return -mathext.NormalQuantile((1 - confidence) / 2), true
 }
 
-// Wilson is the score interval of a rate's true share (E. B. Wilson, 1927; without
+// Wilson returns the score interval of a rate's true share (E. B. Wilson, 1927; without
 // continuity correction: method 3 of Newcombe, Statistics in Medicine 17, 1998,
 // 857-872). Where the rate is invalid, or the confidence not between 0 and 1, ok is
 // false.
@@ -53,7 +53,7 @@ type Difference struct {
 	Interval
 }
 
-// Newcombe is the difference of two independent rates' shares, after - before,
+// Newcombe returns the difference of two independent rates' shares, after - before,
 // with the hybrid interval of their score intervals (method 10 of Newcombe,
 // Statistics in Medicine 17, 1998, 873-890). Where a rate is invalid, or the
 // confidence not between 0 and 1, ok is false.
@@ -148,7 +148,7 @@ func Fisher(before, after Rate) (test FisherTest, ok bool) {
 // their arrangements lies between half of Significance and all of it.
 func TooFewForRates(n, m int) bool { return oneOf(n, m) >= Significance }
 
-// Poisson is the interval of the mean of a count of events that come independently
+// Poisson returns the interval of the mean of a count of events that come independently
 // of each other, exact in that it never holds less than its confidence (Garwood,
 // Biometrika 28, 1936, from the chi-squared distribution). Divided by the time or
 // the distance of the counting it is one of their rate. Where the count is

@@ -9,7 +9,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// digits tells whether a number is what was printed with so many decimals.
+// digits reports whether a number is what was printed with so many decimals.
 func digits(got, printed float64, decimals int) bool {
 	return math.Abs(got-printed) <= 0.5000001*math.Pow10(-decimals)
 }
@@ -98,7 +98,7 @@ func TestFisherOfPublishedTables(t *testing.T) {
 	}
 }
 
-// binomial is the number of ways to choose k of n, exact as far as a float64 is.
+// binomial returns the number of ways to choose k of n, exact as far as a float64 is.
 func binomial(n, k int) float64 {
 	ways := 1.0
 	for i := 1; i <= k; i++ {

@@ -68,7 +68,7 @@ func (d differences) upTo(v float64) int {
 	return count
 }
 
-// ranked is the difference of a rank from 1, by bisection of the float64 between
+// ranked returns the difference of a rank from 1, by bisection of the float64 between
 // the least and the most: at most 64 walks.
 func (d differences) ranked(rank int) float64 {
 	low, high := place(d.least()), place(d.most())
@@ -97,7 +97,7 @@ func place(v float64) uint64 {
 	}
 }
 
-// atPlace is the float64 of a number that place gives.
+// atPlace returns the float64 of a number that place gives.
 func atPlace(place uint64) float64 {
 	if place&signBit != 0 {
 		return math.Float64frombits(place &^ signBit)
@@ -109,7 +109,7 @@ func atPlace(place uint64) float64 {
 // float64 then, and a share of them the float64 nearest to the true one.
 const mostCounted = 1 << 53
 
-// shiftRank gives the highest rank k for which 1 - 2 P(U < k) is at least the
+// shiftRank returns the highest rank k for which 1 - 2 P(U < k) is at least the
 // confidence, and what it is; else 1 and what that is.
 func shiftRank(n, m int, confidence float64) (rank int, reached float64) {
 	below := countedBelow(n, m) // P(U < k)
@@ -130,7 +130,7 @@ func shiftRank(n, m int, confidence float64) (rank int, reached float64) {
 	}
 }
 
-// countedBelow gives the null distribution P(U < k) of the Mann-Whitney count
+// countedBelow returns the null distribution P(U < k) of the Mann-Whitney count
 // without ties for 0 < k <= nm/2 + 1 by counting, or nil where the arrangements
 // are too many for that. The number of those with U = k is the coefficient of q^k
 // in the product of (1 - q^(m+i)) / (1 - q^i) for i from 1 to n (Andrews, The Theory
@@ -163,7 +163,7 @@ func countedBelow(n, m int) func(k int) float64 {
 // the probabilities that are asked for.
 const leastTerm = 1e-20
 
-// summedBelow gives the same distribution where there are more arrangements than a
+// summedBelow returns the same distribution where there are more arrangements than a
 // float64 counts, and where the subtractions of counting would cost all digits: by
 // Fourier inversion. On the unit circle, at q = exp(2 i t), the product of
 // countedBelow, divided by its value at q = 1, is the characteristic function of
@@ -204,7 +204,7 @@ func summedBelow(n, m int) func(k int) float64 {
 	}
 }
 
-// sinPi is sin(pi a / b) with all its digits also near its zeros.
+// sinPi returns sin(pi a / b) with all its digits also near its zeros.
 func sinPi(a, b int) float64 {
 	sign := 1.0
 	if a < 0 {

@@ -23,7 +23,7 @@ var draws = map[string]func(*rand.Rand) float64{
 
 var simulatedSizes = [][2]int{{4, 5}, {6, 12}, {13, 13}, {15, 14}, {40, 30}}
 
-// luck is how far a share of so many pairs may lie on the wrong side of the true
+// luck returns how far a share of so many pairs may lie on the wrong side of the true
 // one: four standard deviations.
 func luck(share float64) float64 { return 4 * math.Sqrt(share*(1-share)/simulated) }
 

@@ -15,7 +15,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Median is the middle value, or the mean of the two middle ones (NIST/SEMATECH
+// Median returns the middle value, or the mean of the two middle ones (NIST/SEMATECH
 // e-Handbook of Statistical Methods, 1.3.5.1). It sorts a copy. The median of
 // nothing is not a number that could be told: ok is false.
 func Median(values []float64) (median float64, ok bool) {
@@ -28,7 +28,7 @@ func Median(values []float64) (median float64, ok bool) {
 	return halfWay(sorted[(n-1)/2], sorted[n/2]), true
 }
 
-// halfWay is the float64 nearest to the mean of two values. Only where their sum
+// halfWay returns the float64 nearest to the mean of two values. Only where their sum
 // is too great for a float64 are they halved first.
 func halfWay(a, b float64) float64 {
 	if a == b {
@@ -66,7 +66,7 @@ func Line(x, y []float64) (slope, standardError float64, ok bool) {
 	return slope, standardError, Finite(slope) && Finite(standardError)
 }
 
-// centred gives the values counted from their mean, and the farthest. They are
+// centred returns the values counted from their mean, and the farthest. They are
 // first counted from the first one, so that a common offset costs no digits.
 func centred(values []float64) (from []float64, reach float64) {
 	from = slices.Clone(values)

@@ -11,7 +11,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// near tells whether two numbers agree to the relative tolerance.
+// near reports whether two numbers agree to the relative tolerance.
 func near(got, want, tolerance float64) bool {
 	return math.Abs(got-want) <= tolerance*math.Abs(want)
 }
@@ -76,7 +76,7 @@ func TestMedianOfPublishedData(t *testing.T) {
 	}
 }
 
-// orders gives the values as they are, sorted and reversed.
+// orders returns the values as they are, sorted and reversed.
 func orders(values []float64) [][]float64 {
 	sorted := slices.Sorted(slices.Values(values))
 	reversed := slices.Clone(sorted)

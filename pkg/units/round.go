@@ -33,7 +33,7 @@ func Decimals(value, low, high float64) int {
 	return 0
 }
 
-// exponent is the power of ten of the first digit. It reads it off the decimal
+// exponent returns the power of ten of the first digit. It reads it off the decimal
 // form, rounded to seven digits, so that 0.43 - 0.42 counts as 0.01 whichever
 // side of it the float64 lies on.
 func exponent(v float64) int {

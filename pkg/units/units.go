@@ -160,7 +160,7 @@ func find(spelling string) *unit {
 	return nil
 }
 
-// Convert gives the conversion between two units, each in any known spelling.
+// Convert returns the conversion between two units, each in any known spelling.
 // The error is an *UnknownError or a *QuantityError.
 func Convert(from, to string) (Conversion, error) {
 	a, b := find(from), find(to)
