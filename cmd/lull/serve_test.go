@@ -85,7 +85,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 		fails bool
 	}{
 		{"a log", yaml, map[string]string{"a": log}, []string{"a"}, "", false},
-		{"packed, cut", yaml, map[string]string{"a.gz": packed.String()[:packed.Len()/2]}, []string{"a.gz"}, "a.gz:29571: the gzip packing is damaged or cut off", false},
+		{"packed, cut", yaml, map[string]string{"a.gz": packed.String()[:packed.Len()/2]}, []string{"a.gz"}, "a.gz:29571: the gzip data is damaged or cut off", false},
 		{"in the order of starts", yaml, map[string]string{"b": log, "a": earlier}, []string{"a", "b"}, "a: mapped but never seen", false},
 		{"one of two is none", yaml, map[string]string{"a": log, "b": "\x89PNG\r\n\x1a\n\x00"}, []string{"a"}, "b:1:1: ", false},
 		{"with lines that are none", yaml, map[string]string{"a": log + "nonsense\n"}, []string{"a"}, "a:", false},
