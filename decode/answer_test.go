@@ -237,7 +237,7 @@ func TestIncompleteAnswersAreCountedWithTheirPlaces(t *testing.T) {
 	if count != 2 || line != 12 || time != 1001 {
 		t.Errorf("Incomplete() = %d, line %d, time %d; want 2, 12, 1001", count, line, time)
 	}
-	want := []Place{{Line: 12, Why: "a single frame came before its end"}, {Line: 15, Why: "the log ends before it is whole"}}
+	want := []Place{{Line: 12, Why: "a single frame came before its end"}, {Line: 15, Why: "the log ends before it is complete"}}
 	if diff := cmp.Diff(want, d.IncompletePlaces()); diff != "" {
 		t.Errorf("places (-want +got):\n%s", diff)
 	}
