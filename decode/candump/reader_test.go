@@ -60,7 +60,7 @@ func TestEveryLineIsCountedOnce(t *testing.T) {
 					{Line: 15, Column: 1, Why: notALine.String()},
 				}},
 			{Code: decode.RemarkFramesDropped, Count: 6, Line: 7,
-				Text: "6 frames were lost while recording, by the log's own count in 2 lines"},
+				Text: "6 frames were lost while recording, according to 2 lines of the log"},
 		},
 	}
 	if diff := cmp.Diff(want, info); diff != "" {
@@ -73,7 +73,7 @@ func TestReasonsAreSummedUpCommonestFirst(t *testing.T) {
 		strings.Repeat("x\n", 12)
 	_, info, _ := readAll(t, strings.NewReader(log), Options{})
 	m, _ := remark(info, decode.RemarkRejectedLines)
-	want := "16 lines were rejected: not a line of a candump log: 12; an identifier of three digits is at most 7FF: 3; an odd number of hexadecimal digits: 1"
+	want := "16 lines were rejected: not a line of a candump log: 12; an identifier of three digits above 7FF: 3; an odd number of hexadecimal digits: 1"
 	if m.Text != want {
 		t.Errorf("text %q\nwant %q", m.Text, want)
 	}

@@ -16,7 +16,7 @@ import (
 
 func TestOtherSocketsAreNotCANInterfaces(t *testing.T) {
 	s, _ := pair(t)
-	if err := s.prepare(1); err == nil || !strings.Contains(err.Error(), "CAN FD frames cannot be asked for") {
+	if err := s.prepare(1); err == nil || !strings.Contains(err.Error(), "CAN FD frames cannot be requested") {
 		t.Errorf("%v", err)
 	}
 	var ends [2]int
@@ -26,7 +26,7 @@ func TestOtherSocketsAreNotCANInterfaces(t *testing.T) {
 	defer unix.Close(ends[1])
 	pipe := newSocket(ends[0], "can0")
 	defer pipe.close()
-	if err := pipe.stamp(); err == nil || !strings.Contains(err.Error(), "time stamps cannot be asked for") {
+	if err := pipe.stamp(); err == nil || !strings.Contains(err.Error(), "time stamps cannot be requested") {
 		t.Errorf("%v", err)
 	}
 	if _, err := unix.Write(ends[1], make([]byte, 16)); err != nil {
