@@ -18,7 +18,7 @@ func times(frames []decode.Frame) []int64 {
 	return list
 }
 
-// stamped writes one log-form line a stamp.
+// stamped returns a line in log form for each stamp.
 func stamped(stamps ...string) string {
 	var b strings.Builder
 	for _, s := range stamps {
@@ -151,7 +151,7 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 	}
 }
 
-// The first 1,000 small stamps decide; what comes later does not.
+// The first 1,000 small stamps decide; later ones do not matter.
 func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	var b strings.Builder
 	for i := range 1000 {
@@ -167,7 +167,7 @@ func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	if want := int64(500*1000 + 999*1000/2*1e9); info.Stamps != decode.StampsDelta || frames[1999].Time != want {
 		t.Errorf("read as %v, the last at %d, want %d", info.Stamps, frames[1999].Time, want)
 	}
-	// 1,000 frames without a stamp settle that the log has none.
+	// After 1,000 frames without a stamp, it is settled that the log has none.
 	late := strings.Repeat(bare, 1000) + stamped("0000000005.000000") + bare
 	frames, info, _ = readAll(t, strings.NewReader(late), Options{})
 	bad, _ := remark(info, decode.RemarkRejectedLines)
@@ -175,7 +175,7 @@ func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	if diff := cmp.Diff(want, bad.Places); diff != "" || len(frames) != 1001 {
 		t.Errorf("%d frames, places (-want +got):\n%s", len(frames), diff)
 	}
-	// 999 do not: they are what is wrong with the log.
+	// After 999 it is not: those frames are rejected.
 	late = strings.Repeat(bare, 999) + stamped("0000000005.000000")
 	frames, info, _ = readAll(t, strings.NewReader(late), Options{})
 	if len(frames) != 1 || info.Rejected != 999 || info.Stamps != decode.StampsAbsolute {
