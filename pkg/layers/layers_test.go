@@ -197,7 +197,7 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 		"decode/decoder.go imports analyze: the arrow points right",
 		"decode/decoder_test.go imports cmd/lull/internal/words: the arrow points right",
 		"pkg/bounds/bounds.go imports decode: the arrow points right",
-		"tools/tool.go imports pkg/bounds: Go code belongs into pkg, decode, analyze, cmd",
+		"tools/tool.go imports pkg/bounds: Go code belongs in pkg, decode, analyze, cmd",
 	}
 	got, err := problems(root)
 	if err != nil {
