@@ -8,23 +8,24 @@ import (
 	"lull/decode/transport"
 )
 
-// answers finds the answers to polled requests and takes them apart.
+// answers finds the answers to polled requests and splits them into values.
 type answers struct {
-	// ids finds the entries by the identifier of their answers, in the order of
-	// their addresses, then of the map. Bit 29 of the key tells 29-bit ones.
+	// ids finds the entries by the identifier of their answers, sorted by their
+	// addresses and then in the order of the map. Bit 29 of a key marks 29-bit
+	// identifiers.
 	ids       idTable
 	transport transport.Reassembler
 	hits      []hit
 }
 
-// hit is an entry and what the newest frame brought for it.
+// hit is an entry and the data that the newest frame brought for it.
 type hit struct {
 	entry int
 	data  []byte
 }
 
-// readDataByIdentifier is the service that did entries name, as answered (ISO
-// 14229-1: a request's service and 0x40).
+// readDataByIdentifier is the service byte of the answers that did entries read (ISO
+// 14229-1: the service of the request plus 0x40).
 const readDataByIdentifier = 0x62
 
 func answerKey(id uint32, extended bool) uint32 {
@@ -48,9 +49,9 @@ func newAnswers(m *Map, keep func([]int) span) answers {
 	return answers{ids: newIDTable(lists, keep)}
 }
 
-// Incomplete tells how many answers were lost up to now because frames of them
-// are missing or came out of order, those that are still unfinished included, and
-// where and when the first of them began: zeros where there are none.
+// Incomplete returns how many answers were lost so far because frames were missing or out
+// of order, including those still unfinished, and where and when the first of them began,
+// or zeros if there are none.
 func (d *Decoder) Incomplete() (count, firstLine, firstTime int64) {
 	count, first := d.answers.transport.Losses()
 	if len(first) > 0 {
@@ -59,7 +60,7 @@ func (d *Decoder) Incomplete() (count, firstLine, firstTime int64) {
 	return count, firstLine, firstTime
 }
 
-// IncompletePlaces gives the places of the first answers that Incomplete counts.
+// IncompletePlaces returns the places of the first answers counted by Incomplete.
 func (d *Decoder) IncompletePlaces() []Place {
 	_, first := d.answers.transport.Losses()
 	places := make([]Place, len(first))
@@ -69,8 +70,8 @@ func (d *Decoder) IncompletePlaces() []Place {
 	return places
 }
 
-// polled takes a frame as part of an answer, after plain. Where it completes one,
-// the entries that find their value in it match.
+// polled takes a frame as part of an answer. It is called after plain. If the frame
+// completes the answer, the entries whose value it contains match.
 func (d *Decoder) polled(f *Frame) {
 	entries := d.list(d.answers.ids.find(answerKey(f.ID, f.Flags&Extended != 0)))
 	if len(entries) == 0 {
@@ -103,8 +104,8 @@ func (d *Decoder) polled(f *Frame) {
 	d.decodeHits(f)
 }
 
-// take looks in an answer for the values that the entries name. A negative answer
-// begins with 0x7F, which is no service and 0x40, so it has none.
+// take looks in an answer for the values that the entries name. A negative answer begins
+// with 0x7F, which is not the service byte of any entry's answer, so it has no values.
 func (d *Decoder) take(message []byte, entries []int) {
 	service, rest := message[0], message[1:]
 	values := newValues(service, rest)
@@ -128,8 +129,8 @@ func (d *Decoder) take(message []byte, entries []int) {
 	}
 }
 
-// hit notes a value of an entry, in the map's order. Where an answer has the same
-// value twice the first counts.
+// hit notes a value of an entry, in the order of the map. If an answer contains the same
+// value twice, the first one counts.
 func (d *Decoder) hit(entry int, data []byte) {
 	if !d.onBus[entry] {
 		return
@@ -140,8 +141,8 @@ func (d *Decoder) hit(entry int, data []byte) {
 	}
 }
 
-// decodeHits decodes the values found. Where the frame matched entries by its
-// identifier too, those are decoded again, so that all are in the map's order.
+// decodeHits decodes the values found. If the frame also matched entries by its
+// identifier, it decodes these again, so that all are in the order of the map.
 func (d *Decoder) decodeHits(f *Frame) {
 	if len(d.answers.hits) == 0 {
 		return
@@ -156,14 +157,14 @@ func (d *Decoder) decodeHits(f *Frame) {
 	}
 }
 
-// values takes an answer apart into its values, each an identifier with data.
-// Nothing in an answer says how long its values are: that is known of PIDs from
-// the standard, and of other identifiers not at all.
+// values splits an answer into its values, each an identifier with data. Nothing in an
+// answer says how long its values are: for PIDs the standard does, and for other
+// identifiers the length is unknown.
 type values struct {
 	rest  []byte
 	kind  valueKind
 	trims int // data bytes of the fuel trims
-	// byIdentifier: the map and those of its entries that may name what is in it.
+	// For byIdentifier, the map and those of its entries that may name a value.
 	m       *Map
 	entries []int
 }
@@ -171,13 +172,13 @@ type values struct {
 type valueKind uint8
 
 const (
-	oneValue     valueKind = iota // a byte that names it, and all the rest
+	oneValue     valueKind = iota // a byte that identifies the value, then its data to the end
 	presentData                   // service 01: PIDs
-	frozenData                    // service 02: PIDs, the number of the frame before the data
-	byIdentifier                  // service 22: two bytes that name it
+	frozenData                    // service 02: PIDs, with a frame number before the data
+	byIdentifier                  // service 22: identifiers of two bytes
 )
 
-// newValues takes apart an answer of a service of SAE J1979.
+// newValues splits an answer of a service of SAE J1979.
 func newValues(service byte, rest []byte) values {
 	v := values{rest: rest}
 	switch service {
@@ -190,31 +191,31 @@ func newValues(service byte, rest []byte) values {
 	return v
 }
 
-// newIdentifiedValues takes apart an answer to read-data-by-identifier. Only the
-// identifiers F400 to F4FF, which stand for the PIDs (ISO 14229-1; that their
-// data are those of service 01 is from memory), have known lengths, and only where a
-// further identifier follows do these count: makers give them more bytes, too. All
-// that follows another one is its data. One that an entry names is one.
+// newIdentifiedValues splits an answer to read-data-by-identifier. Only the identifiers
+// F400 to F4FF, which stand for the PIDs (ISO 14229-1; that their data are those of
+// service 01 is from memory), have known lengths. These count only if another identifier
+// follows, F4xx or one that an entry names, since some makers send more bytes. After any
+// other identifier, all the rest is its data.
 func newIdentifiedValues(rest []byte, m *Map, entries []int) values {
 	v := values{rest: rest, kind: byIdentifier, m: m, entries: entries}
 	v.chooseTrims()
 	return v
 }
 
-// chooseTrims takes the fuel trims for one byte, unless only two bytes let the
-// answer come out even.
+// chooseTrims assumes that fuel trims have one byte, unless the answer ends with a
+// complete value only if they have two.
 func (v *values) chooseTrims() {
 	v.trims = 1
-	if !v.even() {
+	if !v.fits() {
 		v.trims = 2
-		if !v.even() {
+		if !v.fits() {
 			v.trims = 1
 		}
 	}
 }
 
-// even tells whether all lengths are known and the last value ends the answer.
-func (v values) even() bool {
+// fits reports whether all lengths are known and the answer ends with the last value.
+func (v values) fits() bool {
 	for len(v.rest) > 0 {
 		_, body, bytes, ok := v.head()
 		if !ok || bytes == 0 || bytes > len(body) {
@@ -225,8 +226,8 @@ func (v values) even() bool {
 	return true
 }
 
-// next returns the next value. The data of one of unknown length, which is the
-// last, are all the rest.
+// next returns the next value. A value of unknown length is the last one, and its data is
+// the rest of the answer.
 func (v *values) next() (id int, data []byte, ok bool) {
 	id, body, bytes, ok := v.head()
 	if bytes == 0 || bytes > len(body) {
@@ -237,8 +238,8 @@ func (v *values) next() (id int, data []byte, ok bool) {
 	return id, body[:bytes], ok
 }
 
-// head reads the next identifier and how many of the bytes after it are its own,
-// 0 where that is not known.
+// head returns the next identifier, the bytes after it, and how many of these are its
+// data, or 0 if that is unknown.
 func (v *values) head() (id int, body []byte, bytes int, ok bool) {
 	if v.kind == byIdentifier {
 		if len(v.rest) < 2 {
@@ -267,13 +268,13 @@ func (v *values) head() (id int, body []byte, bytes int, ok bool) {
 	return id, body, bytes, true
 }
 
-// identifies tells whether a further value begins with the bytes.
+// identifies reports whether rest begins with the identifier of another value.
 func (v *values) identifies(rest []byte) bool {
 	return len(rest) > 2 && (rest[0] == 0xF4 ||
 		slices.ContainsFunc(v.entries, func(i int) bool { return v.m.Entries[i].named(int(binary.BigEndian.Uint16(rest))) }))
 }
 
-// named tells whether the entry is of answers to read-data-by-identifier with that
+// named reports whether the entry reads answers to read-data-by-identifier with the given
 // identifier.
 func (e *Entry) named(id int) bool { return e.Kind == ByDID && int(e.DID) == id }
 

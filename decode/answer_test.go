@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// byteEntry is a polled entry with one signal of its first data byte.
+// byteEntry returns a polled entry with one signal, its first data byte.
 func byteEntry(e Entry) testEntry {
 	return testEntry{e, []Signal{{Start: 7, Length: 8, BigEndian: true}}}
 }
@@ -30,14 +30,14 @@ func bigByte(factor, offset string) Signal {
 	return Signal{Start: 7, Length: 8, BigEndian: true, Scale: scale(factor, offset)}
 }
 
-// reading is what a Decoder made of a frame.
+// reading is the result of decoding a frame.
 type reading struct {
 	Matched []int
 	Values  []float64 // of valid samples
 }
 
-// decodeAll feeds frames 10 ms apart and returns what the last one gave; the
-// others must give nothing.
+// decodeAll decodes frames 10 ms apart and returns the result of the last one. The others must
+// give nothing.
 func decodeAll(t *testing.T, d *Decoder, frames ...*Frame) reading {
 	t.Helper()
 	for i, f := range frames {
@@ -63,7 +63,7 @@ func decodeAll(t *testing.T, d *Decoder, frames ...*Frame) reading {
 	return reading{}
 }
 
-// framesOf makes frames of payloads in hexadecimal.
+// framesOf returns frames with the given payloads in hexadecimal.
 func framesOf(t *testing.T, id uint32, flags Flags, payloads ...string) []*Frame {
 	t.Helper()
 	var frames []*Frame
@@ -237,15 +237,15 @@ func TestIncompleteAnswersAreCountedWithTheirPlaces(t *testing.T) {
 	if count != 2 || line != 12 || time != 1001 {
 		t.Errorf("Incomplete() = %d, line %d, time %d; want 2, 12, 1001", count, line, time)
 	}
-	want := []Place{{Line: 12, Why: "a single frame came before its end"}, {Line: 15, Why: "the log ends before it is whole"}}
+	want := []Place{{Line: 12, Why: "a single frame came before its end"}, {Line: 15, Why: "the log ends before it is complete"}}
 	if diff := cmp.Diff(want, d.IncompletePlaces()); diff != "" {
 		t.Errorf("places (-want +got):\n%s", diff)
 	}
 }
 
-// Up to six PIDs can be asked for at once (SAE J1979); whatever they are, each
-// of known length finds its own bytes.
-func TestAnswersToSeveralPIDsPartAtTheStandardsLengths(t *testing.T) {
+// Up to six PIDs can be requested at once (SAE J1979). Whatever they are, each one of known
+// length gets its own bytes.
+func TestAnswersToSeveralPIDsAreSplitByTheStandardsLengths(t *testing.T) {
 	var known []int
 	for pid := range 256 {
 		if PIDBytes(1, uint8(pid)) > 0 && !isFuelTrim(uint8(pid)) {

@@ -5,69 +5,69 @@ import (
 	"slices"
 )
 
-// Decoder turns frames into samples by a Map. It holds scratch memory, so each
-// stream of frames needs its own; the Map may be shared.
+// Decoder turns frames into samples by means of a Map. It has state, so each stream of
+// frames needs its own Decoder; the Map may be shared.
 //
-// An entry given by id or pgn matches a frame whose identifier, and interface
-// where the entry names one, are its own; every entry that matches decodes.
-// Answers to polled requests (obd and did entries) are messages that may span
-// several frames: such an entry matches the frame that completes its answer.
+// An entry with an id or a pgn matches the frames with that identifier, on its interface
+// if it names one. Every matching entry decodes the frame. Answers to polled requests (obd
+// and did entries) may span several frames: such an entry matches the frame that completes
+// its answer.
 type Decoder struct {
 	m       *Map
 	entries []layout
 
 	standard [1 << 11]span  // entries by 11-bit identifier
-	one      [1 << 11]int32 // the entry and 1, where there is just one and no answers to polls
+	one      [1 << 11]int32 // entry + 1 if it is the only one and no polled answers have this identifier
 	extended idTable        // entries by 29-bit identifier
 	groups   idTable        // entries by parameter group
-	lists    []int          // what the spans point into
+	lists    []int          // the lists that spans refer to
 	answers  answers        // to polled requests
 
-	samples    []Sample // what Decode gives
-	lent       bool     // they are an entry's own
-	scratch    []Sample // where others are put together
+	samples    []Sample // the result of Decode
+	lent       bool     // samples belongs to an entry
+	scratch    []Sample // memory for samples that do not
 	matched    []int
-	isAlone    bool   // the last frame matched one entry
-	aloneIn    [1]int // which is this one
+	isAlone    bool   // the last frame matched only the entry in aloneIn
+	aloneIn    [1]int // a slice of one entry, for Matched
 	states     []state
 	buses      []busEntries
 	busEntries // of the last frame's interface
 }
 
-// busEntries tells which entries take frames of one interface.
+// busEntries holds the entries that take frames of one interface.
 type busEntries struct {
 	bus   string
-	onBus []bool            // of each entry: this interface is its own
-	lone  *[1 << 11]loneOne // by 11-bit identifier
+	onBus []bool              // by entry: whether it takes frames of this interface
+	lone  *[1 << 11]loneEntry // by 11-bit identifier
 }
 
-// loneOne is an entry whose frames no other entry and no answers to polls share;
-// its layout is nil where there is none.
-type loneOne struct {
+// loneEntry is an entry whose identifier no other entry and no polled answers share.
+// layout is nil if there is none.
+type loneEntry struct {
 	*layout
 	entry int
 }
 
-// layout is an Entry made ready for decoding.
+// layout is an Entry prepared for decoding.
 type layout struct {
 	fields []field // in the order of Entry.Signals
-	// order names the fields so that each comes after the ones that select it;
-	// nil where no field has selectors.
+	// order lists the fields so that each comes after those that select it. It is nil
+	// if no field has selectors.
 	order []int
 
-	oneSource bool // frames of one sender alone, by parameter group
+	oneSource bool // only frames of one sender, source, in a parameter group
 	source    uint32
 
-	short // only where its need is not 0
+	short // usable if its need is not 0
 }
 
-// state is what a field of an entry with selectors reads in one payload.
+// state is the sample of a field in one payload, for an entry with selectors.
 type state struct {
 	sample  Sample
 	present bool
 }
 
-// NewDecoder makes a Decoder for one stream of frames.
+// NewDecoder returns a Decoder for one stream of frames.
 func NewDecoder(m *Map) *Decoder {
 	d := &Decoder{m: m, entries: make([]layout, len(m.Entries))}
 	standard, extended, groups := map[uint32][]int{}, map[uint32][]int{}, map[uint32][]int{}
@@ -100,17 +100,17 @@ func NewDecoder(m *Map) *Decoder {
 	return d
 }
 
-// keep stores a list of entries and returns where it lies.
+// keep stores a list of entries in d.lists and returns its span.
 func (d *Decoder) keep(list []int) span {
 	from := len(d.lists)
 	d.lists = append(d.lists, list...)
 	return span{from: uint32(from), to: uint32(len(d.lists))}
 }
 
-// Decode returns the samples of every entry that matches the frame, entries in
-// the map's order and signals in the order of their entry. Values that are none
-// are there with Valid false; signals that their selectors leave out are not.
-// Error and remote frames give nil. The slice is reused by the next call.
+// Decode returns the samples of every entry that matches the frame: entries in the order
+// of the map, signals in the order of their entry. Invalid values are included with Valid
+// false; signals whose selectors do not hold are not included. For error and remote frames
+// Decode returns nil. The slice is reused by the next call.
 func (d *Decoder) Decode(f *Frame) []Sample {
 	if samples := d.alone(f); samples != nil {
 		return samples
@@ -132,8 +132,8 @@ func (d *Decoder) Decode(f *Frame) []Sample {
 	return d.samples
 }
 
-// alone decodes a frame that is what nearly all are: a short one of an 11-bit
-// identifier that one entry names, by its id. Others give nil.
+// alone is the fast path of Decode for what nearly all frames are: short ones with an
+// 11-bit identifier that only one entry names. For other frames it returns nil.
 func (d *Decoder) alone(f *Frame) []Sample {
 	if f.Flags&(Error|Remote|Extended) != 0 || f.ID >= uint32(len(d.one)) || f.Bus != d.bus || d.onBus == nil {
 		return nil
@@ -146,7 +146,7 @@ func (d *Decoder) alone(f *Frame) []Sample {
 	return l.read(f)
 }
 
-// plain decodes the frame by the entries given by id or pgn.
+// plain decodes the frame by the entries with an id or a pgn.
 func (d *Decoder) plain(f *Frame) {
 	if f.Flags&Extended == 0 {
 		if f.ID >= uint32(len(d.standard)) {
@@ -175,9 +175,9 @@ func (d *Decoder) plain(f *Frame) {
 	}
 }
 
-// Matched returns the indices of the entries that the last frame matched, in
-// the map's order, also where all its values are none. The slice is reused by
-// the next call of Decode.
+// Matched returns the indices of the entries that the last frame matched, in the order of
+// the map, even if all their values are invalid. The slice is reused by the next call of
+// Decode.
 func (d *Decoder) Matched() []int {
 	if d.isAlone {
 		return d.aloneIn[:]
@@ -187,11 +187,11 @@ func (d *Decoder) Matched() []int {
 
 func (d *Decoder) list(s span) []int { return d.lists[s.from:s.to] }
 
-// mostBuses is how many interfaces the Decoder remembers.
+// mostBuses is the number of interfaces that the Decoder remembers.
 const mostBuses = 16
 
-// enter finds the entries that take frames of an interface: names are compared
-// once, not for each frame.
+// enter sets d.busEntries to the entries that take frames of an interface, so that names
+// are compared once and not for each frame.
 func (d *Decoder) enter(bus string) {
 	for i := range d.buses {
 		if d.buses[i].bus == bus {
@@ -199,13 +199,13 @@ func (d *Decoder) enter(bus string) {
 			return
 		}
 	}
-	d.busEntries = busEntries{bus, make([]bool, len(d.m.Entries)), new([1 << 11]loneOne)}
+	d.busEntries = busEntries{bus, make([]bool, len(d.m.Entries)), new([1 << 11]loneEntry)}
 	for i := range d.m.Entries {
 		d.onBus[i] = d.m.Entries[i].Bus == "" || d.m.Entries[i].Bus == bus
 	}
 	for id, one := range d.one {
 		if entry := int(one) - 1; entry >= 0 && d.onBus[entry] {
-			d.lone[id] = loneOne{&d.entries[entry], entry}
+			d.lone[id] = loneEntry{&d.entries[entry], entry}
 		}
 	}
 	if len(d.buses) < mostBuses {
@@ -213,7 +213,7 @@ func (d *Decoder) enter(bus string) {
 	}
 }
 
-// try decodes the frame by the entry if its interface and sender match too.
+// try decodes the frame by the entry if its interface and sender match, too.
 func (d *Decoder) try(f *Frame, entry int) {
 	l := &d.entries[entry]
 	if !d.onBus[entry] || l.oneSource && f.ID&0xFF != l.source {
@@ -233,15 +233,15 @@ func (d *Decoder) try(f *Frame, entry int) {
 	}
 }
 
-// own makes samples a slice that can be added to.
+// own makes samples a slice of the Decoder's own, so that it can be appended to.
 func (d *Decoder) own() {
 	if d.lent {
 		d.samples, d.lent = append(d.scratch[:0], d.samples...), false
 	}
 }
 
-// decodePayload appends the samples that an entry makes of a payload, whether
-// one frame brought it or several did.
+// decodePayload appends an entry's samples of a payload, which may come from one frame or
+// from several.
 func (d *Decoder) decodePayload(payload []byte, time int64, entry int) {
 	l := &d.entries[entry]
 	d.own()
@@ -266,13 +266,14 @@ func (d *Decoder) decodePayload(payload []byte, time int64, entry int) {
 	}
 }
 
-// sample reads the field into a Sample.
+// sample returns the field's Sample in a payload.
 func (f *field) sample(payload []byte, time int64) Sample {
 	raw, value, valid := f.read(payload)
 	return Sample{Time: time, Signal: f.signal, Value: value, Raw: raw, Valid: valid}
 }
 
-// chosen tells whether all selectors of the field hold.
+// chosen reports whether all selectors of the field hold, given the states of the fields
+// that come before it in order.
 func (f *field) chosen(states []state) bool {
 	if f.never {
 		return false
@@ -286,7 +287,7 @@ func (f *field) chosen(states []state) bool {
 	return true
 }
 
-// compileEntry makes an entry's fields ready and orders them by their selectors.
+// compileEntry prepares an entry's fields and orders them by their selectors.
 func compileEntry(m *Map, e *Entry) layout {
 	l := layout{fields: make([]field, len(e.Signals))}
 	if e.Kind == ByPGN && e.Source >= 0 {
@@ -316,8 +317,8 @@ func compileEntry(m *Map, e *Entry) layout {
 	return l
 }
 
-// orderFields orders fields so that selectors come first. Fields that select
-// each other in a circle never hold.
+// orderFields returns an order of the fields in which selectors come before the fields
+// that they select. Fields that select each other in a circle are marked never.
 func orderFields(fields []field) []int {
 	order := make([]int, 0, len(fields))
 	placed := make([]bool, len(fields))
@@ -346,12 +347,11 @@ func orderFields(fields []field) []int {
 	return order
 }
 
-// span is a stretch of Decoder.lists; the zero span is empty.
+// span is a range of Decoder.lists. The zero span is empty.
 type span struct{ from, to uint32 }
 
-// idTable finds the entries of an identifier or parameter group of up to 29
-// bits: an open-addressed table, at most half full, whose empty places have
-// empty spans.
+// idTable maps an identifier or parameter group of up to 29 bits to its entries. It is an
+// open-addressed hash table, at most half full, whose empty slots have empty spans.
 type idTable struct {
 	keys  []uint32
 	spans []span
@@ -374,8 +374,8 @@ func newIDTable(lists map[uint32][]int, keep func([]int) span) idTable {
 	return t
 }
 
-// home is the place where the search for a key begins: Fibonacci hashing, which
-// spreads identifiers that differ in few bits.
+// home returns the slot where the search for a key begins. It uses Fibonacci hashing,
+// which spreads identifiers that differ in few bits.
 func (t *idTable) home(key uint32) int { return int(key * 0x9E3779B1 >> t.shift) }
 
 func (t *idTable) find(key uint32) span {

@@ -6,8 +6,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// mapOf makes a map of entries and their signals, as the YAML reader would.
-// Selectors name signals by their place in the whole map.
+// mapOf returns a map of entries and their signals, like the YAML reader. Selectors refer to
+// signals by their index in the whole map.
 func mapOf(entries ...testEntry) *Map {
 	m := &Map{Settings: DefaultSettings()}
 	for r := range m.Role {
@@ -33,14 +33,14 @@ type testEntry struct {
 	signals []Signal
 }
 
-// dataFrame makes a data frame of the given payload.
+// dataFrame returns a data frame with the given payload.
 func dataFrame(id uint32, flags Flags, payload ...byte) *Frame {
 	f := &Frame{Time: 1_000_000_000, Bus: "can0", ID: id, Flags: flags, Len: uint8(len(payload))}
 	copy(f.Data[:], payload)
 	return f
 }
 
-// scale parses a factor and an offset that are known to be good.
+// scale parses a factor and an offset that are known to be valid.
 func scale(factor, offset string) Scale {
 	s, err := ParseScale(factor, offset)
 	if err != nil {
@@ -189,7 +189,7 @@ func TestSignalsWhoseSelectorsDoNotHoldAreNotInTheFrame(t *testing.T) {
 	}
 }
 
-// No checked map holds such selectors; a Decoder must live with them all the same.
+// A checked map has no such selectors, but a Decoder must cope with them nevertheless.
 func TestSelectorsThatCanNeverHoldLeaveTheirSignalsOut(t *testing.T) {
 	m := mapOf(
 		testEntry{Entry{Kind: ByID, ID: 0x200}, []Signal{

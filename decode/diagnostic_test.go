@@ -7,8 +7,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// Formulas of SAE J1979 service 01; the bits count from the byte after the PID,
-// and answers are big endian.
+// The formulas are those of SAE J1979 service 01. Bits count from the byte after the PID, and
+// answers are big endian.
 func TestPublishedAnswersToServiceOneReadAsPlainPayloads(t *testing.T) {
 	percent := scale("0.39215686274509804", "")
 	byteOf := func(s Scale) Signal { return Signal{Start: 7, Length: 8, BigEndian: true, Scale: s} }
@@ -51,8 +51,8 @@ func TestPublishedAnswersToServiceOneReadAsPlainPayloads(t *testing.T) {
 	}
 }
 
-// 100/255 has no end as a decimal; 19 digits of it give the nearest value of
-// every byte all the same.
+// 100/255 has infinitely many decimals, but 19 digits of it are enough for the nearest value of
+// every byte.
 func TestPercentOfAByteIsTheNearestValue(t *testing.T) {
 	percent := scale("0.3921568627450980392", "")
 	for raw := int64(0); raw <= 255; raw++ {

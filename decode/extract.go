@@ -5,21 +5,21 @@ import (
 	"math"
 )
 
-// field is a Signal made ready for reading: where its bits lie, worked out
-// once, and the rules that make a value none.
+// field is a Signal prepared for reading: the position of its bits, computed once, and the
+// rules that make a value invalid.
 type field struct {
 	signal int // index into Map.Signals
 	spec   *Signal
 
-	first, last int    // first and last payload byte that hold bits of it
-	shift       uint   // of the least significant bit in its byte
-	mask        uint64 // of the field's length
-	signBit     uint64 // 0 where the field is unsigned
-	noneFrom    uint64 // bit patterns from here on are J1939's error and not-available codes
+	first, last int    // first and last payload byte that hold any of its bits
+	shift       uint   // position of the least significant bit in its byte
+	mask        uint64 // as many one bits as the field is long
+	signBit     uint64 // 0 if the field is unsigned
+	noneFrom    uint64 // from here on, bit patterns are J1939's error and not-available codes
 	hasNone     bool
 
-	// plain fields are what nearly all are: integers of up to 32 bits in at most
-	// eight bytes, scaled exactly, without further rules.
+	// plain marks what nearly all fields are: integers of up to 32 bits within eight
+	// bytes that are scaled exactly, without further rules.
 	plain    bool
 	mul, add int64
 	pow      float64
@@ -28,17 +28,17 @@ type field struct {
 	right     uint // rightOf(first)
 
 	when  []choice
-	never bool // its selectors can never hold; only a map that was not checked has such
+	never bool // its selectors can never hold, which a checked map rules out
 }
 
-// choice is a Selector within the fields of one entry.
+// choice is a Selector in terms of the fields of its entry.
 type choice struct {
 	field int
 	raws  []int64
 }
 
-// compileField works out where a signal's bits lie. A signal with bits that no
-// payload can have reads as too long for every payload, so as none.
+// compileField prepares a signal for reading. A signal with bits that no payload can have
+// gets a last byte beyond every payload, so that its values are always invalid.
 func compileField(m *Map, index int, parameterGroup bool) field {
 	s := &m.Signals[index]
 	f := field{signal: index, spec: s, last: math.MaxInt}
@@ -64,9 +64,9 @@ func compileField(m *Map, index int, parameterGroup bool) field {
 	return f
 }
 
-// noneCodes gives the lowest bit pattern of a J1939 parameter that says error or
-// not available, if parameters of that length have such codes (SAE J1939-71,
-// raw ranges of transmitted parameters).
+// noneCodes returns the lowest bit pattern of a J1939 parameter that means error or not
+// available, and whether parameters of that length have such codes (SAE J1939-71, raw
+// ranges of transmitted parameters).
 func noneCodes(length int) (uint64, bool) {
 	switch {
 	case length == 2:
@@ -79,8 +79,9 @@ func noneCodes(length int) (uint64, bool) {
 	return 0, false
 }
 
-// rightOf says how far the field's bits lie from the right end of the eight bytes
-// from one on, read in its order as one word. They must hold all of it.
+// rightOf returns how far the field's bits lie from the right end of the word made of the
+// eight bytes that begin with byte from, read in the field's byte order. The word must
+// contain the whole field.
 func (f *field) rightOf(from int) uint {
 	if f.bigEndian {
 		return uint(from+7-f.last)*8 + f.shift
@@ -88,9 +89,9 @@ func (f *field) rightOf(from int) uint {
 	return uint(f.first-from)*8 + f.shift
 }
 
-// shifted reads the eight bytes from the field's first on at once and moves its
-// bits to the right end. What lies beyond the payload is shifted out, or is
-// for the mask.
+// shifted reads the eight bytes that begin with the field's first byte as one word and
+// shifts the field's bits to the right end. Bits beyond the payload are shifted out or
+// left for the mask.
 func (f *field) shifted(eight []byte) uint64 {
 	if f.bigEndian {
 		return binary.BigEndian.Uint64(eight) >> f.right
@@ -103,8 +104,8 @@ func (f *field) pattern(payload []byte) uint64 {
 	if f.last-f.first < 8 && f.first+8 <= cap(payload) {
 		return f.shifted(payload[f.first:f.first+8]) & f.mask
 	}
-	// Short payloads, and fields whose bits lie in nine bytes: what is shifted
-	// out on the left belongs to the neighbours.
+	// The slow path is for short payloads and for fields that span nine bytes. Bits
+	// shifted out on the left belong to the neighbours.
 	bytes := payload[f.first : f.last+1]
 	var v uint64
 	if f.spec.BigEndian {
@@ -119,8 +120,8 @@ func (f *field) pattern(payload []byte) uint64 {
 	return (v<<(8-f.shift) | uint64(bytes[0]>>f.shift)) & f.mask
 }
 
-// read makes the field's value of a payload. The last result is false where the
-// value is invalid.
+// read returns the field's raw and physical value in a payload, and whether they are
+// valid.
 func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
 	if f.last >= len(payload) {
 		return 0, 0, false
@@ -134,8 +135,8 @@ func (f *field) read(payload []byte) (raw int64, value float64, valid bool) {
 		return 0, 0, false
 	}
 	s := f.spec
-	// Two's complement: flipping the sign bit and taking it off again carries
-	// it into all bits above.
+	// Two's complement: flipping the sign bit and subtracting it again extends it into
+	// all bits above.
 	raw = int64((bits ^ f.signBit) - f.signBit)
 	if containsRaw(s.Invalid, raw) {
 		return 0, 0, false

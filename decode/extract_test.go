@@ -9,10 +9,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-// patternOf reads a field bit by bit, as the map's bit numbers say: a
-// little-endian field goes up from its least significant bit, a big-endian one
-// goes down from its most significant bit, from bit 0 of a byte to bit 7 of the
-// next. The last result is false where the payload is too short.
+// patternOf reads a field bit by bit, following the map's bit numbers: a little-endian field
+// goes up from its least significant bit; a big-endian field goes down from its most
+// significant bit, and from bit 0 of a byte to bit 7 of the next. The last result is false if
+// the payload is too short.
 func patternOf(s *Signal, payload []byte) (uint64, bool) {
 	var pattern uint64
 	at := s.Start
@@ -36,7 +36,7 @@ func patternOf(s *Signal, payload []byte) (uint64, bool) {
 	return pattern, true
 }
 
-// fields generates the place of a field within so many bytes.
+// fields generates a field within the given number of bytes.
 func fields(bytes int) *rapid.Generator[Signal] {
 	return rapid.Custom(func(t *rapid.T) Signal {
 		length := rapid.IntRange(1, min(64, 8*bytes)).Draw(t, "length")
@@ -44,23 +44,22 @@ func fields(bytes int) *rapid.Generator[Signal] {
 		s := Signal{Start: from, Length: length, Scale: Identity,
 			BigEndian: rapid.Bool().Draw(t, "big endian"), Signed: rapid.Bool().Draw(t, "signed")}
 		if s.BigEndian {
-			// The same run counted from the most significant bit of byte 0.
+			// The same run of bits, counted from the most significant bit of byte 0.
 			s.Start = from/8*8 + 7 - from%8
 		}
 		return s
 	})
 }
 
-// oneField decodes a payload by a map of one signal.
+// oneField decodes a payload by a map with one signal.
 func oneField(s Signal, kind Kind, payload []byte) Sample {
 	d := NewDecoder(mapOf(testEntry{Entry{Kind: kind, ID: 1, Source: -1}, []Signal{s}}))
 	d.decodePayload(payload, 0, 0)
 	return d.samples[0]
 }
 
-// The library numbers the bits of a frame as the map does, and a big-endian
-// range begins at its most significant bit in both, so starts need no
-// translation.
+// The library numbers the bits of a frame like the map, and in both a big-endian range begins
+// at its most significant bit, so start bits need no conversion.
 func TestFieldsOfClassicFramesReadAsAnIndependentLibraryReadsThem(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := fields(8).Draw(t, "field")
@@ -153,7 +152,7 @@ func bytesOf(pattern uint64) []byte {
 	return b
 }
 
-func TestFloatsAndTheirNones(t *testing.T) {
+func TestFloatsAndTheirInvalidValues(t *testing.T) {
 	single, double := Signal{Length: 32, Float: true}, Signal{Length: 64, Float: true}
 	scaled := single
 	scaled.Scale = scale("10", "1")
@@ -196,7 +195,7 @@ func TestFloatsAndTheirNones(t *testing.T) {
 	}
 }
 
-func TestValuesThatTheMapRulesOutAreNone(t *testing.T) {
+func TestValuesThatTheMapRulesOutAreInvalid(t *testing.T) {
 	ranged := Signal{Length: 8, Scale: scale("0.5", "-10"), HasMin: true, Min: 0, HasMax: true, Max: 90}
 	invalid := Signal{Length: 8, Invalid: []int64{0xFE, 0xFF}}
 	signed := Signal{Length: 8, Signed: true, Invalid: []int64{-1, -128}}

@@ -1,15 +1,14 @@
 package decode
 
-// Filter tells by the identifier alone whether a map may name a frame, so that
-// the rest of a log can be passed over unread. It does not change and may be
-// shared by goroutines.
+// Filter decides by the identifier alone whether a map may name a frame, so that other
+// frames can be skipped unread. It is immutable and may be shared by goroutines.
 type Filter struct {
 	standard [1 << 11]bool
 	extended idTable
 	groups   idTable
 }
 
-// NewFilter makes the filter of a map.
+// NewFilter returns the filter of a map.
 func NewFilter(m *Map) *Filter {
 	f := &Filter{}
 	extended, groups := map[uint32][]int{}, map[uint32][]int{}
@@ -38,23 +37,23 @@ func NewFilter(m *Map) *Filter {
 	return f
 }
 
-// WantsStandard reports whether frames of an 11-bit identifier are to be read.
+// WantsStandard reports whether the map may name frames with an 11-bit identifier.
 func (f *Filter) WantsStandard(id uint32) bool { return f.standard[id&0x7FF] }
 
-// WantsExtended reports whether frames of a 29-bit identifier are to be read.
+// WantsExtended reports whether the map may name frames with a 29-bit identifier.
 func (f *Filter) WantsExtended(id uint32) bool {
 	return f.extended.find(id) != (span{}) || f.groups.find(PGN(id)) != (span{})
 }
 
-// Passed is a run of frames that a reader passed over by a Filter: their stamps
-// never run back, and no two neighbours lie 100 ms or more apart. Runs that are
-// close to the frame behind them are told by its Skipped instead.
+// Passed is a run of frames that a reader skipped by a Filter. Their times never run
+// back, and neighbours lie less than PassedStep apart. A run that is close to the frame
+// after it is reported by that frame's Skipped instead.
 type Passed struct {
 	Count       int64
 	First, Last int64 // times, as Frame.Time
-	Line        int64 // of the first
+	Line        int64 // of the first frame
 }
 
-// PassedStep is the time between two neighbours from which on a new run begins:
-// no shorter time without frames can be a gap.
+// PassedStep is the time in nanoseconds between two neighbours from which on a new run
+// begins. No shorter time without frames can be a gap.
 const PassedStep = 100e6

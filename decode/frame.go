@@ -1,58 +1,59 @@
-// Package decode is lull's vocabulary for what a log holds: frames, the signal
-// map, the samples that the map makes of the frames, and the Decoder that does
-// so. It opens no file and knows no text format; those live in the packages
-// below it (candump, sigmap). Start with Map and Decoder.
+// Package decode is lull's vocabulary for the content of a log: frames, the signal map,
+// samples, and the Decoder that turns frames into samples by means of the map. It opens
+// no files and knows no text formats; the packages below it do (candump, sigmap). Start
+// with Map and Decoder.
 package decode
 
-// Flags says what kind of CAN frame a Frame is.
+// Flags is the kind of a CAN frame.
 type Flags uint16
 
 const (
 	Extended            Flags = 1 << iota // 29-bit identifier
-	Remote                                // remote request: no payload
+	Remote                                // remote request, without payload
 	Error                                 // error frame written by the interface, not a frame on the bus
 	FD                                    // CAN FD frame
 	BitRateSwitch                         // FD: the payload was sent at the higher rate
 	ErrorStateIndicator                   // FD: the sender was error passive
-	Received                              // the log says that the interface received it
-	Transmitted                           // the log says that the interface sent it
+	Received                              // according to the log, the interface received it
+	Transmitted                           // according to the log, the interface sent it
 )
 
 // Has reports whether all of the given flags are set.
 func (f Flags) Has(want Flags) bool { return f&want == want }
 
-// MaxPayload is the payload of the longest CAN FD frame in bytes.
+// MaxPayload is the length of the longest CAN FD payload in bytes.
 const MaxPayload = 64
 
-// Frame is one line or packet of a log. A reader owns the Frame that it hands
-// out until the next one is read; Clone keeps it.
+// Frame is one line or packet of a log. A reader reuses the Frame that it returns for the
+// next one; use Clone to keep it.
 type Frame struct {
-	// Time in nanoseconds: since the Unix epoch where the log's stamps are
-	// dates, else since the log's own zero. An int64 because a float64 of
-	// seconds since 1970 moves in steps of 238 ns.
+	// Time is in nanoseconds, since the Unix epoch if the log's time stamps are
+	// dates, else since the log's own zero. It is an int64 because a float64 of
+	// seconds since 1970 has a resolution of only 238 ns.
 	Time int64
 	// Line is the line, or in a capture the packet, counted from 1.
 	Line int64
 	// Bus is the interface's name. Equal names share one string.
 	Bus string
-	// ID without flag bits: 11 bits, or 29 with Extended. Of an error frame it
-	// holds the error class bits.
+	// ID is the identifier without flag bits: 11 bits, or 29 with Extended. In an
+	// error frame it holds the error class bits.
 	ID    uint32
 	Flags Flags
-	// Len is the number of payload bytes in Data; of a remote frame the length
-	// that it asks for.
+	// Len is the number of payload bytes in Data, or the length that a remote frame
+	// requests.
 	Len uint8
-	// RawDLC is the length code 9 to 15 of a classic frame of eight bytes, where
-	// the log tells it; else 0.
+	// RawDLC is the length code 9 to 15 of a classic frame of eight bytes, if the
+	// log contains it; else 0.
 	RawDLC uint8
-	// Skipped is how many frames a reader passed over by a Filter just before this
-	// one, so close to it and to each other that only their number matters: none
-	// ran back, and all lie within PassedStep. Others are told by Passed.
+	// Skipped is how many frames a reader skipped by a Filter just before this one,
+	// so close together that only their number matters: their times never run back,
+	// and all steps are shorter than PassedStep. Other skipped frames are reported
+	// as Passed.
 	Skipped uint32
 	Data    [MaxPayload]byte
 }
 
-// Payload returns the payload bytes. It aliases the frame.
+// Payload returns the payload bytes, which alias the frame.
 func (f *Frame) Payload() []byte {
 	if f.Flags.Has(Remote) {
 		return nil
@@ -60,27 +61,27 @@ func (f *Frame) Payload() []byte {
 	return f.Data[:min(f.Len, MaxPayload)]
 }
 
-// Clone returns a copy that stays valid after the reader moves on.
+// Clone returns a copy that stays valid when the reader moves on.
 func (f *Frame) Clone() *Frame {
 	c := *f
 	return &c
 }
 
-// Place is one spot in a log: line and byte column, both from 1, and what is
-// wrong there. Column 0 means that no column applies.
+// Place is a position in a log, as a line and a byte column, both from 1, and what is
+// wrong there. Column is 0 if no column applies.
 type Place struct {
 	Line   int64
 	Column int64
 	Why    string
 }
 
-// Remark is something about a log that the reader of a result should know. The
-// codes are those of the JSON format; remarks of one code are gathered into one.
+// Remark is something about a log that the reader of a result should know. The codes are
+// those of the JSON format; there is one remark for each code.
 type Remark struct {
 	Code  string
 	Count int64
-	Line  int64 // the first place, 0 where none applies
-	// Time of the first place, as Frame.Time; HasTime tells whether it is known.
+	Line  int64 // line of the first place, or 0
+	// Time is the time of the first place, as Frame.Time, if HasTime.
 	Time    int64
 	HasTime bool
 	Text    string
@@ -102,19 +103,19 @@ const (
 	RemarkSignalNotSeen     = "signal_not_seen"
 	RemarkMessageIncomplete = "message_incomplete"
 	RemarkPackedDamaged     = "packed_damaged"
-	RemarkOtherPackets      = "other_packets" // a capture's packets of other interfaces than CAN
+	RemarkOtherPackets      = "other_packets" // packets of interfaces other than CAN in a capture
 )
 
-// Stamps is how a log's time stamps are to be read.
+// Stamps is the meaning of a log's time stamps.
 type Stamps uint8
 
 const (
-	StampsUnknown  Stamps = iota // nothing read yet
+	StampsUnknown  Stamps = iota // not known yet
 	StampsAbsolute               // seconds since the Unix epoch, UTC
-	StampsDate                   // date and time of day without a zone
-	StampsZero                   // seconds since the log's own start
-	StampsDelta                  // seconds since the line before
-	StampsNone                   // no times: nothing can be measured
+	StampsDate                   // date and time of day without a time zone
+	StampsZero                   // seconds since the start of the log
+	StampsDelta                  // seconds since the previous line
+	StampsNone                   // no time stamps, so nothing can be measured
 )
 
 var stampNames = [...]string{"unknown", "absolute", "date", "zero", "delta", "none"}
@@ -129,8 +130,8 @@ func (s Stamps) String() string {
 // Dated reports whether Frame.Time counts from the Unix epoch.
 func (s Stamps) Dated() bool { return s == StampsAbsolute || s == StampsDate }
 
-// Info is what a reader counted on its way through a log. Accepted + Rejected +
-// Blank + Comments + Remarked = Lines holds at any moment.
+// Info is what a reader has counted so far in a log. Accepted + Rejected + Blank +
+// Comments + Remarked = Lines holds at any moment.
 type Info struct {
 	Bytes    int64
 	Lines    int64
@@ -138,13 +139,14 @@ type Info struct {
 	Rejected int64
 	Blank    int64
 	Comments int64
-	Remarked int64 // lines that are no frames but are reported, such as drop counts
+	Remarked int64 // lines other than frames that are reported, such as drop counts
 
 	ErrorFrames  int64
 	RemoteFrames int64
 
 	Stamps Stamps
-	// StampDigits is the longest fraction seen in a stamp: 6 or 9.
+	// StampDigits is the greatest number of digits in the fraction of a time stamp: 6
+	// or 9.
 	StampDigits int
 	Interfaces  []string // in order of appearance
 	Remarks     []Remark

@@ -52,7 +52,7 @@ func truck() *Map {
 }
 
 // starterModes are the states of SPN 1675 (SAE J1939-71; four public libraries
-// agree on 0 to 8 and 12 to 15, of 9 to 11 older editions say reserved).
+// agree on 0 to 8 and 12 to 15; in older editions 9 to 11 are reserved).
 func starterModes() []Label {
 	texts := []string{"start not requested", "starter active, gear not engaged", "starter active, gear engaged", "start finished",
 		"inhibited: engine already running", "inhibited: engine not ready", "inhibited: driveline engaged", "inhibited: immobilizer",
@@ -64,7 +64,7 @@ func starterModes() []Label {
 	return labels
 }
 
-// words writes samples as "name=value", and "name=none".
+// words returns samples as "name=value" or "name=none".
 func words(m *Map, samples []Sample) string {
 	var out []string
 	for _, s := range samples {
@@ -152,7 +152,7 @@ func TestStarterModesReadAsTheirLabelsAndTheLastTwoAsNone(t *testing.T) {
 	}
 }
 
-// Raw ranges of SAE J1939-71; those of lengths that the standard does not table
+// The raw ranges are those of SAE J1939-71. For lengths that its table does not list, they
 // follow from the eight most significant bits.
 func TestErrorAndNotAvailableCodesOfEveryLengthAreNone(t *testing.T) {
 	tests := []struct {

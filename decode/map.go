@@ -8,10 +8,10 @@ import (
 	"lull/pkg/units"
 )
 
-// Map is a signal map, compiled and checked. It does not change after load and
-// may be shared by goroutines.
+// Map is a signal map, compiled and checked. It is immutable and may be shared by
+// goroutines.
 type Map struct {
-	Name    string // base name of the file it came from
+	Name    string // base name of the file
 	SHA256  string // of the file, lower-case hex
 	Vehicle string
 	Notes   string
@@ -19,17 +19,17 @@ type Map struct {
 	Entries []Entry
 	Signals []Signal // of all entries, in file order
 
-	// Role gives the index into Signals of each role's signal, or -1.
+	// Role is the index into Signals of the signal with each role, or -1.
 	Role [RoleCount]int
 
 	Requests      []Condition
 	Inhibits      []Condition
 	Limits        []Limit
-	Circumstances []int // signals that a comparison holds against each other, `conditions` in the map file
+	Circumstances []int // signals that a comparison compares between its sides; `conditions` in the map file
 	Settings      Settings
 }
 
-// RoleSignal returns the signal that plays the role, or nil.
+// RoleSignal returns the signal with the role, or nil.
 func (m *Map) RoleSignal(r Role) *Signal {
 	if i := m.Role[r]; i >= 0 {
 		return &m.Signals[i]
@@ -37,7 +37,7 @@ func (m *Map) RoleSignal(r Role) *Signal {
 	return nil
 }
 
-// Kind says how an Entry finds its frames.
+// Kind is how an Entry finds its frames.
 type Kind uint8
 
 const (
@@ -56,28 +56,28 @@ type Entry struct {
 	Extended bool   // ByID: 29-bit
 
 	PGN    uint32 // ByPGN
-	Source int    // ByPGN: the only sender taken, or -1 for every sender
+	Source int    // ByPGN: the only sender, or -1 for any
 
 	Mode     uint8  // ByOBD: service
 	PID      uint8  // ByOBD
 	DID      uint16 // ByDID
 	Response uint32 // ByOBD, ByDID: identifier of the answers
-	// ResponseExtended tells that Response is a 29-bit identifier.
+	// ResponseExtended reports whether Response is a 29-bit identifier.
 	ResponseExtended bool
 	Address          int // ByOBD, ByDID: first payload byte with extended addressing, or -1
 
-	Bus      string        // only frames of this interface; empty: any
-	Period   time.Duration // expected period; 0: learn it from the log
-	OnChange bool          // sent on change; Period, if any, is the slow repeat
-	Module   string        // who sends it; may be empty
+	Bus      string        // the only interface, or "" for any
+	Period   time.Duration // expected period, or 0 to learn it from the log
+	OnChange bool          // sent on change; Period, if any, is that of the slow repeat
+	Module   string        // the sender; may be empty
 
 	Signals []int // indices into Map.Signals
 }
 
-// Polled reports whether the entry's frames are answers that a tester asked for.
+// Polled reports whether the entry's frames are answers to a tester's requests.
 func (e *Entry) Polled() bool { return e.Kind == ByOBD || e.Kind == ByDID }
 
-// Label is the short name of the entry as `lull samples` prints it.
+// Label returns the short name of the entry that `lull samples` prints.
 func (e *Entry) Label() string {
 	switch e.Kind {
 	case ByPGN:
@@ -90,7 +90,7 @@ func (e *Entry) Label() string {
 	return FormatID(e.ID, e.Extended)
 }
 
-// FormatID writes an identifier as 0x and three or eight upper-case digits.
+// FormatID formats an identifier as 0x and three or eight upper-case hexadecimal digits.
 func FormatID(id uint32, extended bool) string {
 	if extended {
 		return fmt.Sprintf("0x%08X", id)
@@ -98,9 +98,9 @@ func FormatID(id uint32, extended bool) string {
 	return fmt.Sprintf("0x%03X", id)
 }
 
-// PGN takes the parameter group number out of a 29-bit identifier: bits 25 to
-// 8, the low byte 0 where the PDU format (bits 23 to 16) is below 0xF0, since
-// there it is a destination address (SAE J1939-21).
+// PGN returns the parameter group number in a 29-bit identifier: bits 25 to 8. The low
+// byte is 0 if the PDU format (bits 23 to 16) is below 0xF0, since it is a destination
+// address then (SAE J1939-21).
 func PGN(id uint32) uint32 {
 	pgn := id >> 8 & 0x3FFFF
 	if pgn>>8&0xFF < 0xF0 {
@@ -115,9 +115,9 @@ type Signal struct {
 	Entry int // index into Map.Entries
 	Line  int // in the map file
 
-	// Start is the field's least significant bit for little endian, its most
-	// significant bit for big endian; bit number = 8 x byte + bit in byte, bit 0
-	// the least significant of its byte. Length is 1 to 64.
+	// Start is the number of the field's least significant bit for little endian, and
+	// of its most significant bit for big endian. A bit's number is 8 x byte + bit in
+	// the byte, where bit 0 is the least significant. Length is 1 to 64.
 	Start, Length int
 	BigEndian     bool
 	Signed        bool
@@ -129,10 +129,11 @@ type Signal struct {
 	HasMin, HasMax bool
 	Min, Max       float64 // physical, inclusive
 
-	// Invalid holds raws that are no value; for signed signals a bit pattern
-	// written in the map is already turned into its two's complement.
+	// Invalid holds raw values that stand for no value. For signed signals, bit
+	// patterns in the map have already been converted to two's complement.
 	Invalid []int64
-	// Labels holds labels of raws, sorted by raw. Two raws may share one label.
+	// Labels holds labels of raw values, sorted by raw value. Two raw values may share
+	// a label.
 	Labels []Label
 
 	When []Selector // all must hold
@@ -140,12 +141,12 @@ type Signal struct {
 	Role Role
 	// ToRole converts the physical value to the role's unit.
 	ToRole Conversion
-	// Active holds the raws in which a switch role is on; HasActive false means
-	// every raw but 0.
+	// Active holds the raw values for which a switch role is on. If HasActive is
+	// false, it is on for every raw value but 0.
 	HasActive bool
 	Active    []int64
-	// Clear holds, for an inhibit code, the raws that mean that nothing stands in
-	// the way. Where the map says nothing it is 0 alone.
+	// Clear holds, for an inhibit code, the raw values that mean that nothing
+	// inhibits the stop. Unless the map gives others, that is 0 alone.
 	Clear []int64
 }
 
@@ -165,8 +166,8 @@ func (s *Signal) LabelOf(raw int64) string {
 	return ""
 }
 
-// TextOf writes a value of the signal for a person: its label where it has one,
-// else the number, to four significant digits, and the unit.
+// TextOf formats a value of the signal for a person: its label if it has one, else the
+// number with four significant digits and the unit.
 func (s *Signal) TextOf(v float64) string {
 	if label := s.LabelAt(v); label != "" {
 		return label
@@ -178,7 +179,7 @@ func (s *Signal) TextOf(v float64) string {
 	return text
 }
 
-// LabelAt returns the label of a value of the signal, "" where it has none.
+// LabelAt returns the label of a physical value of the signal, or "".
 func (s *Signal) LabelAt(v float64) string {
 	if len(s.Labels) == 0 || s.Scale != Identity || v != float64(int64(v)) {
 		return ""
@@ -186,9 +187,9 @@ func (s *Signal) LabelAt(v float64) string {
 	return s.LabelOf(int64(v))
 }
 
-// IsSwitch reports whether the signal changes from state to state rather than
-// continuously: it has labels, is one bit long, or plays a switch role. Its
-// changes lie midway between two samples.
+// IsSwitch reports whether the signal changes between states rather than continuously: it
+// has labels, is one bit long, or has a switch role. Its changes are taken to lie midway
+// between two samples.
 func (s *Signal) IsSwitch() bool {
 	return len(s.Labels) > 0 || s.Length == 1 || Roles[s.Role].Switch
 }
@@ -201,8 +202,8 @@ func (s *Signal) On(raw int64) bool {
 	return containsRaw(s.Active, raw)
 }
 
-// IsClear reports whether a raw of an inhibit code means that nothing stands in
-// the way.
+// IsClear reports whether a raw value of an inhibit code means that nothing inhibits the
+// stop.
 func (s *Signal) IsClear(raw int64) bool { return containsRaw(s.Clear, raw) }
 
 func containsRaw(list []int64, raw int64) bool {
@@ -214,17 +215,17 @@ func containsRaw(list []int64, raw int64) bool {
 	return false
 }
 
-// Selector is one key of a signal's `when`: the selecting signal of the same
-// entry must have one of the raws.
+// Selector is one key of a signal's `when`: the given signal of the same entry must have
+// one of the raw values.
 type Selector struct {
 	Signal int // index into Map.Signals
 	Raws   []int64
 }
 
-// Conversion turns a value into another unit.
+// Conversion converts a value to another unit.
 type Conversion = units.Conversion
 
-// By is who asks for a restart.
+// By is who requests a restart.
 type By uint8
 
 const (
@@ -243,31 +244,31 @@ func (b By) String() string {
 type Condition struct {
 	Name   string
 	By     By            // restart requests only
-	Bridge time.Duration // gaps in its truth shorter than this do not count
-	For    time.Duration // after bridging: only once true that long
+	Bridge time.Duration // shorter times in which it is false do not count
+	For    time.Duration // after bridging: it counts only once it has been true this long
 	Expr   *Expr
 	Line   int // in the map file
 }
 
-// Op is what an Expr does.
+// Op is the operation of an Expr.
 type Op uint8
 
 const (
-	OpIs      Op = iota // equals one of Numbers, or has one of Raws
-	OpIsNot             // neither
+	OpIs      Op = iota // value is one of Numbers, or raw value one of Raws
+	OpIsNot             // neither of these
 	OpAbove             // value > A
 	OpBelow             // value < A
 	OpAtLeast           // value >= A
 	OpAtMost            // value <= A
 	OpBetween           // A <= value <= B
 	OpOutside           // value < A or value > B
-	OpMoves             // differs by at least A from its value at the reference moment
-	OpAll               // all Children
-	OpAny               // any of Children
-	OpNot               // not Children[0]
+	OpMoves             // value differs by at least A from that at the reference moment
+	OpAll               // all Children are true
+	OpAny               // any of Children is true
+	OpNot               // Children[0] is false
 )
 
-// Expr is one comparison, or several joined. Numbers are physical values in the
+// Expr is a comparison or a combination of several. Numbers are physical values in the
 // signal's own unit.
 type Expr struct {
 	Op       Op
@@ -276,8 +277,8 @@ type Expr struct {
 	Signal  int // index into Map.Signals; comparisons only
 	A, B    float64
 	Numbers []float64 // OpIs, OpIsNot
-	Raws    []int64   // OpIs, OpIsNot: raws of the labels given
-	// Text is the comparison in words without the signal's name: "below 40".
+	Raws    []int64   // OpIs, OpIsNot: raw values of the labels given
+	// Text is the comparison in words without the signal's name, such as "below 40".
 	Text string
 }
 
@@ -289,7 +290,8 @@ func (e *Expr) Walk(fn func(*Expr)) {
 	}
 }
 
-// Signals lists the signals that the expression compares, in its order, each once.
+// Signals returns the signals that the expression compares, each once, in the order in
+// which they occur.
 func (e *Expr) Signals() []int {
 	var list []int
 	e.Walk(func(e *Expr) {
@@ -300,7 +302,7 @@ func (e *Expr) Signals() []int {
 	return list
 }
 
-// Limit is what a metric may be, both ends inclusive.
+// Limit is the range that a metric may have, both ends inclusive.
 type Limit struct {
 	Metric         string
 	HasMin, HasMax bool
@@ -323,10 +325,10 @@ type Settings struct {
 	LowVoltage      float64 // V
 	EventDelay      time.Duration
 	SystemVoltage   float64 // V
-	StarterLimit    float64 // operations; 0 = not known
+	StarterLimit    float64 // operations, or 0 if it is not known
 }
 
-// DefaultSettings are used where a map says nothing.
+// DefaultSettings returns the settings of a map that does not set any.
 func DefaultSettings() Settings {
 	return Settings{
 		RunningSpeed:    500,
@@ -345,17 +347,17 @@ func DefaultSettings() Settings {
 	}
 }
 
-// Sample is one decoded value of one signal. An invalid value has Valid
-// false; Value and Raw then say nothing.
+// Sample is one decoded value of one signal. If Valid is false, Value and Raw are
+// meaningless.
 type Sample struct {
 	Time   int64 // of the frame, as Frame.Time
 	Signal int   // index into Map.Signals
 	Value  float64
-	// Raw is the field after two's complement. Unsigned fields of 64 bits wrap;
-	// of floats it is the bit pattern.
+	// Raw is the field's raw value, sign-extended if the field is signed. Unsigned
+	// fields of 64 bits wrap; for floats it is the bit pattern.
 	Raw   int64
 	Valid bool
-	// Again tells that the Decoder gave just this value of the signal last time.
-	// Where it is false, the value may yet be the same.
+	// Again reports that the Decoder returned the same value of the signal last time.
+	// If it is false, the value may still be the same.
 	Again bool
 }

@@ -1,8 +1,7 @@
 package decode
 
-// Only makes the Decoder leave out the samples of signals that are not wanted.
-// Entries whose samples are all left out still match. Fields that select others
-// are read as before.
+// Only makes the Decoder leave out the samples of signals that are not wanted. Entries
+// match even if all their samples are left out. Entries with selectors are not affected.
 func (d *Decoder) Only(wanted func(signal int) bool) {
 	for i := range d.entries {
 		l := &d.entries[i]

@@ -9,8 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// richMap has a bit of everything that a map can say about frames of one
-// identifier.
+// richMap has something of everything that a map can contain about the frames of an identifier.
 func richMap() *Map {
 
 	page := Selector{Signal: 0, Raws: []int64{1, 2}}
@@ -45,11 +44,10 @@ func richMap() *Map {
 	)
 }
 
-// richIDs are identifiers that the rich map tells apart, as frames carry them
-// with bit 31 for 29 bits.
+// richIDs are identifiers that the rich map distinguishes. Bit 31 marks those of 29 bits.
 var richIDs = []uint32{0x100, 0x7FF, 0x200, 0x8CF00400, 0x8CF00417, 0x98F00417, 0x98EAFF00, 0x98EA0017, 0x80000100, 0x101, 0x8CF00500}
 
-// richFrames gives one frame of each identifier and interface.
+// richFrames returns a frame for each identifier and interface.
 func richFrames() []Frame {
 	var frames []Frame
 	for i, id := range richIDs {
@@ -68,8 +66,8 @@ func richFrames() []Frame {
 	return frames
 }
 
-// oracle decodes a frame by the words of the map's definition, with no thought
-// of speed. Scaling is held against exact arithmetic elsewhere.
+// oracle decodes a frame by following the definition of the map, without regard to speed. Other
+// tests check scaling against exact arithmetic.
 func oracle(m *Map, f *Frame) (samples []Sample, matched []int) {
 	if f.Flags.Has(Error) || f.Flags.Has(Remote) {
 		return nil, nil
@@ -132,9 +130,9 @@ func oracleSignal(m *Map, f *Frame, index int) (Sample, bool) {
 	return Sample{Time: f.Time, Signal: index, Value: value, Raw: raw, Valid: true}, true
 }
 
-// FuzzDecode feeds several frames to one Decoder, so that nothing of a frame
-// may be left in the next. In the data: identifier with bit 31 for 29 bits (or
-// below 16 the place in richIDs), flags, interface, length, payload.
+// FuzzDecode feeds several frames to one Decoder, to check that no frame affects the next. Each
+// is encoded in the data as identifier (with bit 31 for 29 bits, or below 16 as an index into
+// richIDs), flags, interface, length, and payload.
 func FuzzDecode(f *testing.F) {
 	m := richMap()
 	var all []byte

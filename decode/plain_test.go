@@ -8,9 +8,9 @@ import (
 	"lull/decode/sigmap"
 )
 
-// Nearly all fields are read by a short way. Those that have just one thing that it
-// cannot do are not.
-func TestFieldsWithOneRuleOrALongNumberAreReadByIt(t *testing.T) {
+// Nearly all fields are plain and are read by a fast path. Fields with just one property that
+// the fast path cannot handle are not.
+func TestFieldsWithOneRuleOrALongNumberAreRead(t *testing.T) {
 	for _, test := range []struct {
 		field string
 		raw   uint32

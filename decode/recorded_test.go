@@ -13,17 +13,16 @@ import (
 	"lull/decode/candump"
 )
 
-// A recorded log of an idling truck, not part of this repository: from
-// css-electronics/api-examples (MIT). The figures are those that an independent
-// plain decoder gave for it.
-func TestRecordedTruckDecodesAsAnIndependentDecoderSays(t *testing.T) {
+// The log was recorded in an idling truck. It is from css-electronics/api-examples (MIT) and
+// not part of this repository. The figures are those of an independent, simple decoder.
+func TestRecordedTruckDecodesAsByAnIndependentDecoder(t *testing.T) {
 	folder := os.Getenv("LULL_SHARED_DATA")
 	if folder == "" {
 		folder = filepath.Join("..", "..", "shared", "data")
 	}
 	file, err := os.Open(filepath.Join(folder, "truck08_idle_127s.log.gz"))
 	if err != nil {
-		t.Skipf("the recorded logs are not here; LULL_SHARED_DATA may name their folder: %v", err)
+		t.Skipf("SKIPPED: the recorded logs are not here; LULL_SHARED_DATA may name their folder: %v", err)
 	}
 	defer file.Close()
 	unpacked, err := gzip.NewReader(file)
@@ -65,7 +64,7 @@ func TestRecordedTruckDecodesAsAnIndependentDecoderSays(t *testing.T) {
 	if err := reader.Err(); err != nil {
 		t.Fatal(err)
 	}
-	got[1].Samples = 0 // no figure was given for their number
+	got[1].Samples = 0 // there is no figure for their number
 	want := [2]figures{{Samples: 12719, Min: 646.5, Max: 653.75}, {Min: 13.2, Max: 13.5}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("engine speed and battery voltage (-want +got):\n%s", diff)

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Counted writes a number with the word that goes with it: "1 line", "2 lines".
+// Counted returns a number with the matching word: "1 line", "2 lines".
 func Counted(n int64, one, many string) string {
 	if n == 1 {
 		return "1 " + one
@@ -14,7 +14,7 @@ func Counted(n int64, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// Pick is the word for one, or for many.
+// Pick returns one if n is 1, else many.
 func Pick(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -22,9 +22,9 @@ func Pick(n int, one, many string) string {
 	return many
 }
 
-// ByReason sums up how often each reason was met, the commonest first, equals in
-// the order of their numbers: "too long: 3; odd digits: 1". name gives the words of
-// a reason.
+// ByReason returns how often each reason occurred, such as "too long: 3; odd digits: 1".
+// counts is indexed by reason, and name returns the text of a reason. The most common
+// reason comes first; equally common ones are in the order of counts.
 func ByReason(counts []int64, name func(reason int) string) string {
 	var order []int
 	for why, n := range counts {

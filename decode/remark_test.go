@@ -2,7 +2,7 @@ package decode
 
 import "testing"
 
-func TestReasonsAreSummedUpCommonestFirst(t *testing.T) {
+func TestReasonsAreListedMostCommonFirst(t *testing.T) {
 	names := []string{"none", "too long", "odd digits", "no frame"}
 	name := func(i int) string { return names[i] }
 	for _, test := range []struct {

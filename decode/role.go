@@ -22,17 +22,18 @@ const (
 	RoleCount // number of roles, with NoRole
 )
 
-// RoleSpec describes a role: the key in the map and the unit that the analysis
-// works in, empty where the role has none.
+// RoleSpec describes a role: its key in the map, and the unit in which the analysis works,
+// empty if the role has none.
 type RoleSpec struct {
 	Name string
 	Unit string
-	// Switch marks roles that are on or off by the signal's `active` raws.
+	// Switch marks roles that are on or off, depending on the signal's `active` raw
+	// values.
 	Switch bool
 	Text   string
 }
 
-// Roles holds every role's description, indexed by Role.
+// Roles describes every role, indexed by Role.
 var Roles = [RoleCount]RoleSpec{
 	EngineSpeed:    {Name: "engine_speed", Unit: "rpm", Text: "crankshaft speed; the only role a map must give"},
 	VehicleSpeed:   {Name: "vehicle_speed", Unit: "km/h", Text: "road speed"},
@@ -57,7 +58,7 @@ func (r Role) String() string {
 	return ""
 }
 
-// RoleByName finds a role by its key in the map.
+// RoleByName returns the role with the given key in the map.
 func RoleByName(name string) (Role, bool) {
 	for r := NoRole + 1; r < RoleCount; r++ {
 		if Roles[r].Name == name {
@@ -67,8 +68,8 @@ func RoleByName(name string) (Role, bool) {
 	return NoRole, false
 }
 
-// MetricKeys are the metrics that exist, in the order in which they are shown.
-// The analysis computes them; a map may set limits on them.
+// MetricKeys lists the keys of all metrics, in the order in which they are shown. The
+// analysis computes the metrics; a map may set limits on them.
 var MetricKeys = []string{
 	"run_down", "stop_duration", "engine_off",
 	"restart_latency", "request_to_crank", "crank_to_run",

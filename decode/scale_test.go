@@ -11,8 +11,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// exactly computes raw x factor + offset without rounding, and how many units of
-// its last decimal that is.
+// exactly returns raw x factor + offset without rounding, and how many units of its last
+// decimal that is.
 func exactly(raw *big.Rat, factor, offset string) (value, units *big.Rat) {
 	f, _ := new(big.Rat).SetString(factor)
 	o, _ := new(big.Rat).SetString(offset)
@@ -24,7 +24,7 @@ func exactly(raw *big.Rat, factor, offset string) (value, units *big.Rat) {
 	return value, units.Abs(units)
 }
 
-// digitsOf counts the decimals of a number that has finitely many.
+// digitsOf returns the number of decimals of a number that has finitely many.
 func digitsOf(r *big.Rat) int {
 	digits := 0
 	for scaled := new(big.Rat).Set(r); !scaled.IsInt(); digits++ {
@@ -33,10 +33,9 @@ func digitsOf(r *big.Rat) int {
 	return digits
 }
 
-// checkNearest compares a scaled value with exact arithmetic: it must be the
-// nearest float64 up to 2^53 units of the last decimal. Beyond, a unit in the
-// last place is allowed; what is done is hardly worse than the nearest, which
-// is off by half a unit at most.
+// checkNearest compares a scaled value with exact arithmetic. Up to 2^53 units of the last
+// decimal it must be the nearest float64. Beyond, an error of one unit in the last place is
+// allowed, where the nearest float64 is off by at most half a unit.
 func checkNearest(t interface{ Fatalf(string, ...any) }, what string, got float64, value, units *big.Rat) {
 	nearest, _ := value.Float64()
 	if got == nearest {
@@ -103,8 +102,8 @@ func TestScaleGivesTheNearestValueOfARawFloat(t *testing.T) {
 	})
 }
 
-// The raw that meets the offset cancels nearly all digits, so that what is left
-// lies in those that a float64 of the factor does not have.
+// A raw value that nearly cancels the offset leaves only digits that the factor's float64 does
+// not have.
 func TestScaleKeepsTheDigitsThatAreLeftWhenFactorAndOffsetCancel(t *testing.T) {
 	tests := []struct {
 		factor, offset string
@@ -185,7 +184,7 @@ func TestScaleOfRawFloatsAtTheEndsOfTheirRange(t *testing.T) {
 	}
 }
 
-// A power of ten above 1e22 is no float64, so dividing by it does not do.
+// A float64 cannot represent powers of ten above 1e22, so dividing by one is not exact.
 func TestScaleGivesTheNearestValueOfVerySmallUnits(t *testing.T) {
 	s := scale("1e-25", "")
 	for raw := int64(1); raw <= 1000; raw++ {
@@ -194,7 +193,7 @@ func TestScaleGivesTheNearestValueOfVerySmallUnits(t *testing.T) {
 	}
 }
 
-// So small a factor has no room for what its decimals have beyond a float64.
+// For so small a factor, the difference between its decimals and its float64 underflows.
 func TestScaleGivesTheNearestValueOfHugeFloatsAndTinyFactors(t *testing.T) {
 	const factor = "1.2345678901234567890123e-307"
 	s := scale(factor, "")
@@ -212,7 +211,7 @@ func TestScaleMadeOfFloatsTakesThemAsTheyAre(t *testing.T) {
 	if got := s.Int(160, true); got != 0 {
 		t.Errorf("160 x 0.25 - 40 = %v, want 0", got)
 	}
-	// Neither a quotient of float64s nor their products can tell these.
+	// Neither quotients nor products of float64 numbers give these exactly.
 	s = Scale{Factor: 1e308, Offset: -1e308}
 	if got := s.Int(1, true); got != 0 {
 		t.Errorf("1 x 1e308 - 1e308 = %v, want 0", got)
@@ -240,7 +239,7 @@ func TestParseScaleGivesEqualScalesForEqualNumbers(t *testing.T) {
 	}
 }
 
-func TestParseScaleRefusesWhatIsNoNumber(t *testing.T) {
+func TestParseScaleRefusesAnythingButNumbers(t *testing.T) {
 	tests := []struct{ factor, offset, want string }{
 		{"0", "", "factor: 0 would make every value the same"},
 		{"-0.0e5", "", "factor: 0 would make every value the same"},
@@ -276,7 +275,7 @@ func TestStepIsTheSizeOfTheFactor(t *testing.T) {
 	}
 }
 
-// The usual scales must not reach for exact arithmetic, which allocates.
+// The usual scales must not need exact arithmetic, which allocates.
 func TestScalingAllocatesNothing(t *testing.T) {
 	scales := []Scale{Identity, scale("0.05", ""), scale("0.03125", "-273"), scale("0.392156862745098", ""),
 		scale("0.39215686274509803921568627", ""), scale("1e-25", "3.3")}

@@ -5,35 +5,34 @@ import (
 	"math/bits"
 )
 
-// shortest is the payload in bytes of the longest frame that a short reads: a
-// classic one.
-const shortest = 8
+// shortPayload is the length in bytes of the longest payload that a short reads, that of a
+// classic frame.
+const shortPayload = 8
 
-// short reads the payloads of an entry whose fields lie within eight bytes and
-// select no others, as nearly all entries' do. It reads a payload as one word, and
-// keeps the samples of the one before: most fields of most frames have not
-// changed since.
+// short reads the payloads of an entry whose fields lie within eight bytes and do not
+// select others, which is true of nearly all entries. It reads a payload as one word and
+// keeps the samples of the previous one, since most fields of most frames do not change.
 type short struct {
-	need    uint8  // payload bytes that the fields take; 0: the entry is not such
-	fresh   bool   // samples are those of the payload before
-	bits    uint64 // of all fields, in a payload read little-endian
-	word    uint64 // the payload before, no other bits but the fields'
+	need    uint8  // payload bytes that the fields take; 0 if a short cannot read the entry
+	fresh   bool   // samples are those of the previous payload
+	bits    uint64 // bits of all fields in a payload read little-endian
+	word    uint64 // the previous payload, masked by bits
 	compact []compact
 	samples []Sample
 }
 
-// compact is a plain field in as few bytes as it takes: it is read for each frame.
-// Of a field that is not plain it says no more than that.
+// compact is a plain field in as few bytes as possible, since it is read for each frame.
+// For a field that is not plain, only plain is meaningful.
 type compact struct {
 	mask, signBit uint64
 	mul, add      int64
 	pow           float64
 	plain         bool
-	at            uint8 // how far its bits lie from the right end of the word in its order
+	at            uint8 // how far its bits lie from the right end of the word in its byte order
 	bigEndian     bool
 }
 
-// newShort makes an entry's short.
+// newShort returns the short of an entry, or the zero short if it cannot have one.
 func newShort(l *layout) short {
 	var s short
 	if l.order != nil || len(l.fields) == 0 {
@@ -41,7 +40,7 @@ func newShort(l *layout) short {
 	}
 	for i := range l.fields {
 		f := &l.fields[i]
-		if f.last >= shortest {
+		if f.last >= shortPayload {
 			return short{}
 		}
 		s.need = max(s.need, uint8(f.last)+1)
@@ -57,10 +56,10 @@ func newShort(l *layout) short {
 	return s
 }
 
-// reads tells whether read takes the frame.
-func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortest }
+// reads reports whether the short can read the frame.
+func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f.Len <= shortPayload }
 
-// read gives the samples of a frame's payload. They hold until the next call.
+// read returns the samples of a frame's payload. They are valid until the next call.
 func (l *layout) read(f *Frame) []Sample {
 	little := binary.LittleEndian.Uint64(f.Data[:])
 	word := little & l.bits

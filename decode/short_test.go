@@ -8,8 +8,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
-// randomEntry has up to four fields anywhere in nine bytes, now and then with
-// rules of their own.
+// randomEntry returns an entry with up to four fields anywhere in nine bytes, now and then with
+// further rules.
 func randomEntry(rng *rand.Rand, id uint32) testEntry {
 	e := testEntry{entry: Entry{Kind: ByID, ID: id}}
 	for range 1 + rng.IntN(4) {

@@ -8,7 +8,7 @@ import (
 )
 
 // A source address has eight bits: 0x17 and 0x97 are two senders.
-func TestTheWholeSourceAddressTellsTheSender(t *testing.T) {
+func TestTheWholeSourceAddressIdentifiesTheSender(t *testing.T) {
 	for _, source := range []string{"0x17", "0x97"} {
 		m, err := sigmap.Parse("truck.yaml", []byte("format: 1\nframes:\n  - pgn: 61444\n    source: "+source+"\n    signals: {rpm: {start: 24, length: 16, factor: 0.125, unit: rpm, role: engine_speed}}\n"))
 		if err != nil {

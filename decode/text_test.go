@@ -8,7 +8,7 @@ import (
 	"lull/decode"
 )
 
-// A value is written with its label, else as a number with its unit.
+// A value is shown as its label if it has one, else as a number with its unit.
 func TestValuesInWords(t *testing.T) {
 	half, err := decode.ParseScale("0.5", "0")
 	if err != nil {
@@ -33,7 +33,7 @@ func TestValuesInWords(t *testing.T) {
 	}
 }
 
-// The signals of an expression, each once, in its order.
+// Signals returns the signals of an expression, each once, in order of occurrence.
 func TestSignalsOfAnExpression(t *testing.T) {
 	e := &decode.Expr{Op: decode.OpAll, Children: []*decode.Expr{
 		{Op: decode.OpIs, Signal: 3},

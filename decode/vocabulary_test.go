@@ -12,14 +12,14 @@ func TestPayloadIsWhatTheFrameCarries(t *testing.T) {
 	data := dataFrame(1, 0, 1, 2, 3)
 	remote := dataFrame(1, Remote, 1, 2, 3)
 	long := dataFrame(1, FD)
-	long.Len = 255 // no reader gives such a length
+	long.Len = 255 // no reader returns such a length
 	got := fmt.Sprint(data.Payload(), remote.Payload(), len(long.Payload()))
 	if diff := cmp.Diff("[1 2 3] [] 64", got); diff != "" {
 		t.Errorf("payloads (-want +got):\n%s", diff)
 	}
 }
 
-func TestCloneStaysWhenTheFrameGoesOn(t *testing.T) {
+func TestCloneStaysWhenTheFrameChanges(t *testing.T) {
 	f := dataFrame(0x123, FD, 1, 2, 3)
 	want := *f
 	kept := f.Clone()
@@ -93,7 +93,7 @@ func TestRoleSignalIsTheOneThatTheMapNames(t *testing.T) {
 	}
 }
 
-func TestPolledEntriesAreTheOnesThatATesterAsksFor(t *testing.T) {
+func TestPolledEntriesAreThoseThatATesterRequests(t *testing.T) {
 	var polled []Kind
 	for k := ByID; k <= ByDID; k++ {
 		if (&Entry{Kind: k}).Polled() {
@@ -150,7 +150,7 @@ func TestWalkVisitsEveryComparison(t *testing.T) {
 	}
 }
 
-// The thresholds that the documentation of the map format promises.
+// The defaults are those that the documentation of the map format promises.
 func TestDefaultSettings(t *testing.T) {
 	want := Settings{RunningSpeed: 500, RunningHold: 300 * time.Millisecond, RestSpeed: 30, StandstillSpeed: 0.5,
 		MinStandstill: 3 * time.Second, RequestWindow: 500 * time.Millisecond, NoStartAfter: 5 * time.Second, StaleAfter: 2 * time.Second,

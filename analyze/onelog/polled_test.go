@@ -164,7 +164,7 @@ func TestIncompleteAnswersAreRemarkedWithTheirPlaces(t *testing.T) {
 		Text: "2 answers of several frames were left out: frames are missing, doubled or out of order",
 		Places: []decode.Place{
 			{Line: 3, Why: "a consecutive frame is missing, doubled or out of order"},
-			{Line: 7, Why: "the log ends before it is whole"},
+			{Line: 7, Why: "the log ends before it is complete"},
 		},
 	}}
 	if diff := cmp.Diff(want, run.Finish(r.Info()).Info.Remarks); diff != "" {

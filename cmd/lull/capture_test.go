@@ -100,7 +100,7 @@ func TestACaptureGivesTheEpisodesOfTheLogItHolds(t *testing.T) {
 		t.Errorf("standard input: status %d, said %q; got\n%s\nwant\n%s", status, said, got, want)
 	}
 	cooked := file("cooked.pcapng", captured(t, log.Bytes(), 113))
-	const advice = `cooked.pcapng: a Linux cooked capture (link type 113), as capturing "any" gives it; capture the CAN interface itself, for instance: dumpcap -i can0 -w drive.pcapng` + "\n"
+	const advice = `cooked.pcapng: a Linux cooked capture (link type 113), which is what capturing on "any" gives; capture the CAN interface itself, for instance: dumpcap -i can0 -w drive.pcapng` + "\n"
 	if status, _, said := ask(nil, cooked); status != statusFailed || said != "lull: "+advice {
 		t.Errorf("cooked: status %d, said %q", status, said)
 	}

@@ -275,7 +275,7 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 		"no source":             {serveFlags{interfaces: []string{"udp:1"}, out: out}, "udp:1"},
 		"a port that is taken":  {serveFlags{interfaces: source, out: out, port: port}, "another program listens on it"},
 		"a map with mistakes":   {serveFlags{interfaces: source, out: out, mapPath: bad}, "format"},
-		"a file that is there":  {serveFlags{interfaces: source, out: bad}, "there already"},
+		"a file that is there":  {serveFlags{interfaces: source, out: bad}, "already exists"},
 		"a file of nothing":     {serveFlags{out: out}, "-o and --bitrate are those of a recording; say what to record with --interface"},
 		"an impossible bitrate": {serveFlags{interfaces: source, out: out, bitrate: "5"}, "5"},
 	} {

@@ -126,7 +126,7 @@ func TestALogThatIsTakenAwayWhileItIsRecordedIsTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	close(taken)
-	if status := endsBy(t, cmd, 20*time.Second); status != statusFailed || !strings.Contains(said.String(), "drive.log: removed or renamed while it was recorded") {
+	if status := endsBy(t, cmd, 20*time.Second); status != statusFailed || !strings.Contains(said.String(), "drive.log: removed or renamed while it was being recorded") {
 		t.Errorf("ends with %d and says %s", status, said.String())
 	}
 	if _, err := os.Stat(path); err != nil {

@@ -1,7 +1,7 @@
-// Package buserror says in words what an error frame reports. Error frames are
-// not on the bus: the interface that recorded the log wrote them. Their classes
-// and details are those of SocketCAN (linux/can/error.h), by the names of the CAN
-// library. The package reads no log. Start with Of.
+// Package buserror puts into words what an error frame reports. Error frames are not on
+// the bus: the interface that recorded the log generates them. Their classes and details
+// are those of SocketCAN (linux/can/error.h), with the names of the CAN library. Start
+// with Of.
 package buserror
 
 import (
@@ -13,12 +13,12 @@ import (
 	"lull/decode"
 )
 
-// classCounters says that the payload holds the error counters (CAN_ERR_CNT of
-// linux/can/error.h); the library has no name for it.
+// classCounters marks frames whose payload contains the error counters (CAN_ERR_CNT of
+// linux/can/error.h). The library has no name for it.
 const classCounters socketcan.ErrorClass = 0x200
 
-// Kind is what one error frame reports, without what differs from frame to
-// frame: equal kinds have one text, and there are not very many.
+// Kind is what an error frame reports, without details that differ from frame to frame, so
+// that there are not very many kinds. Equal kinds have the same text.
 type Kind struct {
 	class       socketcan.ErrorClass
 	bit         uint8
@@ -30,8 +30,8 @@ type Kind struct {
 	receiving   level
 }
 
-// level is the state that an error counter's reading stands for (ISO 11898-1:
-// below 96, from 96, from 128 on).
+// level is the state that an error counter indicates (ISO 11898-1: below 96, from 96 on,
+// from 128 on).
 type level uint8
 
 const (
@@ -50,8 +50,8 @@ func levelOf(reading byte) level {
 	return active
 }
 
-// Of reads an error frame. Details that do not belong to its classes are passed
-// over.
+// Of returns the kind of an error frame. It ignores details that do not belong to the
+// frame's classes.
 func Of(f *decode.Frame) Kind {
 	k := Kind{class: socketcan.ErrorClass(f.ID & 0x1FFFFFFF)}
 	var d [8]byte
@@ -77,7 +77,7 @@ func Of(f *decode.Frame) Kind {
 
 func (k Kind) has(class socketcan.ErrorClass) bool { return k.class&class != 0 }
 
-// String says it in words, the classes in the order of their bits.
+// String returns the kind in words, with the classes in the order of their bits.
 func (k Kind) String() string {
 	var parts []string
 	rest := k.class
@@ -106,7 +106,7 @@ var classes = []struct {
 	{socketcan.ErrorClassController, Kind.controllerText},
 	{socketcan.ErrorClassProtocolViolation, Kind.protocolText},
 	{socketcan.ErrorClassTransceiver, Kind.transceiverText},
-	{socketcan.ErrorClassNoAck, same("nobody acknowledged a frame that the interface sent")},
+	{socketcan.ErrorClassNoAck, same("no node acknowledged a frame that the interface sent")},
 	{socketcan.ErrorClassBusOff, same("bus off: the interface has left the bus")},
 	{socketcan.ErrorClassBusError, same("bus error")},
 	{socketcan.ErrorClassRestarted, same("the interface came back to the bus")},
@@ -122,13 +122,13 @@ func (k Kind) arbitrationText() string {
 	return fmt.Sprintf("lost arbitration in bit %d", k.bit)
 }
 
-// named is one bit or value with its words.
+// named is a bit or value and its text.
 type named[T ~uint8] struct {
 	value T
 	text  string
 }
 
-// flags words the bits of v; what has no words is given as a number.
+// flags returns the texts of the bits of v. Bits without a text are given as a number.
 func flags[T ~uint8](v T, names []named[T]) string {
 	var parts []string
 	for _, n := range names {
@@ -148,8 +148,8 @@ var controllerNames = []named[socketcan.ControllerError]{
 	{socketcan.ControllerErrorTxBufferOverflow, "send buffer overflowed"},
 	{socketcan.ControllerErrorRxWarning, "warning level of receive errors reached"},
 	{socketcan.ControllerErrorTxWarning, "warning level of send errors reached"},
-	{socketcan.ControllerErrorRxPassive, "error passive by receive errors"},
-	{socketcan.ControllerErrorTxPassive, "error passive by send errors"},
+	{socketcan.ControllerErrorRxPassive, "error passive because of receive errors"},
+	{socketcan.ControllerErrorTxPassive, "error passive because of send errors"},
 	{socketcan.ControllerErrorActive, "error active again"},
 }
 
@@ -162,7 +162,7 @@ func (k Kind) controllerText() string {
 
 var protocolNames = []named[socketcan.ProtocolViolationError]{
 	{socketcan.ProtocolViolationErrorSingleBit, "a bit was wrong"},
-	{socketcan.ProtocolViolationErrorFrameFormat, "the frame's form was wrong"},
+	{socketcan.ProtocolViolationErrorFrameFormat, "the frame format was wrong"},
 	{socketcan.ProtocolViolationErrorBitStuffing, "bit stuffing was broken"},
 	{socketcan.ProtocolViolationErrorBit0, "a dominant bit could not be sent"},
 	{socketcan.ProtocolViolationErrorBit1, "a recessive bit could not be sent"},
@@ -204,10 +204,11 @@ func (k Kind) protocolText() string {
 	if place, ok := locationNames[k.location]; ok {
 		return text + ", in " + place
 	}
-	return text + fmt.Sprintf(", at the unknown place 0x%02X", uint8(k.location))
+	return text + fmt.Sprintf(", at an unknown place, 0x%02X", uint8(k.location))
 }
 
-// The two halves of the transceiver's byte speak of one wire each.
+// wireNames holds texts for each half of the transceiver's byte. Each half is about one
+// wire.
 var wireNames = map[socketcan.TransceiverError]string{
 	socketcan.TransceiverErrorCANHNoWire:      "CAN high is not connected",
 	socketcan.TransceiverErrorCANHShortToBat:  "CAN high is shorted to battery",

@@ -17,8 +17,8 @@ func frame(class uint32, d ...byte) *decode.Frame {
 	return f
 }
 
-// Classes and details as linux/can/error.h numbers them.
-func TestErrorsAreSaidInWords(t *testing.T) {
+// Classes and details are numbered as in linux/can/error.h.
+func TestErrorsAreDescribedInWords(t *testing.T) {
 	for _, test := range []struct {
 		f    *decode.Frame
 		want string
@@ -31,25 +31,25 @@ func TestErrorsAreSaidInWords(t *testing.T) {
 		{frame(0x004, 0, 0x02), "controller: send buffer overflowed"},
 		{frame(0x004, 0, 0x04), "controller: warning level of receive errors reached"},
 		{frame(0x004, 0, 0x0C), "controller: warning level of receive errors reached, warning level of send errors reached"},
-		{frame(0x004, 0, 0x10), "controller: error passive by receive errors"},
-		{frame(0x004, 0, 0x20), "controller: error passive by send errors"},
+		{frame(0x004, 0, 0x10), "controller: error passive because of receive errors"},
+		{frame(0x004, 0, 0x20), "controller: error passive because of send errors"},
 		{frame(0x004, 0, 0x40), "controller: error active again"},
 		{frame(0x004, 0, 0x80), "controller: unknown detail 0x80"},
 		{frame(0x008), "protocol violation"},
 		{frame(0x008, 0, 0, 0x84, 0x08), "protocol violation: bit stuffing was broken, while sending, in the CRC"},
 		{frame(0x008, 0, 0, 0, 0x19), "protocol violation, in the acknowledge slot"},
-		{frame(0x008, 0, 0, 0x02, 0x1F), "protocol violation: the frame's form was wrong, at the unknown place 0x1F"},
+		{frame(0x008, 0, 0, 0x02, 0x1F), "protocol violation: the frame format was wrong, at an unknown place, 0x1F"},
 		{frame(0x010), "transceiver problem"},
 		{frame(0x010, 0, 0, 0, 0, 0x47), "transceiver: CAN high is shorted to ground, CAN low is not connected"},
 		{frame(0x010, 0, 0, 0, 0, 0x80), "transceiver: CAN low is shorted to CAN high"},
 		{frame(0x010, 0, 0, 0, 0, 0x09), "transceiver: unknown detail 0x09"},
-		{frame(0x020), "nobody acknowledged a frame that the interface sent"},
+		{frame(0x020), "no node acknowledged a frame that the interface sent"},
 		{frame(0x040), "bus off: the interface has left the bus"},
 		{frame(0x080), "bus error"},
 		{frame(0x100), "the interface came back to the bus"},
 		{frame(0x200, 0, 0, 0, 0, 0, 0, 95, 96), "error counters: send below 96, error active, receive from 96 on, warning"},
 		{frame(0x200, 0, 0, 0, 0, 0, 0, 127, 128), "error counters: send from 96 on, warning, receive from 128 on, error passive"},
-		{frame(0x060), "nobody acknowledged a frame that the interface sent; bus off: the interface has left the bus"},
+		{frame(0x060), "no node acknowledged a frame that the interface sent; bus off: the interface has left the bus"},
 		{frame(0x10000001), "sending timed out; unknown class 0x10000000"},
 		{frame(0), "no class given"},
 		{&decode.Frame{ID: 4, Flags: decode.Error}, "controller problem"},
@@ -60,16 +60,16 @@ func TestErrorsAreSaidInWords(t *testing.T) {
 	}
 }
 
-// Whatever an error frame's payload has beside what its classes speak of does not
-// make it another kind.
-func TestForeignDetailsMakeNoKind(t *testing.T) {
+// Payload bytes of an error frame that do not belong to its classes do not make it another
+// kind.
+func TestDetailsOfOtherClassesAreIgnored(t *testing.T) {
 	if a, b := Of(frame(0x004, 1, 4, 3, 4, 5, 6, 7, 8)), Of(frame(0x004, 9, 4)); a != b {
 		t.Errorf("%+v is not %+v", a, b)
 	}
 }
 
-// Each place and each wire that the CAN library knows has words of its own.
-func TestEveryDetailHasWords(t *testing.T) {
+// Each place and each wire that the CAN library knows has a text of its own.
+func TestEveryDetailHasAText(t *testing.T) {
 	seen := map[string]byte{}
 	for b := range 256 {
 		location := socketcan.ProtocolViolationErrorLocation(b)
@@ -91,7 +91,7 @@ func TestEveryDetailHasWords(t *testing.T) {
 	}
 }
 
-// The CAN library takes the same details out of the same bytes.
+// The CAN library finds the same details in the same bytes.
 func TestDetailsAreThoseOfTheLibrary(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		class := uint32(1) << rapid.IntRange(0, 8).Draw(t, "class")

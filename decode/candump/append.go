@@ -6,11 +6,11 @@ import (
 	"lull/decode"
 )
 
-// AppendFrame appends the frame as one line in log form, with its newline. A
-// Reader gives the same frame back, but for Line. Time is written as absolute
-// seconds, with six decimals where that is exact, else nine; a time before 1970,
-// which the form does not have, as 0. Bytes of the interface name that the form
-// cannot hold become underscores, an empty name becomes one.
+// AppendFrame appends the frame as one line in log form, including the newline. A Reader
+// reads it back as the same frame, except for Line. Time is written as absolute seconds,
+// with six decimals if that is exact, else with nine; a time before 1970, which the form
+// cannot represent, is written as 0. Bytes that the form cannot represent in an interface
+// name become underscores, and so does an empty name.
 func AppendFrame(dst []byte, f *decode.Frame) []byte {
 	t := max(f.Time, 0)
 	dst = append(dst, '(')
@@ -96,9 +96,9 @@ func appendName(dst []byte, name string) []byte {
 	return dst
 }
 
-// AppendDropped appends the line by which `candump -d` tells that frames of an
-// interface were lost before they could be written, and how many in all. A Reader
-// makes a remark of it.
+// AppendDropped appends the line with which `candump -d` reports that frames of an
+// interface were lost before they could be written, and how many in total. A Reader turns
+// it into a remark.
 func AppendDropped(dst []byte, bus string, count, total int64) []byte {
 	dst = append(dst, "DROPCOUNT: dropped "...)
 	dst = strconv.AppendInt(dst, count, 10)

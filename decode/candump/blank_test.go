@@ -10,8 +10,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// Empty lines in runs of any length, between lines of every kind, are each counted, by
-// both readers alike, whatever the stamps are.
+// Both readers count each empty line in runs of any length, between lines of every kind,
+// whatever the stamps are.
 func TestRunsOfEmptyLinesAreCountedOneByOne(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	runs := []int{1, 2, 3, 100, 5000, bufferSize - 1, bufferSize, bufferSize + 1}
@@ -47,10 +47,10 @@ func TestRunsOfEmptyLinesAreCountedOneByOne(t *testing.T) {
 	}
 }
 
-// What unpacks to very many empty lines takes little time.
+// A file that unpacks to very many empty lines takes little time.
 func TestEmptyLinesCostLittle(t *testing.T) {
 	if testing.Short() {
-		t.Skip("SKIPPED: the race detector takes long over each byte, and a short run has no time")
+		t.Skip("SKIPPED: the race detector is slow for each byte, and a short run has no time")
 	}
 	log := slices.Repeat([]byte("\n"), 64<<20)
 	for name, read := range map[string]func() told{

@@ -12,59 +12,60 @@ import (
 )
 
 const (
-	// blockSize is how much text one worker takes at a time. It fits a core's
-	// second-level cache, which blocks of megabytes do not.
+	// blockSize is how much text a worker takes at a time. It fits into the second-level
+	// cache of a core, which blocks of megabytes do not.
 	blockSize = 256 << 10
-	// firstBlock is the size of the first one, which is read line by line to see how
-	// stamps are to be read; only then are texts let go.
+	// firstBlock is the size of the first block. It is small because it is read line by
+	// line, to find out what the stamps mean; until that is known, the texts of all
+	// blocks must be kept.
 	firstBlock = 4 << 10
 )
 
-// block is a piece of a log on its way from the input to the analysis.
+// block is a part of a log on its way from the input to the analysis.
 type block struct {
 	size  int    // of its text in bytes
-	text  []byte // whole lines, but for the log's last one; any where items tell all
+	text  []byte // complete lines, except for the last one of the log; meaningless if items say everything
 	items []item
 	names []string
 	lines uint32
-	// long is the number of bytes of a line that is too long and of which nothing
-	// is held; whole tells whether its end was seen.
+	// long is the number of bytes of a line that is too long to be kept; whole reports
+	// whether its end was seen.
 	long  int64
 	whole bool
-	err   error // what ended the input behind this block
+	err   error // what ended the input after this block
 	ready chan struct{}
 }
 
-// BlockReader reads the same frames as a Reader, and counts and remarks the same,
-// with several goroutines and for a map's frames alone: frames that the Filter
-// does not want are told only in runs, by Passed. It is for logs that lie somewhere whole; a
-// live stream is better read by a Reader, which waits for no block to fill.
+// BlockReader reads the same frames as a Reader, with the same counts and remarks, but with
+// several goroutines and only for the frames of a map: frames that the Filter does not want
+// are reported only as runs, by Passed. It is meant for complete logs. A live stream is
+// better read by a Reader, which does not wait until a block is full.
 type BlockReader struct {
 	*Reader
 	passed decode.Passed
 
 	in    *cutter
-	lines *fastLines // of Scan's caller
+	lines *fastLines // for the caller of Scan
 	order chan *block
 	free  chan *block
 	stop  chan struct{}
 	once  sync.Once
-	// settledPlain is plain for the workers, once it is known.
+	// settledPlain tells the workers that plain is true.
 	settledPlain atomic.Bool
 
 	current *block
-	items   []item // of the current block, where they are used
-	next    int    // of items
-	at      int    // in current.text, where the lines are read one by one
-	plain   bool   // items are used
-	base    int64
-	bus     int  // of the item before, as item.bus; -1 at the start of a block
-	dirty   bool // the general path wrote the frame since
+	items   []item // of the current block, if plain
+	next    int    // index into items
+	at      int    // offset in current.text, if lines are read one by one
+	plain   bool   // the items of the workers are used
+	base    int64  // number of lines before the current block
+	bus     int    // of the previous item, as item.bus; -1 at the start of a block
+	dirty   bool   // the general path has written to the frame since
 }
 
-// NewBlockReader reads from r with the goroutine of Scan's caller and so many
-// workers beside it; there may be none. A nil filter wants every frame. Close
-// ends the workers; it must be called unless Scan gave false.
+// NewBlockReader returns a BlockReader that reads from r in the goroutine that calls Scan
+// and in the given number of additional workers, which may be 0. A nil filter wants every
+// frame. Close ends the workers; it must be called unless Scan has returned false.
 func NewBlockReader(r io.Reader, o Options, filter *decode.Filter, workers int) *BlockReader {
 	return newBlockReader(r, o, filter, workers, blockSize)
 }
@@ -87,11 +88,11 @@ func newBlockReader(r io.Reader, o Options, filter *decode.Filter, workers, size
 	return b
 }
 
-// Close ends the workers. It does not close the input, which may still be read
-// from until they notice.
+// Close ends the workers. It does not close the input, and the workers may read from it
+// until they notice.
 func (b *BlockReader) Close() { b.once.Do(func() { close(b.stop) }) }
 
-// work takes block after block off the input and parses it.
+// work reads and parses block after block.
 func (b *BlockReader) work(filter *decode.Filter) {
 	f := newFastLines(filter)
 	for {
@@ -107,7 +108,8 @@ func (b *BlockReader) work(filter *decode.Filter) {
 	}
 }
 
-// help does a worker's work for one block, where there is one to be had soon.
+// help does the work of a worker for one block, unless it would have to wait for it. It
+// reports whether it did.
 func (b *BlockReader) help() bool {
 	select {
 	case k := <-b.free:
@@ -121,16 +123,16 @@ func (b *BlockReader) help() bool {
 	}
 }
 
-// do cuts a block off the input, which is locked, and parses it; false where the
-// input has ended.
+// do reads a block from the input, which must be locked, unlocks the input and parses the
+// block. It returns false if the input has ended.
 func (b *BlockReader) do(k *block, f *fastLines) bool {
 	if b.in.err != nil {
 		b.in.Unlock()
 		b.free <- k
 		return false
 	}
-	// A worker keeps its buffer, which is in its core's cache, unless somebody has
-	// yet to read the text.
+	// A worker keeps its buffer, which is in the cache of its core, unless the text is
+	// still needed.
 	k.text, f.buffer = f.buffer, k.text
 	if k.text == nil {
 		k.text = make([]byte, 0, b.in.limit+fastReach)
@@ -155,23 +157,24 @@ type cutter struct {
 	r     io.Reader
 	size  int  // of a block, as long as it has a line end
 	begun bool // the first block was cut
-	limit int  // more than the longest line that is read: a block of this size
-	// without a line end is a line that is too long
+	// limit is longer than the longest line that is read, so a block of this size
+	// without a line end is part of a line that is too long.
+	limit int
 	carry []byte // the beginning of the next block
 	long  bool   // within a line that is too long
 	err   error
 }
 
-// acquire locks the input. To be sent to sleep and woken takes longer than to
-// cut a block, but for an input that is slower than we are.
+// acquire locks the input. It spins for a while first, because sleeping and waking up takes
+// longer than cutting a block, unless the input is slow.
 func (c *cutter) acquire() {
 	if !c.tryAcquire() {
 		c.Lock()
 	}
 }
 
-// tryAcquire locks the input unless it stays locked for much longer than it takes
-// to cut a block.
+// tryAcquire locks the input unless it stays locked for much longer than it takes to cut a
+// block.
 func (c *cutter) tryAcquire() bool {
 	for range 500 {
 		if c.TryLock() {
@@ -192,7 +195,7 @@ func (c *cutter) cut(k *block) {
 	if !c.begun {
 		c.begun, size = true, min(size, firstBlock)
 	}
-	end := 0 // behind the last line end
+	end := 0 // offset after the last line end
 	for {
 		for n < size && c.err == nil {
 			m, err := c.r.Read(buffer[n:size])
@@ -216,33 +219,33 @@ func (c *cutter) cut(k *block) {
 	c.carry = append(c.carry, buffer[end:n]...)
 }
 
-// passLong passes over a part of a line that is too long.
+// passLong skips a part of a line that is too long.
 func (c *cutter) passLong(k *block, buffer []byte, n int) {
 	k.text = buffer[:0]
 	c.long = true
 	k.long = int64(n)
 	if end := bytes.IndexByte(buffer[:n], '\n') + 1; end > 0 {
 		c.long, k.whole, k.long = false, true, int64(end)
-		// What follows may be longer than a carry is meant to be, and no longer
-		// than a block.
+		// What follows may be longer than the usual carry, but not longer than a
+		// block.
 		c.carry = append(c.carry, buffer[end:n]...)
 	}
 	if c.err != nil && len(c.carry) > 0 {
-		// The rest is a block of its own: the end is told behind it.
+		// The rest becomes a block of its own, and the error follows it.
 		c.r, c.err = ended{c.err}, nil
 	}
 	k.err = c.err
 }
 
-// ended is an input that gives nothing but the error that ended another.
+// ended is an input that returns only the error that ended another.
 type ended struct{ err error }
 
 func (e ended) Read([]byte) (int, error) { return 0, e.err }
 
-// Scan reads the next frame or passes over a run of frames, which Passed tells;
-// Frame is nil then. Frames that it passes over close before one that it reads
-// are told by that one's Skipped. Scan gives false at the end of the log or when
-// reading fails; Err tells which.
+// Scan reads the next frame, or skips a run of frames. In the second case Frame returns nil
+// and Passed returns the run. Frames skipped close before one that is read are counted in
+// that frame's Skipped. Scan returns false at the end of the log or if reading fails; Err
+// tells which.
 func (b *BlockReader) Scan() bool {
 	r := b.Reader
 	if b.next < len(b.items) && b.items[b.next].kind == itemFrame {
@@ -276,10 +279,10 @@ func (b *BlockReader) Scan() bool {
 	}
 }
 
-// Passed gives the run of frames that Scan passed over, where Frame is nil.
+// Passed returns the run of frames that Scan skipped. It is valid if Frame returns nil.
 func (b *BlockReader) Passed() decode.Passed { return b.passed }
 
-// fetch takes the next block. Rather than wait for it, it helps.
+// fetch takes the next block. While that is not ready, it helps the workers.
 func (b *BlockReader) fetch() {
 	k := next(b, b.order)
 	next(b, k.ready)
@@ -287,12 +290,12 @@ func (b *BlockReader) fetch() {
 	b.base = b.info.Lines
 	b.info.Bytes += int64(k.size) + k.long
 	for i, name := range k.names {
-		// Equal names share one string, over blocks too.
+		// Equal names share one string, even across blocks.
 		if same, why := b.Reader.names.intern([]byte(name)); why == accepted {
 			k.names[i] = same
 		}
 	}
-	// The items are good where their stamps need no judging.
+	// The items can be used if their stamps need no judging.
 	b.plain = b.settled == decode.StampsAbsolute &&
 		(b.forced == decode.StampsUnknown || b.forced == decode.StampsAbsolute)
 	if !b.plain {
@@ -307,7 +310,7 @@ func (b *BlockReader) fetch() {
 	}
 }
 
-// next receives from a channel of the workers, and helps them meanwhile.
+// next receives from a channel of the workers, and helps them until something arrives.
 func next[T any](b *BlockReader, from <-chan T) T {
 	for {
 		select {
@@ -321,7 +324,8 @@ func next[T any](b *BlockReader, from <-chan T) T {
 	}
 }
 
-// step takes one item, or one line, off the current block, or ends it.
+// step takes one item or one line from the current block, or ends the block. It reports
+// whether Scan is to return.
 func (b *BlockReader) step() bool {
 	k, r := b.current, b.Reader
 	switch {
@@ -348,8 +352,8 @@ func (b *BlockReader) step() bool {
 	return false
 }
 
-// line hands the line that begins at this place to the general path, or counts the
-// empty lines that do.
+// line hands the line that begins at this offset to the general path, or counts the empty
+// lines that begin there.
 func (b *BlockReader) line(at int) bool {
 	text := b.current.text
 	if n := lineEnds(text[at:]); n > 0 {
@@ -376,7 +380,7 @@ func (b *BlockReader) line(at int) bool {
 	return false
 }
 
-// stepLong counts a line that is too long when its last part comes.
+// stepLong counts a line that is too long when its last part has come.
 func (b *BlockReader) stepLong(k *block) bool {
 	if k.whole || k.err != nil {
 		last := []byte{'\n'}
@@ -389,7 +393,7 @@ func (b *BlockReader) stepLong(k *block) bool {
 	return false
 }
 
-// release gives the current block back and takes note of the input's end.
+// release returns the current block to the workers and notes the end of the input.
 func (b *BlockReader) release() {
 	k := b.current
 	b.current, b.items = nil, nil
@@ -399,8 +403,8 @@ func (b *BlockReader) release() {
 	b.free <- k
 }
 
-// frame counts an item's frame, and those passed over close before it, as the
-// general path would, and makes it the current one.
+// frame makes the frame of an item the current one. It counts the frame and those skipped
+// close before it like the general path.
 func (b *BlockReader) frame(it *item) {
 	r, f := b.Reader, &b.Reader.frame
 	if int(it.bus) != b.bus || b.dirty {
@@ -417,7 +421,7 @@ func (b *BlockReader) frame(it *item) {
 	r.current = f
 }
 
-// pass counts an item's run, and makes it the current one.
+// pass makes the run of an item the current one and counts its frames.
 func (b *BlockReader) pass(it *item) {
 	b.Reader.afterError = false
 	b.meet(it.bus)
@@ -425,7 +429,7 @@ func (b *BlockReader) pass(it *item) {
 	b.passed = decode.Passed{Count: int64(it.n), First: it.time, Last: int64(it.data), Line: b.base + int64(it.line) + 1}
 }
 
-// meet takes the interface of an item.
+// meet sets the interface of the frame to that of an item.
 func (b *BlockReader) meet(bus uint8) {
 	b.bus = int(bus)
 	r := b.Reader

@@ -14,8 +14,8 @@ import (
 	"lull/decode"
 )
 
-// told is what a reader told of a log: its frames, or those that a filter wants
-// and what lies between them.
+// told is the result of reading a log: all its frames, or those that a filter wants and the
+// runs between them.
 type told struct {
 	frames []decode.Frame
 	info   decode.Info
@@ -40,8 +40,8 @@ func tellBlocks(r *BlockReader) told {
 	return t
 }
 
-// messyLog writes a log of about the given number of lines: mostly plain ones,
-// some of every other kind, some damaged.
+// messyLog returns a log of about the given number of lines, most of them plain, some of every
+// other kind, and some damaged.
 func messyLog(rng *rand.Rand, lines int) []byte {
 	var log []byte
 	ns := int64(1_700_000_000_000_000_000)
@@ -79,7 +79,7 @@ func messyLog(rng *rand.Rand, lines int) []byte {
 	return log
 }
 
-// damage flips bits, cuts, doubles and shuffles pieces.
+// damage flips bits, and cuts, doubles and shuffles pieces.
 func damage(rng *rand.Rand, log []byte) []byte {
 	log = bytes.Clone(log)
 	for range rng.IntN(8) {
@@ -106,7 +106,7 @@ func damage(rng *rand.Rand, log []byte) []byte {
 	return log
 }
 
-func TestBlocksGiveWhatTheReaderGives(t *testing.T) {
+func TestBlockReaderReadsWhatReaderReads(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	rounds := 4000
 	if testing.Short() {

@@ -6,8 +6,8 @@ import (
 	"lull/decode"
 )
 
-// parseConsoleFrame reads the console form from behind the interface name:
-// direction columns, identifier, length in brackets, payload, trailing text.
+// parseConsoleFrame parses the part of the console form after the interface name: direction
+// columns, identifier, length in brackets, payload, and trailing text.
 func parseConsoleFrame(line []byte, i int, f *decode.Frame) (why reason, at int) {
 	if why, i = parseColumns(line, i, f); why != accepted {
 		return why, i
@@ -49,8 +49,8 @@ func parseConsoleFrame(line []byte, i int, f *decode.Frame) (why reason, at int)
 	return parseTail(line, i, f)
 }
 
-// parseColumns reads the columns of `candump -x`: RX or TX, then B or - for the
-// bit rate switch and E or - for the error state indicator.
+// parseColumns parses the columns of `candump -x`: RX or TX, then B or - for the bit rate
+// switch and E or - for the error state indicator.
 func parseColumns(line []byte, i int, f *decode.Frame) (reason, int) {
 	if i+1 >= len(line) || line[i+1] != 'X' || line[i] != 'R' && line[i] != 'T' {
 		return accepted, i
@@ -83,7 +83,7 @@ func parseColumns(line []byte, i int, f *decode.Frame) (reason, int) {
 	return accepted, skipBlanks(line, i)
 }
 
-// parseLength reads [8], CAN FD's [08], or {B}, a length code in hexadecimal.
+// parseLength parses [8], or [08] for CAN FD, or {B}, a length code in hexadecimal.
 func parseLength(line []byte, i int, f *decode.Frame) (length, at int, why reason) {
 	if i == len(line) || line[i] != '[' && line[i] != '{' {
 		return 0, i, lengthMissing
@@ -128,7 +128,7 @@ func parseLength(line []byte, i int, f *decode.Frame) (length, at int, why reaso
 	return length, i, accepted
 }
 
-// consoleRemote ends a line that says "remote request".
+// consoleRemote finishes a line that says "remote request".
 func consoleRemote(line []byte, start, i, length int, f *decode.Frame) (reason, int) {
 	switch {
 	case f.Flags.Has(decode.FD):
@@ -144,8 +144,8 @@ func consoleRemote(line []byte, start, i, length int, f *decode.Frame) (reason, 
 
 var errorWord = []byte("ERRORFRAME")
 
-// parseSpacedBytes reads bytes with blanks between them, up to the line's end
-// or what is no byte but begins a trailing text.
+// parseSpacedBytes parses bytes separated by blanks, up to the end of the line or the
+// beginning of a trailing text.
 func parseSpacedBytes(line []byte, i int, f *decode.Frame) (reason, int) {
 	n := 0
 	for ; i < len(line) && line[i] != '\'' && !bytes.HasPrefix(line[i:], errorWord); i = skipBlanks(line, i) {
@@ -167,7 +167,8 @@ func parseSpacedBytes(line []byte, i int, f *decode.Frame) (reason, int) {
 	return accepted, i
 }
 
-// checkByte accepts a word of two hexadecimal digits and says what another is.
+// checkByte accepts a word of two hexadecimal digits and returns the reason against any
+// other.
 func checkByte(line []byte, start, end int) (reason, int) {
 	word := line[start:end]
 	if bytes.IndexByte(word, '`') >= 0 {
@@ -190,8 +191,8 @@ func checkByte(line []byte, start, end int) (reason, int) {
 	return accepted, end
 }
 
-// parseTail reads what may follow the payload: ERRORFRAME, or the payload as
-// text in quotes (candump -a), which may hold quotes itself.
+// parseTail parses what may follow the payload: ERRORFRAME, or the payload as text in
+// quotes (candump -a), which may contain quotes itself.
 func parseTail(line []byte, i int, f *decode.Frame) (reason, int) {
 	if i == len(line) {
 		return accepted, i
@@ -202,7 +203,7 @@ func parseTail(line []byte, i int, f *decode.Frame) (reason, int) {
 			return quoteOpen, i
 		}
 		for k, c := range line[i:end] {
-			if c < ' ' || c > '~' { // candump writes a dot for these
+			if c < ' ' || c > '~' { // for these candump writes a dot
 				return quoteText, i + k
 			}
 		}

@@ -8,9 +8,10 @@ import (
 	"lull/decode/candump"
 )
 
-// What lies in memory behind a log's last line is what the block before left there:
-// of equal lines it is just the rest of a line that was cut off. It must not be read.
-func TestALastLineThatIsCutIsNotCompletedByTheBlockBefore(t *testing.T) {
+// The memory after the last line of a log contains what an earlier block left there. If all
+// lines are equal, that is just the missing rest of a line that was cut off, and it must not be
+// read.
+func TestACutLastLineIsNotCompletedFromAnEarlierBlock(t *testing.T) {
 	line := []byte("(1700000000.000000) can0 123#1122334455667788\n")
 	whole := bytes.Repeat(line, 600_000/len(line)) // more than two blocks
 	filter := decode.NewFilter(&decode.Map{})
@@ -29,9 +30,9 @@ func TestALastLineThatIsCutIsNotCompletedByTheBlockBefore(t *testing.T) {
 	}
 }
 
-// A dot separates two bytes; behind the last one it is a byte that is missing,
-// whatever follows it.
-func TestADotBehindTheLastByteIsAByteThatIsMissing(t *testing.T) {
+// A dot separates two bytes. After the last byte it means that a byte is missing, whatever
+// follows it.
+func TestADotAfterTheLastByteMeansAMissingByte(t *testing.T) {
 	for _, end := range []string{".", ". ", ".\t", ". R", ".\r"} {
 		r := candump.NewReader(bytes.NewReader([]byte("(1735270588.936508) can0 123#11"+end+"\n")), candump.Options{})
 		for r.Scan() {

@@ -11,24 +11,24 @@ import (
 const (
 	// stampBytes is the width of "(1469439874.299654) ".
 	stampBytes = 20
-	// fastReach is how far past a line's start the fast path may look before it
-	// has found the line's end. A block ends in that much padding.
+	// fastReach is how far beyond the start of a line the fast path may look before it
+	// has found the end of the line. Blocks are padded by that much.
 	fastReach = 128
 )
 
-// knownName is an interface name as it was seen, with the space behind it and
-// those before it but for the first.
+// knownName is an interface name as it appears in a line, together with the space after it
+// and any spaces before it beyond the first.
 type knownName struct {
 	word, mask uint64 // of the eight bytes that end with it
 	size       int
 	index      int // into fastLines.names
 }
 
-// newFastLines makes the scratch of one worker. A nil filter wants every frame.
+// newFastLines returns the state of one worker. A nil filter wants every frame.
 func newFastLines(filter *decode.Filter) *fastLines {
 	f := &fastLines{filter: filter, all: filter == nil}
 	if f.all {
-		return f // the table below is of no use
+		return f // the table below is not needed
 	}
 	for id := range uint32(1 << 11) {
 		text := fmt.Sprintf("%03X#", id)
@@ -41,50 +41,50 @@ func newFastLines(filter *decode.Filter) *fastLines {
 	return f
 }
 
-// noName is a name that no line has.
+// noName is a name that occurs in no line.
 var noName = knownName{word: 1}
 
-// fastLines reads the lines of blocks that are plain frames in log form with
-// absolute stamps of six decimals, which is what nearly every line of nearly
-// every log is. What it reads it reads as parseLine does; everything else it
-// leaves to it. It is one worker's scratch.
+// fastLines parses lines that are plain frames in log form with absolute stamps of six
+// decimals, which is true of nearly every line of nearly every log. Its results are the
+// same as those of parseLine; all other lines it leaves to parseLine. It is the state of
+// one worker.
 type fastLines struct {
 	filter *decode.Filter
-	all    bool // frames are wanted, whatever the filter says
+	all    bool // every frame is wanted, and filter is nil
 
-	// What the line before began with: "(", ten digits and ".", as the words at
-	// 0 and at 4, and what they say in ns.
+	// The beginning of the previous line, which is "(", ten digits and ".", as the words
+	// at 0 and at 4, and its value in ns.
 	front, middle uint64
 	second        int64
 
-	buffer []byte // for the next block's text, nil where there is none yet
-	odd    bool   // the block before has a line for the general path
+	buffer []byte // for the text of the next block, or nil
+	odd    bool   // the current block has a line for the general path
 
 	names     []string    // of this block
-	known     []knownName // the same, as they are looked for
-	knownName             // of the line before
-	other     knownName   // the one before that
+	known     []knownName // the same names, in the form in which they are searched
+	knownName             // name in the previous line
+	other     knownName   // the name before that
 
 	ids    [1 << 13]standardID        // by placeOf
 	wanted [mostWanted + 1]wantedLine // of a stretch
 }
 
-// parse turns a block into items. text is whole lines, its capacity reaches
-// fastReach beyond. The payload of a frame that is not wanted is checked, not
-// read.
+// parse turns a block into items and returns them with the number of lines. text consists
+// of complete lines, and its capacity reaches fastReach beyond its end. The payload of a
+// frame that is not wanted is only checked.
 func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	f.names, f.known = f.names[:0], f.known[:0]
 	f.knownName, f.other, f.odd = noName, noName, false
 	var run openRun
 	lines := uint32(0)
-	alone := 0 // lines to be read without trying a stretch first
+	alone := 0 // number of lines to read before trying a stretch again
 	for rest := text[:len(text)+fastReach]; len(rest) > fastReach; lines++ {
 		if alone > 0 {
 			alone--
 		} else if !f.all {
 			s := f.stretch(rest)
 			if s.lines == 0 {
-				alone = 16 // another form of line, maybe
+				alone = 16 // the lines may have another form
 			} else {
 				items = f.collect(items, &run, rest, s, lines)
 				lines += s.lines
@@ -124,8 +124,8 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			} else if p[8] == '#' {
 				pairs := int32(hexPair[binary.LittleEndian.Uint16(p[:])])<<24 | int32(hexPair[binary.LittleEndian.Uint16(p[2:])])<<16 |
 					int32(hexPair[binary.LittleEndian.Uint16(p[4:])])<<8 | int32(hexPair[binary.LittleEndian.Uint16(p[6:])])
-				// A pair that is none makes it negative; the flag bits are the
-				// general path's to judge.
+				// An invalid pair makes pairs negative. Identifiers with flag bits
+				// are left to the general path.
 				if pairs < 0 || pairs > idMask {
 					goto odd
 				}
@@ -140,8 +140,8 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 			first, second := binary.LittleEndian.Uint64(d[:]), binary.LittleEndian.Uint64(d[8:])
 			digits := 16
 			if d[16] != '\n' || !areHexDigits(first, second) {
-				// The next line's place waits for this one's length, but not where it
-				// is the full one, the commonest.
+				// The place of the next line depends on the length of this one, so
+				// the full length, which is the most common one, is tried first.
 				digits = payloadDigits(first, second)
 				if digits&1 != 0 {
 					goto odd
@@ -160,8 +160,8 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 				goto odd
 			}
 			rest = rest[size:]
-			// A name that appears for the first time is told by the item that it
-			// begins, so that names are told in the order in which they appear.
+			// A name that appears for the first time begins a new item, so that names
+			// are reported in the order of their appearance.
 			near := run.near(f.second, micro) && len(f.names) == names
 			if wanted {
 				if !run.close || !near {
@@ -191,11 +191,11 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 		at := len(text) + fastReach - len(rest)
 		items = append(items, item{kind: itemOdd, line: lines, data: uint64(at)})
 		if len(f.names) > names {
-			// No item tells this name: its next line is the first to do so.
+			// No item reports this name, so its next line must be the first to do so.
 			f.names, f.known = f.names[:names], f.known[:names]
 			f.knownName, f.other = noName, noName
 		}
-		if n := lineEnds(text[at:]); n > 0 { // one item stands for all of these
+		if n := lineEnds(text[at:]); n > 0 { // one item stands for all these empty lines
 			rest = rest[n:]
 			lines += uint32(n - 1)
 		} else if end := bytes.IndexByte(text[at:], '\n'); end >= 0 {
@@ -207,9 +207,8 @@ func (f *fastLines) parse(items []item, text []byte) ([]item, uint32) {
 	return run.end(items), lines
 }
 
-// lineEnd reads what may follow a payload up to the line end, but for a line end
-// alone: a direction, a carriage return. It gives the size without the line end,
-// -1 for anything else.
+// lineEnd parses what may stand between a payload and the line end: a direction and a
+// carriage return. It returns its size, or -1 for anything else.
 func lineEnd(b *[4]byte) (size int, flag decode.Flags) {
 	if b[0] == ' ' {
 		switch b[1] {
@@ -231,8 +230,8 @@ func lineEnd(b *[4]byte) (size int, flag decode.Flags) {
 	return -1, 0
 }
 
-// newSecond reads what comes before the point of a stamp that differs from the
-// one of the line before.
+// newSecond parses the part of a stamp before the point, if it differs from that of the
+// previous line.
 func (f *fastLines) newSecond(b *[fastReach]byte) bool {
 	front, middle := binary.LittleEndian.Uint64(b[:]), binary.LittleEndian.Uint64(b[4:])
 	high := front>>8 | middle>>32<<56 // the first eight digits
@@ -248,9 +247,9 @@ func (f *fastLines) newSecond(b *[fastReach]byte) bool {
 	return true
 }
 
-// newName finds the interface name behind the stamp, which is not the one of the
-// line before, among those of the block, or takes it up. False where it is not
-// one that a word holds, with the spaces around it.
+// newName looks up an interface name that differs from that of the previous line among the
+// names of the block, or adds it. It returns false if the name and the spaces around it do
+// not fit into a word.
 func (f *fastLines) newName(b *[fastReach]byte) bool {
 	if f.other.is(b) {
 		f.knownName, f.other = f.other, f.knownName
@@ -284,10 +283,10 @@ func (f *fastLines) newName(b *[fastReach]byte) bool {
 	return true
 }
 
-// is tells whether this is the name behind a stamp.
+// is reports whether this is the name in a line.
 func (k *knownName) is(b *[fastReach]byte) bool {
 	return binary.LittleEndian.Uint64(b[stampBytes-8+k.size&15:])&k.mask == k.word
 }
 
-// mostBlockNames bounds the search; a log of noise has more, and is slow.
+// mostBlockNames bounds the search. Only garbage has more names, and is slow to read.
 const mostBlockNames = 64

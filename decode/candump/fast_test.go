@@ -7,9 +7,9 @@ import (
 	"lull/decode"
 )
 
-// BenchmarkFastLines parses one block of plain lines again and again: the cost of
-// a line without reading, merging or decoding it. The lines are those of a car's
-// bus: sixty identifiers, each with a length of its own, most of eight bytes.
+// BenchmarkFastLines parses a block of plain lines again and again. It measures the cost of
+// parsing a line, without reading, merging and decoding. The lines are typical of a car's bus:
+// sixty identifiers, each with a length of its own, most with eight bytes.
 func BenchmarkFastLines(b *testing.B) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	var text []byte

@@ -12,7 +12,7 @@ import (
 	"lull/decode"
 )
 
-// filterOf makes a filter that wants frames of these 11-bit identifiers.
+// filterOf returns a filter that wants frames with these 11-bit identifiers.
 func filterOf(ids ...uint32) *decode.Filter {
 	m := &decode.Map{}
 	for _, id := range ids {
@@ -21,14 +21,14 @@ func filterOf(ids ...uint32) *decode.Filter {
 	return decode.NewFilter(m)
 }
 
-// An interface whose first line is rejected is told with its first good one, also
-// where that line is passed over.
-func TestAnInterfaceThatBeginsWithABadLineIsToldWithItsFirstGoodOne(t *testing.T) {
+// An interface whose first line is rejected is reported with its first good line, even if the
+// frame of that line is skipped.
+func TestAnInterfaceThatBeginsWithABadLineIsReportedWithItsFirstGoodOne(t *testing.T) {
 	for _, bad := range []string{"(1700000000.000002) can1 123#1\n", "(1700000000.000002) can1 800#11\n", "(1700000000.000002) can1 123#11 X\n"} {
 		log := "(1700000000.000001) can0 123#11\n" + bad +
 			"(1700000000.000003) can0 123#11\n(1700000000.000004) can1 123#11\n(1700000000.000005) can2 123#11\n"
-		// The first block settles what the stamps are; the second one is read the
-		// fast way.
+		// The first block settles what the stamps mean; the second is read by the fast
+		// path.
 		first := bytes.Repeat([]byte("(1700000000.000000) can0 123#11\n"), 10)
 		b := newBlockReader(bytes.NewReader(append(first, log...)), Options{}, &decode.Filter{}, 1, len(first))
 		for b.Scan() {
@@ -39,7 +39,7 @@ func TestAnInterfaceThatBeginsWithABadLineIsToldWithItsFirstGoodOne(t *testing.T
 	}
 }
 
-// wanted tells whether a frame is to be read. Error and remote frames are not:
+// wanted reports whether a frame is to be read. Error and remote frames are not:
 // they carry no samples.
 func wanted(filter *decode.Filter, f *decode.Frame) bool {
 	switch {
@@ -51,8 +51,8 @@ func wanted(filter *decode.Filter, f *decode.Frame) bool {
 	return filter.WantsStandard(f.ID)
 }
 
-// closeTogether tells whether frames may be told by Skipped, and so that before them
-// is one.
+// closeTogether reports whether frames are close enough to each other and to the frame before
+// them to be counted in Skipped.
 func closeTogether(frames []decode.Frame) bool {
 	for i := range frames[1:] {
 		if frames[i+1].Time < frames[i].Time {
@@ -62,15 +62,14 @@ func closeTogether(frames []decode.Frame) bool {
 	return frames[len(frames)-1].Time-frames[0].Time < decode.PassedStep
 }
 
-// unskipped is the frame as a reader gives it that passes over none.
+// unskipped returns the frame as a reader without a filter returns it.
 func unskipped(f *decode.Frame) decode.Frame {
 	g := *f
 	g.Skipped = 0
 	return g
 }
 
-// Frames that are passed over are counted, and their interfaces told, as if they
-// were read.
+// Skipped frames are counted, and their interfaces reported, as if they were read.
 func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	rounds := 4000
@@ -128,8 +127,8 @@ func TestFilteredBlocksCountWhatTheReaderCounts(t *testing.T) {
 	}
 }
 
-// FuzzBlocks holds that whatever follows a sound line is counted by blocks of any
-// size as by the Reader, with frames passed over and without.
+// FuzzBlocks checks that whatever follows a good line is counted alike by the Reader and by a
+// BlockReader with blocks of any size, with and without skipped frames.
 func FuzzBlocks(f *testing.F) {
 	first := bytes.Repeat([]byte("(1700000000.000000) can0 123#11\n"), 8)
 	for _, c := range goodLines {
@@ -139,7 +138,7 @@ func FuzzBlocks(f *testing.F) {
 		f.Add([]byte("(1700000000.000001) can1 001#1122\n"+c.line+"\n(1700000000.000002) can2 00112233#\n"), uint8(0))
 	}
 	f.Add([]byte("(1700000000.000002) can1 123#1\n(1700000000.000003) can0 123#\n(1700000000.000004) can1 123#\n"), uint8(250))
-	// The first block settles what the stamps are, the others go the fast way.
+	// The first block settles what the stamps mean; the others are read by the fast path.
 	filters := []*decode.Filter{nil, {}, filterOf(1, 0x103)}
 	f.Fuzz(func(t *testing.T, text []byte, size uint8) {
 		log := append(bytes.Clone(first), text...)

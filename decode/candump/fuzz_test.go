@@ -11,9 +11,9 @@ import (
 	"lull/decode"
 )
 
-// FuzzReader holds that no input makes the reader panic or miscount, that the
-// result is the same whatever pieces the input comes in, and that every frame
-// given out is one that a bus can carry.
+// FuzzReader checks that no input makes the reader panic or miscount, that the result does not
+// depend on the pieces in which the input arrives, and that every frame returned is one that a
+// bus can carry.
 func FuzzReader(f *testing.F) {
 	for _, c := range goodLines {
 		f.Add([]byte(c.line+"\n"+c.line), uint8(0))
@@ -66,8 +66,8 @@ func checkFrame(t *testing.T, f *decode.Frame) {
 	}
 }
 
-// FuzzRoundTrip holds that whatever the reader accepts in log form it reads
-// again, alike, from what AppendFrame writes.
+// FuzzRoundTrip checks that every frame that the reader accepts in log form is read back as the
+// same frame after AppendFrame has written it.
 func FuzzRoundTrip(f *testing.F) {
 	for _, c := range goodLines {
 		f.Add([]byte(c.line))

@@ -7,11 +7,11 @@ import (
 	"lull/decode"
 )
 
-// Info gives what was counted so far, with the remarks that follow from it:
-// rejected_lines, cut_short, frames_dropped (its Count is the number of frames),
-// no_times and stamps_read_as. The caller owns it. Frames that are held back are
-// counted when it is clear how they are read, which is before Scan gives the
-// first of them. At most 1,024 interfaces are named.
+// Info returns what was counted so far, with the resulting remarks: rejected_lines,
+// cut_short, frames_dropped (whose Count is the number of frames), no_times and
+// stamps_read_as. The caller owns the result. Frames that are held back are counted once
+// the meaning of their stamps is clear, which is before Scan returns the first of them. At
+// most 1,024 interfaces are named.
 func (r *Reader) Info() decode.Info {
 	info := r.info
 	info.Stamps = r.settled
@@ -27,7 +27,7 @@ func (r *Reader) Info() decode.Info {
 	if r.cutLine > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkCutShort, Count: 1, Line: r.cutLine,
-			Text: "the log ends within its last line; what comes before is read",
+			Text: "the log ends within its last line; everything before it was read",
 		})
 	}
 	if r.dropLine > 0 {
@@ -36,7 +36,7 @@ func (r *Reader) Info() decode.Info {
 	if r.settled == decode.StampsNone {
 		add(decode.Remark{
 			Code: decode.RemarkNoTimes, Count: info.Accepted, Line: 1,
-			Text: "no line has a time stamp, so nothing can be measured; record with candump -l, or with -t a",
+			Text: "no line has a time stamp, so nothing can be measured; record with candump -l or candump -t a",
 		})
 	}
 	if text := r.stampsText(); text != "" {
@@ -45,49 +45,53 @@ func (r *Reader) Info() decode.Info {
 	return info
 }
 
-// DroppedRemark says that frames were lost while recording: how many, by the log's
-// lines that say so, of which line is the first.
+// DroppedRemark returns the remark that frames were lost while recording, as reported by
+// the given number of lines of the log, of which line is the first.
 func DroppedRemark(line, frames, lines int64) decode.Remark {
 	return decode.Remark{
 		Code: decode.RemarkFramesDropped, Count: frames, Line: line,
-		Text: fmt.Sprintf("%s lost while recording, by the log's own count in %s",
+		Text: fmt.Sprintf("%s lost while recording, according to %s of the log",
 			decode.Counted(frames, "frame was", "frames were"), decode.Counted(lines, "line", "lines")),
 	}
 }
 
-// rejectedText sums up why lines were rejected, the commonest reason first.
+// rejectedText says why lines were rejected, the most common reason first.
 func (r *Reader) rejectedText() string {
 	why := decode.ByReason(r.reasons[:], func(i int) string { return reason(i).String() })
 	return decode.Counted(r.info.Rejected, "line was", "lines were") + " rejected: " + why
 }
 
-// stampsText says how small stamps were read and how to have it otherwise.
+// stampsText says what small time stamps were taken to mean, why, and how to change it.
 func (r *Reader) stampsText() string {
 	if r.small == 0 {
 		return ""
 	}
-	meaning := map[decode.Stamps]string{
-		decode.StampsAbsolute: "as seconds since 1970",
-		decode.StampsZero:     "as zero-based, seconds since the log's own start",
-		decode.StampsDelta:    "as delta, seconds since the line before",
-	}[r.settled]
-	switch {
-	case meaning == "":
+	text := "the time stamps are taken as "
+	switch r.settled {
+	case decode.StampsAbsolute:
+		text += sinceEpoch
+	case decode.StampsZero:
+		text += sinceStart
+	case decode.StampsDelta:
+		text += sincePrevious
+	default:
 		return ""
-	case r.forced != decode.StampsUnknown:
-		return fmt.Sprintf("small time stamps are read %s, as --stamps %s asks", meaning, r.forced)
-	case r.settled == decode.StampsDelta:
-		return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
-			meaning, decode.Counted(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
 	}
-	return fmt.Sprintf("small time stamps are read %s: of the first %s %s smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
-		meaning, decode.Counted(int64(r.kinds[stampSmall]), "stamp", "stamps"), r.fewerText())
+	if r.forced != decode.StampsUnknown {
+		return fmt.Sprintf("%s, as --stamps %s asks", text, r.forced)
+	}
+	share, other, means := "at most", decode.StampsDelta, sincePrevious
+	if r.settled == decode.StampsDelta {
+		share, other, means = "more than", decode.StampsZero, sinceStart
+	}
+	if total := r.kinds[stampSmall]; total > 1 {
+		text += fmt.Sprintf(", because %s one in ten is smaller than the one before (%d of the first %d)", share, r.fewer, total)
+	}
+	return fmt.Sprintf("%s; use --stamps %s if they are %s", text, other, means)
 }
 
-// fewerText is "3 are", "1 is".
-func (r *Reader) fewerText() string {
-	if r.fewer == 1 {
-		return "1 is"
-	}
-	return fmt.Sprintf("%d are", r.fewer)
-}
+const (
+	sinceEpoch    = "seconds since 1970"
+	sinceStart    = "seconds since the start of the log"
+	sincePrevious = "seconds since the previous line"
+)

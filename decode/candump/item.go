@@ -6,16 +6,17 @@ import (
 	"lull/decode"
 )
 
-// item is what the fast path makes of a line, or of several lines whose frames are
-// passed over. Items go from one core to another, so they are small.
+// item is the result of the fast path for a line, or for several lines whose frames are
+// skipped. Items travel between cores, so they are small.
 type item struct {
-	time int64  // of the frame; itemPassed: of the first one
-	data uint64 // the payload, its first byte lowest; itemPassed: the time of the last
-	// frame; itemOdd: where the line begins in the block
+	time int64 // of the frame; for itemPassed, of the first frame
+	// data is the payload, its first byte lowest; for itemPassed the time of the last
+	// frame; for itemOdd the offset of the line in the block.
+	data uint64
 	id   uint32
-	line uint32 // in the block, from 0; itemPassed: the first one's
-	n    uint32 // frames passed over; itemFrame: as decode.Frame.Skipped
-	bus  uint8  // index into the block's names; itemPassed: the first frame's
+	line uint32 // in the block, from 0; for itemPassed, that of the first frame
+	n    uint32 // skipped frames; for itemFrame, as decode.Frame.Skipped
+	bus  uint8  // index into the block's names; for itemPassed, that of the first frame
 	flag uint8  // decode.Flags
 	len  uint8
 	kind itemKind
@@ -29,30 +30,29 @@ const (
 	itemOdd                    // a line that the general path must read
 )
 
-// openRun is a run of frames passed over that the next line may lengthen, and the
-// stamp of the line before it. The stamp is kept as it is written, and worked out
-// when the run ends.
+// openRun is a run of skipped frames that the next line may extend, and the stamp of the
+// previous line. The stamp is kept as it is written and converted when the run ends.
 type openRun struct {
-	n      uint32 // frames, 0 where no run is open
-	from   uint32 // the first one's line
-	bus    uint8  // its interface, as item.bus
-	close  bool   // each lies near the line before it, the first one too
-	first  int64  // its time
-	second int64  // of the line before, in ns
-	micro  uint64 // the rest of its stamp, first digit highest; 0 where there is none
+	n      uint32 // number of frames, or 0 if no run is open
+	from   uint32 // line of the first frame
+	bus    uint8  // interface of the first frame, as item.bus
+	close  bool   // each frame is near the line before it, including the first
+	first  int64  // time of the first frame
+	second int64  // seconds of the previous line's stamp, in ns
+	micro  uint64 // the rest of that stamp, first digit highest; 0 if there is none
 }
 
-// take notes that the line before was read, and that it lengthens the run by n.
+// take notes the stamp of the line just read, which extends the run by n frames.
 func (r *openRun) take(n uint32, second int64, micro uint64) {
 	r.n, r.second, r.micro = r.n+n, second, micro
 }
 
-// begin begins a run with a line.
+// begin begins a run with a line, without counting its frame yet.
 func (r *openRun) begin(line uint32, bus int, close bool, second int64, micro uint64) {
 	r.n, r.from, r.bus, r.close, r.first = 0, line, uint8(bus), close, second+nanoseconds(micro)
 }
 
-// end ends the run, if one is open, with an item of its own.
+// end ends the run, if one is open, and appends its item.
 func (r *openRun) end(items []item) []item {
 	if r.n == 0 {
 		return items
@@ -64,17 +64,17 @@ func (r *openRun) end(items []item) []item {
 
 func (r *openRun) last() int64 { return r.second + nanoseconds(r.micro) }
 
-// near tells whether a line of this stamp lies in the same tenth of a second as
-// the one before it, and not before it: nothing can come of the time between.
+// near reports whether a line with this stamp lies in the same tenth of a second as the
+// previous line, and not before it, so that the time between the two cannot matter.
 func (r *openRun) near(second int64, micro uint64) bool {
 	return second == r.second && micro >= r.micro && (micro^r.micro)>>56 == 0
 }
 
-// goesOn tells whether a frame of this stamp may lengthen the run.
+// goesOn reports whether a frame with this stamp may extend the run.
 func (r *openRun) goesOn(second int64, micro uint64) bool {
 	step := second + nanoseconds(micro) - r.last()
 	return step >= 0 && step < decode.PassedStep
 }
 
-// stampOf gives the stamp of the line at the start of text from its point on.
+// stampOf returns the stamp of the line at the start of text, from after its point.
 func stampOf(text []byte) uint64 { return binary.BigEndian.Uint64(text[12:]) }

@@ -2,10 +2,10 @@ package candump
 
 import "lull/decode"
 
-// judge decides what the stamp of the frame in r.frame means. It tells whether
-// the frame is to be given out now; otherwise it is held back or rejected.
+// judge decides what the stamp of the frame in r.frame means. It reports whether the frame
+// is to be returned now; otherwise the frame was held back or rejected.
 func (r *Reader) judge(s stamp) bool {
-	kind := r.read(s.kind)
+	kind := r.meaning(s.kind)
 	if r.settled == decode.StampsUnknown {
 		switch {
 		case s.kind == stampNone && r.small != 0:
@@ -41,9 +41,9 @@ func (r *Reader) judge(s stamp) bool {
 	return true
 }
 
-// read tells how a stamp of this kind is read, StampsUnknown where it takes more
-// stamps to tell.
-func (r *Reader) read(k stampKind) decode.Stamps {
+// meaning returns what a stamp of this kind means, or StampsUnknown if it takes more stamps
+// to tell.
+func (r *Reader) meaning(k stampKind) decode.Stamps {
 	switch {
 	case k == stampNone:
 		return decode.StampsNone
@@ -57,7 +57,7 @@ func (r *Reader) read(k stampKind) decode.Stamps {
 	return decode.StampsUnknown
 }
 
-// fits tells whether a stamp is of the log's settled kind.
+// fits returns accepted if a stamp is of the log's settled kind, else the reason why not.
 func (r *Reader) fits(s stamp, kind decode.Stamps) reason {
 	switch {
 	case r.settled == decode.StampsNone && s.kind != stampNone:
@@ -76,7 +76,7 @@ func (r *Reader) fits(s stamp, kind decode.Stamps) reason {
 	return stampOtherKind
 }
 
-// tick moves the clock of a delta log; false where it would overflow.
+// tick advances the clock of a delta log. It returns false if that would overflow.
 func (r *Reader) tick(ns int64) bool {
 	if r.clock+ns < 0 {
 		return false
@@ -85,7 +85,7 @@ func (r *Reader) tick(ns int64) bool {
 	return true
 }
 
-// passTime lets time go on over a rejected line in a delta log.
+// passTime advances the time of a delta log by the stamp of a rejected line.
 func (r *Reader) passTime(s stamp) {
 	if s.kind != stampSmall {
 		return
@@ -98,9 +98,9 @@ func (r *Reader) passTime(s stamp) {
 	}
 }
 
-// hold keeps the frame until there are enough to judge. Where the first stamp is
-// small and those after it are not, the first was damaged: it is enough that the
-// others outnumber it.
+// hold holds the frame back until there are enough to judge. If the first stamp is small
+// and later ones are not, the first one was damaged; the log is settled as soon as the
+// others outnumber the small ones.
 func (r *Reader) hold(s stamp) bool {
 	if s.kind == stampSmall {
 		if s.ns < r.last {
@@ -126,7 +126,7 @@ func (r *Reader) hold(s stamp) bool {
 	return false
 }
 
-// rejectHeld rejects frames without stamps that came before the first stamp.
+// rejectHeld rejects the frames without a stamp that came before the first stamp.
 func (r *Reader) rejectHeld() {
 	for i := range r.held {
 		r.reject(r.held[i].frame.Line, 1, stampMissing)
@@ -134,7 +134,7 @@ func (r *Reader) rejectHeld() {
 	r.held, r.kinds[stampNone] = r.held[:0], 0
 }
 
-// settle judges the log by the frames held back.
+// settle decides what the log's stamps mean by the frames held back.
 func (r *Reader) settle() {
 	switch {
 	case len(r.held) == 0:
@@ -147,8 +147,8 @@ func (r *Reader) settle() {
 	}
 }
 
-// settleAs readies the frames held back whose stamps are of the kind and rejects
-// the others.
+// settleAs accepts the frames held back whose stamps are of the given kind and rejects the
+// others.
 func (r *Reader) settleAs(kind stampKind, settled decode.Stamps) {
 	r.settled = settled
 	if kind != stampSmall {

@@ -12,7 +12,7 @@ import (
 	"lull/decode"
 )
 
-// readAll reads a whole log; it fails the test where the counts do not add up.
+// readAll reads a whole log. It fails the test if the counts do not add up.
 func readAll(t testing.TB, r io.Reader, o Options) ([]decode.Frame, decode.Info, error) {
 	t.Helper()
 	reader := NewReader(r, o)
@@ -40,7 +40,7 @@ func remark(info decode.Info, code string) (decode.Remark, bool) {
 	return decode.Remark{}, false
 }
 
-// frame builds what a line is expected to give; the payload is hexadecimal.
+// frame returns the frame that a line is expected to give. The payload is hexadecimal.
 func frame(time int64, bus string, id uint32, flags decode.Flags, payload string) decode.Frame {
 	f := decode.Frame{Time: time, Line: 1, Bus: bus, ID: id, Flags: flags}
 	b, err := hexadecimal.DecodeString(payload)
@@ -66,8 +66,8 @@ const (
 
 // Sources: [S] lines quoted in the documentation of the socketcan crates 1.3.0
 // and 4.0.0; [L] derived from the print and parse patterns in lib.c, lib.h and
-// candump.c of linux-can/can-utils, commit 95aae6bf; [C] no source, what an
-// editor, a terminal or another tool does to such lines.
+// candump.c of linux-can/can-utils, commit 95aae6bf; [C] no source: what editors, terminals
+// and other tools do to such lines.
 var goodLines = []struct {
 	source, line string
 	want         decode.Frame
@@ -149,7 +149,7 @@ func TestLinesThatCandumpWritesAreRead(t *testing.T) {
 	}
 }
 
-// In each line the mark § stands before the byte where it goes wrong.
+// In each line the mark § is placed before the byte at which parsing fails.
 var badLines = []struct {
 	line string
 	why  reason
@@ -313,7 +313,7 @@ func TestBadLinesAreRejectedAtTheirPlace(t *testing.T) {
 	}
 }
 
-func TestEveryReasonIsWorded(t *testing.T) {
+func TestEveryReasonHasAText(t *testing.T) {
 	seen := make(map[string]bool)
 	for why, text := range reasonText {
 		if text == "" || seen[text] {

@@ -3,18 +3,18 @@ package candump
 import "unicode/utf8"
 
 const (
-	mostNames  = 1024 // interned names; a car has a handful, garbage has many
+	mostNames  = 1024 // interned names; a car has a handful, but garbage has many
 	mostInName = 64   // bytes; Linux allows 15
 )
 
-// names turns interface names into strings, equal ones into the same string.
+// names interns interface names.
 type names struct {
-	recent [4]string // tried first: nearly every log has fewer interfaces
+	recent [4]string // the first names, compared before all others: most logs have no more
 	all    map[string]string
 }
 
-// intern returns the name as a string. Only a name seen for the first time, or
-// one beyond the number of names that are kept, is allocated and checked.
+// intern returns the name as a string. It checks and allocates only a name that it sees for
+// the first time, or that is not kept because there are too many.
 func (n *names) intern(b []byte) (string, reason) {
 	for i := range n.recent {
 		if n.recent[i] == string(b) && len(b) > 0 {

@@ -2,8 +2,8 @@ package candump
 
 import "bytes"
 
-// blankColours overwrites ANSI colour codes (candump -c) with blanks, so that
-// columns stay what they are in the file. It tells whether there were any.
+// blankColours overwrites ANSI colour codes (candump -c) with blanks, so that columns stay
+// the same as in the file. It reports whether there were any.
 func blankColours(line []byte) bool {
 	found := false
 	for i := 0; i < len(line); i++ {
@@ -26,7 +26,7 @@ func blankColours(line []byte) bool {
 	return found
 }
 
-// noTextAt finds the first byte that no text log has, or -1.
+// noTextAt returns the index of the first byte that does not occur in text, or -1.
 func noTextAt(line []byte) int {
 	for i, c := range line {
 		if c < ' ' && c != '\t' && c != '\r' && c != 0x1B && c != '\f' && c != '\v' {
@@ -36,7 +36,7 @@ func noTextAt(line []byte) int {
 	return -1
 }
 
-// errorWords begin the lines that `candump -e` prints below an error frame
+// errorWords are the beginnings of the lines that `candump -e` prints below an error frame
 // (snprintf_can_error_frame in lib.c).
 var errorWords = [][]byte{
 	[]byte("tx-timeout"), []byte("lost-arbitration"), []byte("controller-problem"),
@@ -44,9 +44,9 @@ var errorWords = [][]byte{
 	[]byte("bus-off"), []byte("bus-error"), []byte("restarted-after-bus-off"), []byte("error-counter-tx-rx"),
 }
 
-// isContinuation tells whether an indented text belongs to the error frame above
-// it. candump indents with a tab; where an editor made blanks of it the words
-// tell.
+// isContinuation reports whether an indented text belongs to the error frame above it.
+// candump indents with a tab. If an editor has replaced it by blanks, the first words
+// decide.
 func isContinuation(indent, text []byte) bool {
 	if bytes.IndexByte(indent, '\t') >= 0 {
 		return true
@@ -62,11 +62,11 @@ func isContinuation(indent, text []byte) bool {
 	return false
 }
 
-// dropCount reads the number from a line such as
+// dropCount parses the number in a line such as
 //
 //	DROPCOUNT: dropped 5 CAN frames on 'can0' socket (total drops 5)
 //
-// at is where it went wrong, -1 where it did not.
+// at is the place where parsing failed, or -1.
 func dropCount(text []byte) (n int64, at int) {
 	const before = "DROPCOUNT: dropped "
 	if !bytes.HasPrefix(text, []byte(before)) {

@@ -20,7 +20,7 @@ import (
 	"lull/pkg/source"
 )
 
-// soundLog is a log of which every line is a frame.
+// soundLog returns a log in which every line is a frame.
 func soundLog(rng *rand.Rand, lines int) []byte {
 	var log []byte
 	f := decode.Frame{Time: 1_700_000_000_000_000_000, Bus: "can0", Len: 8}
@@ -35,9 +35,9 @@ func soundLog(rng *rand.Rand, lines int) []byte {
 	return log
 }
 
-// Of a damaged packed log every line that came out is counted once, both readers
-// tell the same of it and end with the damage; where it was cut, every whole line
-// before the cut is read.
+// Every line that comes out of a damaged packed log is counted once. Both readers report the
+// same and end with the damage. If the file was cut, every complete line before the cut is
+// read.
 func TestDamagedPackedLogsAreCountedInFull(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 9))
 	plain := soundLog(rng, 4000)
@@ -68,7 +68,7 @@ func TestDamagedPackedLogsAreCountedInFull(t *testing.T) {
 	cutShort, damaged := 0, 0
 	for round := range rounds {
 		data := bytes.Clone(packed[round%len(packed)])
-		at := 6 + rng.IntN(len(data)-6) // behind what the packing is recognised by
+		at := 6 + rng.IntN(len(data)-6) // after the bytes by which the packing is recognised
 		cut := round%2 == 0
 		if cut {
 			data = data[:at]
@@ -78,7 +78,7 @@ func TestDamagedPackedLogsAreCountedInFull(t *testing.T) {
 		open := func() *source.Reader {
 			in, err := source.Open(source.Input{Path: source.Stdin}, bytes.NewReader(data))
 			if errors.Is(err, source.ErrPacking) {
-				return nil // a head that asks for what is not read
+				return nil // a head that requires something unsupported
 			}
 			if err != nil {
 				t.Fatal(err)

@@ -2,7 +2,7 @@ package candump
 
 import "lull/decode"
 
-// hex gives the value of a hexadecimal digit of either case, 0xFF for others.
+// hex maps a hexadecimal digit of either case to its value, and other bytes to 0xFF.
 var hex = func() (t [256]uint8) {
 	for i := range t {
 		t[i] = 0xFF
@@ -19,17 +19,17 @@ var hex = func() (t [256]uint8) {
 const (
 	errorBit = 0x20000000 // CAN_ERR_FLAG of linux/can.h
 	idMask   = 0x1FFFFFFF
-	// Flags digit of a CAN FD frame in log form, CANFD_* of linux/can.h.
+	// Bits of the flags digit of a CAN FD frame in log form, CANFD_* of linux/can.h.
 	fdBRS = 1
 	fdESI = 2
 	fdFDF = 4
 )
 
-// parseLine reads one line without its line end into f. It keeps no state but
-// the interned interface names, so that lines may be parsed in any order. f.Time
-// is the stamp as it stands in the line and f.Line is left 0; what the stamps of
-// a log mean is the reader's to judge. Of a rejected line column is the byte,
-// from 1, where it went wrong, and the stamp is given where that much was whole.
+// parseLine parses one line, without its line end, into f. It keeps no state other than the
+// interned interface names, so lines may be parsed in any order. It sets f.Time to the
+// stamp as written, whose meaning the Reader decides, and leaves f.Line 0. For a rejected
+// line, column is the byte, from 1, at which parsing failed, and s is the stamp if that
+// part of the line was good.
 func parseLine(line []byte, f *decode.Frame, names *names) (s stamp, why reason, column int) {
 	*f = decode.Frame{}
 	i := skipBlanks(line, 0)
@@ -79,7 +79,7 @@ func parseLine(line []byte, f *decode.Frame, names *names) (s stamp, why reason,
 	return s, accepted, 0
 }
 
-// noFrame words a line that ends before there is a frame.
+// noFrame returns the reason and the place of the error in a line that ends before a frame.
 func noFrame(name []byte, start, end int, s stamp) (reason, int) {
 	switch {
 	case len(name) == 0 && s.kind == stampNone:
@@ -97,7 +97,7 @@ func noFrame(name []byte, start, end int, s stamp) (reason, int) {
 	return frameMissing, end
 }
 
-// setID checks the identifier in line[start:end] and sets it and its kind.
+// setID checks the identifier in line[start:end] and sets it and its flags in f.
 func setID(line []byte, start, end int, id uint32, f *decode.Frame) (reason, int) {
 	switch end - start {
 	case 3:
@@ -123,14 +123,14 @@ func setID(line []byte, start, end int, id uint32, f *decode.Frame) (reason, int
 	return accepted, end
 }
 
-// isXL tells whether the five digits before line[i] begin a CAN XL frame in log
-// form, such as 45123#81:00:12345678#1122.
+// isXL reports whether the five digits before line[i] are the beginning of a CAN XL frame
+// in log form, such as 45123#81:00:12345678#1122.
 func isXL(line []byte, i int) bool {
 	return i+3 < len(line) && line[i] == '#' && hex[line[i+1]] != 0xFF && hex[line[i+2]] != 0xFF && line[i+3] == ':'
 }
 
-// parseLogFrame reads what follows the first # of the log form. Like the
-// functions below it returns where it stopped, or where it went wrong.
+// parseLogFrame parses what follows the first # in the log form. Like the functions below,
+// it returns the place where it stopped, or where parsing failed.
 func parseLogFrame(line []byte, i int, f *decode.Frame) (why reason, at int) {
 	switch {
 	case i < len(line) && line[i] == '#':
@@ -149,8 +149,8 @@ func parseLogFrame(line []byte, i int, f *decode.Frame) (why reason, at int) {
 	return parseDirection(line, i, f)
 }
 
-// parseFD reads flags digit and bytes of a CAN FD frame. can-utils before 2025
-// wrote the flags without the FD bit, so that bit says nothing.
+// parseFD parses the flags digit and the bytes of a CAN FD frame. It ignores the FD bit of
+// the flags, since can-utils before 2025 did not set it.
 func parseFD(line []byte, i int, f *decode.Frame) (reason, int) {
 	if f.Flags.Has(decode.Error) {
 		return errorFrameKind, i - 1
@@ -185,7 +185,7 @@ var fdLengths = [decode.MaxPayload + 1]bool{
 	12: true, 16: true, 20: true, 24: true, 32: true, 48: true, 64: true,
 }
 
-// parseRemote reads the length of a remote request after its R.
+// parseRemote parses the length of a remote request after its R.
 func parseRemote(line []byte, i int, f *decode.Frame) (reason, int) {
 	if f.Flags.Has(decode.Error) {
 		return errorFrameKind, i - 1
@@ -202,7 +202,7 @@ func parseRemote(line []byte, i int, f *decode.Frame) (reason, int) {
 	return parseLengthCode(line, i, f)
 }
 
-// parseBytes reads pairs of digits, which may have a dot between them.
+// parseBytes parses pairs of digits, which may be separated by dots.
 func parseBytes(line []byte, i int, f *decode.Frame, most int) (reason, int) {
 	n := 0
 	for i+1 < len(line) {
@@ -236,7 +236,7 @@ func parseBytes(line []byte, i int, f *decode.Frame, most int) (reason, int) {
 	return notHex, i
 }
 
-// parseLengthCode reads a raw length code such as _E behind a frame.
+// parseLengthCode parses an optional raw length code, such as _E, after a frame.
 func parseLengthCode(line []byte, i int, f *decode.Frame) (reason, int) {
 	if i == len(line) || line[i] != '_' {
 		return accepted, i
@@ -251,7 +251,7 @@ func parseLengthCode(line []byte, i int, f *decode.Frame) (reason, int) {
 	return accepted, i + 2
 }
 
-// parseDirection reads the optional R or T of `candump -x` at a line's end.
+// parseDirection parses the optional R or T of `candump -x` at the end of a line.
 func parseDirection(line []byte, i int, f *decode.Frame) (reason, int) {
 	if i < len(line) && line[i] > ' ' {
 		return afterFrame, i
@@ -271,7 +271,7 @@ func parseDirection(line []byte, i int, f *decode.Frame) (reason, int) {
 	return atEnd(line, i+1)
 }
 
-// atEnd accepts a line of which only blanks are left.
+// atEnd accepts a line if only blanks are left of it.
 func atEnd(line []byte, i int) (reason, int) {
 	if i = skipBlanks(line, i); i < len(line) {
 		return afterFrame, i

@@ -14,7 +14,7 @@ import (
 	"lull/decode"
 )
 
-// anyFrame draws a frame of every kind that a log can hold.
+// anyFrame draws a frame of any kind that a log can contain.
 func anyFrame(t *rapid.T) decode.Frame {
 	f := decode.Frame{
 		Time: rapid.Int64Range(0, mostSeconds*1_000_000_000).Draw(t, "time"),
@@ -61,8 +61,8 @@ func TestAnyFrameReadsBackAsItWasWritten(t *testing.T) {
 	})
 }
 
-// consoleLine writes a frame as `candump -ta -x -8` does, with -a where quoted;
-// from the print patterns of lib.c and candump.c, not by means of the package.
+// consoleLine returns a frame as `candump -ta -x -8` prints it, with -a if quoted. It follows
+// the print patterns of lib.c and candump.c and does not use the package.
 func consoleLine(f *decode.Frame, quoted bool) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, " (%010d.%09d)  %6s", f.Time/1_000_000_000, f.Time%1_000_000_000, f.Bus)
@@ -115,7 +115,7 @@ func consoleLine(f *decode.Frame, quoted bool) string {
 	return b.String() + "\n"
 }
 
-func TestConsoleFormReadsAsTheFrameThatWasPrinted(t *testing.T) {
+func TestConsoleFormIsReadAsTheFrameThatWasPrinted(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		want := anyFrame(rt)
 		want.Line = 1
@@ -161,7 +161,7 @@ func damagedLog(t *rapid.T) string {
 	return strings.Join(rapid.SliceOfN(line, 0, 30).Draw(t, "log"), "")
 }
 
-func TestResultsDoNotDependOnThePiecesRead(t *testing.T) {
+func TestResultsDoNotDependOnThePiecesOfTheInput(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		log := damagedLog(rt)
 		o := Options{Stamps: rapid.SampledFrom([]decode.Stamps{decode.StampsUnknown, decode.StampsZero, decode.StampsDelta, decode.StampsAbsolute}).Draw(rt, "stamps")}
@@ -182,7 +182,7 @@ func TestResultsDoNotDependOnThePiecesRead(t *testing.T) {
 	})
 }
 
-// pieces is a reader that gives a text in pieces of one size.
+// pieces is a reader that returns a text in pieces of one size.
 type pieces struct {
 	text string
 	size int

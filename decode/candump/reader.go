@@ -10,58 +10,58 @@ import (
 )
 
 const (
-	// mostLine is the longest line that is read, in bytes without its line end.
+	// mostLine is the length in bytes of the longest line that is read, without its line
+	// end.
 	mostLine = 64 << 10
-	// bufferSize is more, so that a line of just that length still fits.
+	// bufferSize is larger, so that a line of that length fits.
 	bufferSize = 256 << 10
-	// lookahead is how many frames are held back while it is not yet clear what
-	// their stamps mean.
+	// lookahead is how many frames are held back at most until the meaning of their
+	// stamps is clear.
 	lookahead = 1000
 )
 
-// Options decide how a log is read.
+// Options are the options of a Reader.
 type Options struct {
-	// Stamps says what stamps in seconds mean: StampsAbsolute, StampsZero or
-	// StampsDelta. StampsUnknown, and any other, leaves it to the log: ten
-	// digits of seconds are absolute; smaller ones are delta where among the
-	// first 1,000 more than one in ten is smaller than the one before it, else
-	// zero-based.
+	// Stamps is the meaning of stamps in seconds: StampsAbsolute, StampsZero or
+	// StampsDelta. For StampsUnknown and all others the Reader decides: ten digits of
+	// seconds are absolute; smaller stamps are delta if more than one in ten of the
+	// first 1,000 is smaller than the one before it, else zero-based.
 	Stamps decode.Stamps
 }
 
-// Reader reads frames from a text log. Absolute and date stamps are given out
-// at once. Frames with small stamps, and frames without one that come before
-// any stamp, are held back until 1,000 of them show how the log is to be read.
+// Reader reads frames from a text log. Frames with absolute and date stamps are returned at
+// once. Frames with small stamps, and frames without a stamp before the first stamp, are
+// held back until 1,000 of them show what the stamps mean.
 //
-// The first stamp settles what the log's stamps are; a small one only where it
-// is not outnumbered while frames are held back, as it is damaged then. Lines with stamps of
-// another kind, and lines without one, are rejected: there is no telling when
-// their frames were on the bus. In a log that began with 1,000 frames without
-// stamps it is the stamped lines that are rejected.
+// The first stamp decides what kind of stamps the log has. A small stamp decides only if
+// other kinds do not outnumber the small ones while frames are held back; otherwise the
+// small ones are damaged. Lines with stamps of another kind and lines without a stamp are
+// rejected, since it is unknown when their frames were on the bus. In a log that begins
+// with 1,000 frames without stamps, lines with stamps are rejected instead.
 //
-// In a delta log the stamps of rejected lines still add to the time, as far as
-// they can be read.
+// In a delta log the stamps of rejected lines still add to the time, as far as they can be
+// read.
 type Reader struct {
 	in     *bufio.Reader
 	forced decode.Stamps
 	names  names
 
-	frame   decode.Frame // scratch, and the frame given out
+	frame   decode.Frame // the frame that is being read or was returned
 	current *decode.Frame
-	err     error // what ended the input; io.EOF at its clean end
+	err     error // what ended the input; io.EOF at its regular end
 
 	settled decode.Stamps // StampsUnknown while frames are held back
 	held    []heldFrame
-	given   int             // of held, once settled
-	clock   int64           // delta: running sum
-	pending int64           // delta, while frames are held: of rejected lines since the last held one
-	fewer   int             // small stamps held that are smaller than the one before
-	kinds   [stampKinds]int // of the frames held back
-	last    int64           // the small stamp before
+	given   int             // how many of held have been returned, once settled
+	clock   int64           // sum of the stamps of a delta log
+	pending int64           // sum of the stamps of rejected lines since the last held frame
+	fewer   int             // how many small stamps are smaller than the one before
+	kinds   [stampKinds]int // number of frames held back, by kind
+	last    int64           // the previous small stamp
 	small   int64           // line of the first small stamp
-	digits  uint8           // of the first stamp's fraction
+	digits  uint8           // digits in the fraction of the first stamp
 
-	afterError bool // the line before was an error frame or belongs to one
+	afterError bool // the previous line was an error frame or belongs to one
 	lastBus    string
 	buses      map[string]struct{}
 
@@ -76,18 +76,19 @@ type Reader struct {
 type heldFrame struct {
 	frame decode.Frame
 	stamp stamp
-	// before is what rejected lines since the frame before add in a delta log.
+	// before is the sum of the stamps of rejected lines between the previous frame and
+	// this one, which counts in a delta log.
 	before int64
 }
 
-// NewReader reads from r. It buffers, so r may be a file.
+// NewReader returns a Reader that reads from r. It buffers, so r may be a file.
 func NewReader(r io.Reader, o Options) *Reader {
 	reader := newReader(o)
 	reader.in = bufio.NewReaderSize(r, bufferSize)
 	return reader
 }
 
-// newReader makes one that is given its lines.
+// newReader returns a Reader without an input, for callers that pass lines to take.
 func newReader(o Options) *Reader {
 	switch o.Stamps {
 	case decode.StampsAbsolute, decode.StampsZero, decode.StampsDelta:
@@ -100,8 +101,8 @@ func newReader(o Options) *Reader {
 	}
 }
 
-// Scan reads up to the next frame. It gives false at the end of the log or when
-// reading fails; Err tells which.
+// Scan reads the next frame. It returns false at the end of the log or if reading fails;
+// Err tells which.
 func (r *Reader) Scan() bool {
 	for {
 		if r.settled != decode.StampsUnknown && r.given < len(r.held) {
@@ -126,11 +127,11 @@ func (r *Reader) Scan() bool {
 	}
 }
 
-// Frame gives the frame that Scan read. The reader owns it until the next Scan;
-// it is nil where Scan gave false.
+// Frame returns the frame that Scan read, or nil if Scan returned false. The next Scan
+// overwrites it.
 func (r *Reader) Frame() *decode.Frame { return r.current }
 
-// Err gives the fault that ended reading, nil at the log's own end.
+// Err returns the error that ended reading, or nil at the regular end of the log.
 func (r *Reader) Err() error {
 	if errors.Is(r.err, io.EOF) {
 		return nil
@@ -138,15 +139,15 @@ func (r *Reader) Err() error {
 	return r.err
 }
 
-// readLine reads and counts one line; it tells whether r.frame is a frame to be
-// given out now.
+// readLine reads and counts one line, or a run of empty lines. It reports whether r.frame
+// is a frame to be returned now.
 func (r *Reader) readLine() bool {
 	line, long := r.nextLine()
 	if len(line) == 0 && !long {
 		return false // the end
 	}
 	if line[0] == '\n' && !long {
-		more, _ := r.in.Peek(r.in.Buffered()) // what is there cannot fail
+		more, _ := r.in.Peek(r.in.Buffered()) // peeking at buffered bytes cannot fail
 		n, _ := r.in.Discard(lineEnds(more))
 		r.info.Bytes += int64(n)
 		r.blank(1 + n)
@@ -155,19 +156,19 @@ func (r *Reader) readLine() bool {
 	return r.take(line, long)
 }
 
-// blank counts so many empty lines at once: a small packed file may have gigabytes of
+// blank counts n empty lines at once, since a small packed file may contain gigabytes of
 // them.
 func (r *Reader) blank(n int) {
 	r.info.Lines += int64(n)
 	r.info.Blank += int64(n)
 }
 
-// lineEnds is how many line ends the text begins with.
+// lineEnds returns the number of line ends at the beginning of the text.
 func lineEnds(text []byte) int { return len(text) - len(bytes.TrimLeft(text, "\n")) }
 
-// take counts one line, with its line end if it has one; it tells whether r.frame
-// is a frame to be given out now. Of a line that is too long it may be any
-// part.
+// take counts one line, which includes its line end if it has one, and reports whether
+// r.frame is a frame to be returned now. If the line is too long, line may be any part of
+// it.
 func (r *Reader) take(line []byte, long bool) bool {
 	r.info.Lines++
 	whole := line[len(line)-1] == '\n'
@@ -184,7 +185,7 @@ func (r *Reader) take(line []byte, long bool) bool {
 	}
 	skipped := 0
 	if r.info.Lines == 1 {
-		// A byte order mark, as Windows editors leave it.
+		// Skip a byte order mark, which some editors write.
 		if rest, ok := bytes.CutPrefix(line, []byte("\xEF\xBB\xBF")); ok {
 			line, skipped = rest, 3
 		}
@@ -225,8 +226,8 @@ func (r *Reader) take(line []byte, long bool) bool {
 	return r.judge(s)
 }
 
-// nextLine returns the next line with its line end, if it has one. It is empty
-// at the end. Of a line that is too long only some last part is returned.
+// nextLine returns the next line with its line end, if it has one. At the end of the input
+// the line is empty. If the line is too long, nextLine returns only its last part.
 func (r *Reader) nextLine() (line []byte, long bool) {
 	for {
 		part, err := r.in.ReadSlice('\n')
@@ -244,7 +245,7 @@ func (r *Reader) nextLine() (line []byte, long bool) {
 		}
 		if long || end > mostLine {
 			if len(part) == 0 {
-				part = []byte{0} // the end follows right behind a full buffer
+				part = []byte{0} // the input ends right after a full buffer
 			}
 			return part, true
 		}
@@ -252,8 +253,9 @@ func (r *Reader) nextLine() (line []byte, long bool) {
 	}
 }
 
-// isOther counts lines that are neither frames nor bad: blank ones, comments,
-// continuation lines of an error frame, reports of dropped frames.
+// isOther counts a line that is neither a frame nor bad: a blank line, a comment, a
+// continuation line of an error frame, or a report of dropped frames. It returns false for
+// any other line.
 func (r *Reader) isOther(line []byte, skipped int) bool {
 	start := skipBlanks(line, 0)
 	text := bytes.TrimRight(line[start:], " \t\r\f\v")
@@ -287,9 +289,9 @@ func (r *Reader) isOther(line []byte, skipped int) bool {
 	return true
 }
 
-// checkDigits notices a stamp that lost or gained a digit. candump writes six or
-// nine; a log that begins with another number comes from another tool and keeps
-// to it.
+// checkDigits detects a stamp that has lost or gained a digit. candump writes six or nine
+// digits; a log that begins with another number comes from another tool, which is expected
+// to keep to that number.
 func (r *Reader) checkDigits(s stamp) reason {
 	if s.kind == stampNone || s.digits == 6 || s.digits == 9 || s.digits == r.digits {
 		return accepted
@@ -315,7 +317,7 @@ func (r *Reader) accept(f *decode.Frame, s stamp) {
 	}
 }
 
-// meet takes note of an interface.
+// meet notes the name of an interface.
 func (r *Reader) meet(bus string) {
 	r.lastBus = bus
 	if _, known := r.buses[bus]; !known && len(r.buses) < mostNames {
@@ -324,8 +326,8 @@ func (r *Reader) meet(bus string) {
 	}
 }
 
-// reject counts a bad line and keeps its place if it is among the first ten.
-// Frames that were held back may turn out bad after later lines did.
+// reject counts a bad line and keeps its place if it is among the first ten. Frames that
+// were held back may be rejected after later lines.
 func (r *Reader) reject(line int64, column int, why reason) {
 	r.info.Rejected++
 	r.reasons[why]++

@@ -60,7 +60,7 @@ func TestEveryLineIsCountedOnce(t *testing.T) {
 					{Line: 15, Column: 1, Why: notALine.String()},
 				}},
 			{Code: decode.RemarkFramesDropped, Count: 6, Line: 7,
-				Text: "6 frames were lost while recording, by the log's own count in 2 lines"},
+				Text: "6 frames were lost while recording, according to 2 lines of the log"},
 		},
 	}
 	if diff := cmp.Diff(want, info); diff != "" {
@@ -68,12 +68,12 @@ func TestEveryLineIsCountedOnce(t *testing.T) {
 	}
 }
 
-func TestReasonsAreSummedUpCommonestFirst(t *testing.T) {
+func TestReasonsAreListedMostCommonFirst(t *testing.T) {
 	log := good + strings.Repeat("(1735270588.936508) can0 800#11\n", 3) + "(1735270588.936508) can0 123#1\n" +
 		strings.Repeat("x\n", 12)
 	_, info, _ := readAll(t, strings.NewReader(log), Options{})
 	m, _ := remark(info, decode.RemarkRejectedLines)
-	want := "16 lines were rejected: not a line of a candump log: 12; an identifier of three digits is at most 7FF: 3; an odd number of hexadecimal digits: 1"
+	want := "16 lines were rejected: not a line of a candump log: 12; an identifier of three digits above 7FF: 3; an odd number of hexadecimal digits: 1"
 	if m.Text != want {
 		t.Errorf("text %q\nwant %q", m.Text, want)
 	}
@@ -82,8 +82,8 @@ func TestReasonsAreSummedUpCommonestFirst(t *testing.T) {
 	}
 }
 
-// Frames held back are judged after later lines were rejected; the first ten
-// places are still the first ten of the file.
+// Frames held back are judged after later lines were rejected, but the ten places are still the
+// first ten of the file.
 func TestPlacesAreInOrderOfLines(t *testing.T) {
 	log := bare + strings.Repeat("x\n", 4) + strings.Repeat(bare, 3) + strings.Repeat("x\n", 8) + good
 	_, info, _ := readAll(t, strings.NewReader(log), Options{})
@@ -171,9 +171,9 @@ func TestAFaultOfTheInputIsAnErrorAfterTheFramesBeforeIt(t *testing.T) {
 		rejected int64
 	}{
 		{good + good, 2, 0},
-		{good + good[:len(good)-1], 1, 1}, // whole as it looks: what is missing cannot be known
+		{good + good[:len(good)-1], 1, 1}, // looks complete: what is missing cannot be known
 		{good + good[:10], 1, 1},
-		{stamped("1.000000", "2.000000"), 2, 0}, // held back till then
+		{stamped("1.000000", "2.000000"), 2, 0}, // held back until then
 		{"", 0, 0},
 	} {
 		r := io.MultiReader(strings.NewReader(c.log), iotest.ErrReader(fault))

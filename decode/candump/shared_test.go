@@ -12,10 +12,10 @@ import (
 	"lull/decode"
 )
 
-// Recorded logs from open data sets, not part of this repository. The figures
-// are those an independent decoder gave for them: css-electronics/api-examples
-// (MIT) and canboat/canboat (Apache-2.0).
-func TestRecordedLogsHaveTheFramesTheyAreSaidToHave(t *testing.T) {
+// The recorded logs are from open data sets that are not part of this repository:
+// css-electronics/api-examples (MIT) and canboat/canboat (Apache-2.0). The figures are those of
+// an independent decoder.
+func TestRecordedLogsHaveTheFramesThatAnIndependentDecoderFound(t *testing.T) {
 	folder := os.Getenv("LULL_SHARED_DATA")
 	if folder == "" {
 		folder = filepath.Join("..", "..", "..", "shared", "data")
@@ -34,7 +34,7 @@ func TestRecordedLogsHaveTheFramesTheyAreSaidToHave(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			file, err := os.Open(filepath.Join(folder, c.name))
 			if err != nil {
-				t.Skipf("the recorded logs are not here; LULL_SHARED_DATA may name their folder: %v", err)
+				t.Skipf("SKIPPED: the recorded logs are not here; LULL_SHARED_DATA may name their folder: %v", err)
 			}
 			defer file.Close()
 			packed, err := gzip.NewReader(file)

@@ -2,7 +2,7 @@ package candump
 
 import "time"
 
-// stampKind tells stamps apart as far as one line alone can.
+// stampKind is the kind of a stamp as far as a single line can tell.
 type stampKind uint8
 
 const (
@@ -20,18 +20,18 @@ type stamp struct {
 	digits uint8 // of the fraction
 }
 
-// absoluteDigits is how many digits candump pads absolute seconds to. A clock
-// that starts in 1970 still writes ten of them, a zero-based log three.
+// absoluteDigits is the number of digits to which candump pads absolute seconds. Even a
+// clock that starts in 1970 writes ten digits, while a zero-based log has three.
 const absoluteDigits = 10
 
-// mostSeconds keeps every stamp, with its fraction, within an int64 of
-// nanoseconds.
+// mostSeconds bounds the seconds of a stamp, so that the stamp with its fraction fits into
+// an int64 of nanoseconds.
 const mostSeconds = 1<<63/1_000_000_000 - 1
 
 var fractionUnit = [10]int64{1e9, 1e8, 1e7, 1e6, 1e5, 1e4, 1e3, 1e2, 10, 1}
 
-// parseStamp reads the stamp whose opening bracket is line[i]; at is the place
-// behind its closing one, or where it went wrong.
+// parseStamp parses the stamp whose opening bracket is line[i]. at is the place after its
+// closing bracket, or where parsing failed.
 func parseStamp(line []byte, i int) (s stamp, at int, why reason) {
 	i++
 	start := i
@@ -62,7 +62,7 @@ func parseStamp(line []byte, i int) (s stamp, at int, why reason) {
 	return parseFraction(line, i, s, seconds)
 }
 
-// parseFraction reads from the point to behind the closing bracket.
+// parseFraction parses the rest of a stamp, from the point to the closing bracket.
 func parseFraction(line []byte, i int, s stamp, seconds int64) (stamp, int, reason) {
 	if i == len(line) || line[i] != '.' {
 		if i < len(line) && line[i] != ')' {
@@ -98,8 +98,8 @@ func parseFraction(line []byte, i int, s stamp, seconds int64) (stamp, int, reas
 	return s, i + 1, accepted
 }
 
-// parseDate reads a stamp such as 2016-07-25 09:24:34.299654. It has no zone
-// and is read as UTC.
+// parseDate parses a stamp such as 2016-07-25 09:24:34.299654. It has no time zone and is
+// taken as UTC.
 func parseDate(line []byte, start int) (s stamp, at int, why reason) {
 	const form = "0000-00-00 00:00:00"
 	var fields [6]int
@@ -123,8 +123,8 @@ func parseDate(line []byte, start int) (s stamp, at int, why reason) {
 	}
 	year, month, day, hour, minute, second := fields[0], time.Month(fields[1]), fields[2], fields[3], fields[4], fields[5]
 	t := time.Date(year, month, day, hour, minute, second, 0, time.UTC)
-	// time.Date carries the 30th of February over into March; such a date, an
-	// hour 24 and a second 60 are no times that candump prints.
+	// time.Date turns the 30th of February into a day in March. candump does not print
+	// such dates, nor an hour 24 or a second 60.
 	if t.Month() != month || t.Day() != day || hour > 23 || minute > 59 || second > 59 || year < 1970 {
 		return s, start, stampDateWrong
 	}

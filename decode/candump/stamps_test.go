@@ -18,7 +18,7 @@ func times(frames []decode.Frame) []int64 {
 	return list
 }
 
-// stamped writes one log-form line a stamp.
+// stamped returns a line in log form for each stamp.
 func stamped(stamps ...string) string {
 	var b strings.Builder
 	for _, s := range stamps {
@@ -52,39 +52,39 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 		{name: "ten digits are absolute", log: stamped("0000000005.000000", "0000000006.000000"), stamps: decode.StampsAbsolute, times: []int64{5e9, 6e9}},
 		{name: "dates", log: stamped("1970-01-01 00:00:05.000000", "1970-01-02 00:00:00.000000"), stamps: decode.StampsDate, times: []int64{5e9, 86400e9}},
 		{name: "rising small ones are zero-based", log: stamped(rising...), stamps: decode.StampsZero, times: ticks,
-			text: "small time stamps are read as zero-based, seconds since the log's own start: of the first 20 stamps 0 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise"},
+			text: "the time stamps are taken as seconds since the start of the log, because at most one in ten is smaller than the one before (0 of the first 20); use --stamps delta if they are seconds since the previous line"},
 		{name: "falling small ones are delta", log: stamped(falling[:4]...), stamps: decode.StampsDelta, times: []int64{10 * ms, 21 * ms, 31 * ms, 42 * ms},
-			text: "small time stamps are read as delta, seconds since the line before: of the first 4 stamps 1 is smaller than the one before, more than one in ten; --stamps zero reads them otherwise"},
+			text: "the time stamps are taken as seconds since the previous line, because more than one in ten is smaller than the one before (1 of the first 4); use --stamps zero if they are seconds since the start of the log"},
 		{name: "one in ten is not more than one in ten", log: stamped(oneInTen...), stamps: decode.StampsZero,
 			times: append(append(append(append([]int64{}, ticks[:5]...), 0), ticks[6:10]...), append([]int64{0}, ticks[11:]...)...),
-			text:  "small time stamps are read as zero-based, seconds since the log's own start: of the first 20 stamps 2 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise"},
+			text:  "the time stamps are taken as seconds since the start of the log, because at most one in ten is smaller than the one before (2 of the first 20); use --stamps delta if they are seconds since the previous line"},
 		{name: "one stamp alone is zero-based", log: stamped("000.000000"), stamps: decode.StampsZero, times: []int64{0},
-			text: "small time stamps are read as zero-based, seconds since the log's own start: of the first 1 stamp 0 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise"},
+			text: "the time stamps are taken as seconds since the start of the log; use --stamps delta if they are seconds since the previous line"},
 		{name: "zero forced", log: stamped(falling[:4]...), forced: decode.StampsZero, stamps: decode.StampsZero, times: []int64{10 * ms, 11 * ms, 10 * ms, 11 * ms},
-			text: "small time stamps are read as zero-based, seconds since the log's own start, as --stamps zero asks"},
+			text: "the time stamps are taken as seconds since the start of the log, as --stamps zero asks"},
 		{name: "delta forced", log: stamped(rising[:4]...), forced: decode.StampsDelta, stamps: decode.StampsDelta, times: []int64{0, 1 * ms, 3 * ms, 6 * ms},
-			text: "small time stamps are read as delta, seconds since the line before, as --stamps delta asks"},
+			text: "the time stamps are taken as seconds since the previous line, as --stamps delta asks"},
 		{name: "absolute forced", log: stamped("5.000000", "6.000000"), forced: decode.StampsAbsolute, stamps: decode.StampsAbsolute, times: []int64{5e9, 6e9},
-			text: "small time stamps are read as seconds since 1970, as --stamps absolute asks"},
+			text: "the time stamps are taken as seconds since 1970, as --stamps absolute asks"},
 		{name: "zero forced on ten digits", log: stamped("0000000005.000000", "6.000000"), forced: decode.StampsZero, stamps: decode.StampsZero, times: []int64{5e9, 6e9},
-			text: "small time stamps are read as zero-based, seconds since the log's own start, as --stamps zero asks"},
+			text: "the time stamps are taken as seconds since the start of the log, as --stamps zero asks"},
 		{name: "delta forced on ten digits", log: stamped("0000000005.000000", "6.000000"), forced: decode.StampsDelta, stamps: decode.StampsDelta, times: []int64{6e9},
-			text: "small time stamps are read as delta, seconds since the line before, as --stamps delta asks",
+			text: "the time stamps are taken as seconds since the previous line, as --stamps delta asks",
 			bad:  []decode.Place{{Line: 1, Column: 1, Why: stampNoDelta.String()}}},
-		{name: "a forced reading that is none is no reading", log: stamped("5.000000"), forced: decode.StampsDate, stamps: decode.StampsZero, times: []int64{5e9},
-			text: "small time stamps are read as zero-based, seconds since the log's own start: of the first 1 stamp 0 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise"},
+		{name: "a forced kind that cannot be forced is ignored", log: stamped("5.000000"), forced: decode.StampsDate, stamps: decode.StampsZero, times: []int64{5e9},
+			text: "the time stamps are taken as seconds since the start of the log; use --stamps delta if they are seconds since the previous line"},
 		{name: "no stamps", log: bare + bare, stamps: decode.StampsNone, times: []int64{0, 0}},
 		{name: "empty", log: "", stamps: decode.StampsUnknown},
 		{name: "garbage", log: "x\n", stamps: decode.StampsUnknown, bad: []decode.Place{{Line: 1, Column: 1, Why: notALine.String()}}},
 		{name: "a first line that lost its stamp", log: bare + "x\n" + stamped("0000000005.000000"), stamps: decode.StampsAbsolute, times: []int64{5e9},
 			bad: []decode.Place{{Line: 1, Column: 1, Why: stampMissing.String()}, {Line: 2, Column: 1, Why: notALine.String()}}},
 		{name: "a first line that lost its stamp before small ones", log: bare + stamped("5.000000"), stamps: decode.StampsZero, times: []int64{5e9},
-			text: "small time stamps are read as zero-based, seconds since the log's own start: of the first 1 stamp 0 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
+			text: "the time stamps are taken as seconds since the start of the log; use --stamps delta if they are seconds since the previous line",
 			bad:  []decode.Place{{Line: 1, Column: 1, Why: stampMissing.String()}}},
 		{name: "a later line without a stamp", log: stamped("0000000005.000000") + bare + stamped("0000000006.000000"), stamps: decode.StampsAbsolute, times: []int64{5e9, 6e9},
 			bad: []decode.Place{{Line: 2, Column: 1, Why: stampMissing.String()}}},
 		{name: "small, then bare, absolute and date", log: stamped("5.000000") + bare + stamped("0000000006.000000", "1970-01-01 00:00:05.000000", "6.000000"), stamps: decode.StampsZero, times: []int64{5e9, 6e9},
-			text: "small time stamps are read as zero-based, seconds since the log's own start: of the first 2 stamps 0 are smaller than the one before, no more than one in ten; --stamps delta reads them otherwise",
+			text: "the time stamps are taken as seconds since the start of the log, because at most one in ten is smaller than the one before (0 of the first 2); use --stamps delta if they are seconds since the previous line",
 			bad: []decode.Place{{Line: 2, Column: 1, Why: stampMissing.String()},
 				{Line: 3, Column: 1, Why: stampOtherKind.String()}, {Line: 4, Column: 1, Why: stampOtherKind.String()}}},
 		{name: "a first stamp that lost digits", log: stamped("000005.000000") + bare + "x\n" + stamped("0000000006.000000", "0000000007.000000", "0000000008.000000"), stamps: decode.StampsAbsolute, times: []int64{6e9, 7e9, 8e9},
@@ -97,11 +97,11 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 		{name: "a delta log's time goes on over rejected lines", forced: decode.StampsDelta,
 			log:    stamped("1.000000") + "(2.000000) can0 45123#81:00:12345678#1122\n(x) can0 123#11\n" + stamped("4.000000"),
 			stamps: decode.StampsDelta, times: []int64{1e9, 7e9},
-			text: "small time stamps are read as delta, seconds since the line before, as --stamps delta asks",
+			text: "the time stamps are taken as seconds since the previous line, as --stamps delta asks",
 			bad:  []decode.Place{{Line: 2, Column: 17, Why: canXL.String()}, {Line: 3, Column: 2, Why: stampNoNumber.String()}}},
 		{name: "... in what is held back too", log: stamped("1.000000") + "(2.000000) can0 123#1\n" + stamped("0.500000") + "(4.000000) can0 123#1\n",
 			stamps: decode.StampsDelta, times: []int64{1e9, 3.5e9},
-			text: "small time stamps are read as delta, seconds since the line before: of the first 2 stamps 1 is smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
+			text: "the time stamps are taken as seconds since the previous line, because more than one in ten is smaller than the one before (1 of the first 2); use --stamps zero if they are seconds since the start of the log",
 			bad:  []decode.Place{{Line: 2, Column: 21, Why: oddDigits.String()}, {Line: 4, Column: 21, Why: oddDigits.String()}}},
 		{name: "a lost digit of the fraction", log: stamped("0000000005.000000", "0000000006.00000", "0000000007.000000000"), stamps: decode.StampsAbsolute, times: []int64{5e9, 7e9},
 			bad: []decode.Place{{Line: 2, Column: 13, Why: stampDigits.String()}}},
@@ -109,7 +109,7 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 			bad: []decode.Place{{Line: 3, Column: 13, Why: stampDigits.String()}}},
 		{name: "times that add up to too much", log: stamped(strings.Split(strings.Repeat("999999999.000000 ", 10)+"1.000000", " ")...), forced: decode.StampsDelta, stamps: decode.StampsDelta,
 			times: []int64{999999999e9, 2 * 999999999e9, 3 * 999999999e9, 4 * 999999999e9, 5 * 999999999e9, 6 * 999999999e9, 7 * 999999999e9, 8 * 999999999e9, 9 * 999999999e9, 9*999999999e9 + 1e9},
-			text:  "small time stamps are read as delta, seconds since the line before, as --stamps delta asks",
+			text:  "the time stamps are taken as seconds since the previous line, as --stamps delta asks",
 			bad:   []decode.Place{{Line: 10, Column: 1, Why: timeTooLarge.String()}}},
 		{name: "... in what is held back", log: stamped(strings.Split(strings.Repeat("999999999.000000 1.000000 ", 10)+"1.000000", " ")...), stamps: decode.StampsDelta,
 			times: func() (list []int64) {
@@ -120,7 +120,7 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 				}
 				return append(list, sum+1e9, sum+2e9)
 			}(),
-			text: "small time stamps are read as delta, seconds since the line before: of the first 21 stamps 10 are smaller than the one before, more than one in ten; --stamps zero reads them otherwise",
+			text: "the time stamps are taken as seconds since the previous line, because more than one in ten is smaller than the one before (10 of the first 21); use --stamps zero if they are seconds since the start of the log",
 			bad:  []decode.Place{{Line: 19, Column: 1, Why: timeTooLarge.String()}}},
 	}
 	for _, c := range tests {
@@ -151,7 +151,7 @@ func TestStampsAreJudgedByTheWholeLog(t *testing.T) {
 	}
 }
 
-// The first 1,000 small stamps decide; what comes later does not.
+// The first 1,000 small stamps decide; later ones do not matter.
 func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	var b strings.Builder
 	for i := range 1000 {
@@ -167,7 +167,7 @@ func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	if want := int64(500*1000 + 999*1000/2*1e9); info.Stamps != decode.StampsDelta || frames[1999].Time != want {
 		t.Errorf("read as %v, the last at %d, want %d", info.Stamps, frames[1999].Time, want)
 	}
-	// 1,000 frames without a stamp settle that the log has none.
+	// After 1,000 frames without a stamp, it is settled that the log has none.
 	late := strings.Repeat(bare, 1000) + stamped("0000000005.000000") + bare
 	frames, info, _ = readAll(t, strings.NewReader(late), Options{})
 	bad, _ := remark(info, decode.RemarkRejectedLines)
@@ -175,7 +175,7 @@ func TestOnlyTheFirstThousandStampsDecide(t *testing.T) {
 	if diff := cmp.Diff(want, bad.Places); diff != "" || len(frames) != 1001 {
 		t.Errorf("%d frames, places (-want +got):\n%s", len(frames), diff)
 	}
-	// 999 do not: they are what is wrong with the log.
+	// After 999 it is not: those frames are rejected.
 	late = strings.Repeat(bare, 999) + stamped("0000000005.000000")
 	frames, info, _ = readAll(t, strings.NewReader(late), Options{})
 	if len(frames) != 1 || info.Rejected != 999 || info.Stamps != decode.StampsAbsolute {

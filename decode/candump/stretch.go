@@ -6,44 +6,47 @@ import (
 	"slices"
 )
 
-// stretch is a piece of a block that holds nothing but what nearly all lines are:
-// frames in log form with nothing behind the payload, all in one tenth of a
-// second and in order, on the last two interfaces.
+// stretch is a part of a block that consists only of what nearly all lines are: frames in
+// log form with nothing after the payload, all within one tenth of a second, in order, and
+// on the two most recent interfaces.
 type stretch struct {
 	size   int
 	lines  uint32
-	wanted int    // of fastLines.wanted
-	before uint32 // where the last line begins
+	wanted int    // number of lines in fastLines.wanted
+	before uint32 // offset of the last line
 }
 
-// wantedLine is a line of a stretch whose frame is wanted. The places are bytes
-// from the stretch's start.
+// wantedLine is a line of a stretch whose frame is wanted. at and end are byte offsets from
+// the start of the stretch.
 type wantedLine struct {
 	at, end uint32
 	line    uint32 // from 0
 }
 
+// mostWanted is the greatest number of wanted lines in a stretch. It is also used as a bit
+// mask.
 const mostWanted = 255
 
 // standardID is an identifier of 11 bits.
 type standardID struct {
-	text   uint32 // as it is written, with capital letters and the # behind it
+	text   uint32 // as it is written, with capital letters and the # after it
 	wanted uint32 // 1 or 0
 }
 
-// placeOf is where an identifier of these three digits stands in fastLines.ids;
-// other text may have any place, or none.
+// placeOf returns the index of an identifier with these three digits in fastLines.ids. For
+// other text the result is arbitrary and may be out of range.
 func placeOf(a, b, c byte) uint32 {
 	return uint32(a)<<10 + uint32(b)<<5 + uint32(c) - ('0'<<10 + '0'<<5 + '0')
 }
 
-// stretch finds how far the block's rest is one. It is the innermost loop of
-// reading a log: what it needs is kept in registers, it calls next to nothing, and
-// whether a frame is wanted, which no processor can foresee, is no branch.
+// stretch returns the stretch with which the rest of a block begins. It is the innermost
+// loop of reading a log: its variables are kept in registers, it calls hardly any
+// functions, and it does not branch on whether a frame is wanted, which no processor can
+// predict.
 func (f *fastLines) stretch(rest []byte) stretch {
 	whole := len(rest)
 	last := stampOf(rest)
-	limit := last | (1<<56 - 1) // the last stamp of the same tenth
+	limit := last | (1<<56 - 1) // the last stamp within the same tenth of a second
 	lines, wanted := uint32(0), 0
 	before := uint32(0)
 	for len(rest) > fastReach && wanted < mostWanted {
@@ -92,8 +95,8 @@ func (f *fastLines) stretch(rest []byte) stretch {
 	return stretch{size: whole - len(rest), lines: lines, wanted: wanted, before: before}
 }
 
-// collect makes items of a stretch at the start of text, whose first line is the
-// line of that number. All its lines lie near each other.
+// collect appends the items of the stretch at the start of text. line is the number of its
+// first line. All lines of a stretch are near each other.
 func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, line uint32) []item {
 	if s.lines == 0 {
 		return items
@@ -105,7 +108,7 @@ func (f *fastLines) collect(items []item, run *openRun, text []byte, s stretch, 
 			items = run.end(items)
 		}
 	}
-	lead := s.lines // that are passed over before the first one that is wanted
+	lead := s.lines // lines before the first wanted one
 	if s.wanted > 0 {
 		lead = f.wanted[0].line
 	}
@@ -155,7 +158,7 @@ func (f *fastLines) begin(run *openRun, text []byte, line uint32, close bool) {
 	run.begin(line, f.nameOf((*[fastReach]byte)(text)).index, close, f.second, stampOf(text))
 }
 
-// nameOf is the interface of a line of a stretch.
+// nameOf returns the interface name of a line of a stretch.
 func (f *fastLines) nameOf(b *[fastReach]byte) *knownName {
 	if f.knownName.is(b) {
 		return &f.knownName

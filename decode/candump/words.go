@@ -4,8 +4,8 @@ import (
 	"math/bits"
 )
 
-// hexPair gives the byte that two digits write, read as a little-endian word, or
-// -1.
+// hexPair maps two hexadecimal digits, read as a little-endian word, to their byte, and
+// anything else to -1.
 var hexPair = func() *[1 << 16]int16 {
 	var t [1 << 16]int16
 	for i := range t {
@@ -25,13 +25,13 @@ const (
 	aboveNines = 0x0606060606060606
 )
 
-// areDigits tells whether all eight bytes are decimal digits.
+// areDigits reports whether all eight bytes are decimal digits.
 func areDigits(v uint64) bool {
 	return v&nibbles == zeros && (v+aboveNines)&nibbles == zeros
 }
 
-// eightDigits gives the number that eight digits write, first digit in the
-// lowest byte.
+// eightDigits returns the number written with eight decimal digits, the first in the lowest
+// byte.
 func eightDigits(v uint64) int64 {
 	v -= zeros
 	v = v*10 + v>>8
@@ -45,7 +45,7 @@ const (
 	pairs = 0x00FF00FF00FF00FF
 )
 
-// notHexDigits has the top bit set of each of eight characters that is no
+// notHexDigits returns a word with the top bit set in each of the eight bytes that is not a
 // hexadecimal digit.
 func notHexDigits(v uint64) uint64 {
 	c := v &^ tops
@@ -55,8 +55,9 @@ func notHexDigits(v uint64) uint64 {
 	return (^(digit | letter) | v) & tops
 }
 
-// areHexDigits tells whether all sixteen characters are hexadecimal digits. A
-// carry out of one that is no ASCII spoils those behind it, and it all the same.
+// areHexDigits reports whether all sixteen characters are hexadecimal digits. A carry out
+// of a byte that is not ASCII spoils the result for the bytes after it, but that byte makes
+// the whole result false anyway.
 func areHexDigits(a, b uint64) bool {
 	lowerA, lowerB := a|ones*0x20, b|ones*0x20
 	fitA := (a+ones*(0x80-'0'))&^(a+ones*(0x7F-'9')) | (lowerA+ones*(0x80-'a'))&^(lowerA+ones*(0x7F-'f'))
@@ -64,8 +65,8 @@ func areHexDigits(a, b uint64) bool {
 	return fitA&fitB&^(a|b)&tops == tops
 }
 
-// fourBytes gives the bytes that eight hexadecimal digits of either case write,
-// in the same order. A pair that is none gives any byte.
+// fourBytes returns the bytes written with eight hexadecimal digits of either case, in the
+// same order. The byte of an invalid pair is arbitrary.
 func fourBytes(v uint64) uint32 {
 	nibble := v&(ones*0x0F) + (v>>6&ones)*9
 	t := (nibble<<4 | nibble>>8) & pairs
@@ -73,13 +74,14 @@ func fourBytes(v uint64) uint32 {
 	return uint32(t | t>>16)
 }
 
-// nanoseconds gives what six digits of a second write, first digit highest.
+// nanoseconds returns the nanoseconds written with six digits of a fraction, the first in
+// the highest byte.
 func nanoseconds(micro uint64) int64 {
 	return eightDigits(bits.ReverseBytes64(micro)<<16|zeros&0xFFFF) * 1000
 }
 
-// payloadDigits gives how many of sixteen characters are hexadecimal digits, up
-// to the first that is none.
+// payloadDigits returns how many of sixteen characters are hexadecimal digits, up to the
+// first that is not.
 func payloadDigits(first, second uint64) int {
 	bad := notHexDigits(first)
 	if bad != 0 {
@@ -88,8 +90,8 @@ func payloadDigits(first, second uint64) int {
 	return 8 + bits.TrailingZeros64(notHexDigits(second))/8
 }
 
-// isFraction tells whether a stamp ends well: six digits, as bytes of the word
-// from the highest on, a bracket and a space.
+// isFraction reports whether the bytes of the word, from the highest on, are the end of a
+// stamp: six digits, a bracket and a space.
 func isFraction(micro uint64) bool {
 	v := micro ^ (zeros&^0xFFFF | ')'<<8 | ' ')
 	return (v+aboveNines&^0xFFFF|v)&(nibbles|0xFFFF) == 0

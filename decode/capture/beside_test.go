@@ -12,7 +12,7 @@ import (
 	"lull/decode"
 )
 
-// packetData gives where the data of each packet of a sound capture lies.
+// packetData returns the ranges of the packets' data in an undamaged capture.
 func packetData(t *testing.T, data []byte) [][2]int {
 	t.Helper()
 	var order binary.ByteOrder = binary.LittleEndian
@@ -40,9 +40,9 @@ func packetData(t *testing.T, data []byte) [][2]int {
 	return places
 }
 
-// Where the bytes of a packet are damaged and its length is not, that packet alone
-// is another one, or rejected.
-func TestPacketsBesideADamagedOneAreReadAsBefore(t *testing.T) {
+// If the bytes of a packet are damaged but its length is not, only that packet changes or is
+// rejected.
+func TestPacketsBesideADamagedOneAreNotAffected(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 8))
 	rejected := int64(0) // more than before
 	for number, sound := range captures(t, log+log) {
@@ -74,7 +74,7 @@ func TestPacketsBesideADamagedOneAreReadAsBefore(t *testing.T) {
 	}
 }
 
-// others are the frames of packets that were not hit.
+// others returns the frames of the packets that were not damaged.
 func others(list []decode.Frame, hit map[int64]bool) []decode.Frame {
 	var kept []decode.Frame
 	for i := range list {

@@ -2,8 +2,8 @@ package capture
 
 import "encoding/binary"
 
-// Blocks of pcapng (draft-ietf-opsawg-pcapng): type, total length, body, options,
-// total length once more.
+// Block types and sizes of pcapng (draft-ietf-opsawg-pcapng). A block consists of its type,
+// total length, body, options, and total length again.
 const (
 	blockSection    = 0x0A0D0D0A
 	blockInterface  = 1
@@ -15,34 +15,34 @@ const (
 	byteOrderMagic = 0x1A2B3C4D
 
 	smallestBlock = 12
-	packetBody    = 28 // where the data of packet blocks begins
-	// mostBlock is a packet with as much room for options.
+	packetBody    = 28 // offset of the data in packet blocks
+	// mostBlock has room for the longest packet and as much for options.
 	mostBlock = 2 * mostPacket
-	// mostInterfaces is how many interfaces of one section are known.
+	// mostInterfaces is how many interfaces of a section are kept.
 	mostInterfaces = 4096
 
 	optionName   = 2 // if_name
 	optionDrops  = 5 // isb_ifdrop
 	optionUnit   = 9 // if_tsresol
 	optionOffset = 14
-	// mostOption is the longest value of an option that is handed on.
+	// mostOption is the length of the longest option value that is handed on.
 	mostOption = 255
 )
 
 // iface is what the gate knows of an interface.
 type iface struct {
 	can   bool
-	timed bool  // its unit of time is one that is read
+	timed bool  // its time resolution is supported
 	unit  uint8 // if_tsresol
 }
 
-// advanceBlock takes one block of a pcapng file off the input.
+// advanceBlock reads the next block of a pcapng file.
 func (g *gate) advanceBlock() error {
 	head, err := g.peek(smallestBlock)
 	if err != nil {
 		return err
 	}
-	if binary.LittleEndian.Uint32(head) == blockSection { // the same either way
+	if binary.LittleEndian.Uint32(head) == blockSection { // a palindrome, the same in either byte order
 		switch uint32(byteOrderMagic) {
 		case binary.LittleEndian.Uint32(head[8:]):
 			g.order = binary.LittleEndian
@@ -83,8 +83,7 @@ func (g *gate) advanceBlock() error {
 	return nil
 }
 
-// loadBlock reads a block into the scratch and holds its two lengths against
-// each other.
+// loadBlock reads a block into g.block and checks that its two lengths agree.
 func (g *gate) loadBlock(length uint32) error {
 	if err := g.load(int(length)); err != nil {
 		return err
@@ -95,7 +94,7 @@ func (g *gate) loadBlock(length uint32) error {
 	return nil
 }
 
-// skipBlock passes over a block without holding it.
+// skipBlock skips a block without keeping it in memory.
 func (g *gate) skipBlock(length uint32) error {
 	if err := g.skip(int64(length) - 4); err != nil {
 		return err
@@ -109,7 +108,7 @@ func (g *gate) skipBlock(length uint32) error {
 	return nil
 }
 
-// sectionBlock begins a section: its interfaces are numbered anew.
+// sectionBlock begins a section, in which interfaces are numbered from 0 again.
 func (g *gate) sectionBlock() error {
 	if len(g.block) < 28 {
 		return broken{framing}
@@ -118,7 +117,7 @@ func (g *gate) sectionBlock() error {
 	if major != 1 || minor != 0 && minor != 2 {
 		return broken{sectionVersion}
 	}
-	g.order.PutUint16(g.block[14:], 0) // 1.2 is the same, which pcapgo does not know
+	g.order.PutUint16(g.block[14:], 0) // pcapgo does not know that 1.2 is the same as 1.0
 	g.ifaces = g.ifaces[:0]
 	g.section++
 	g.tally.endSection()
@@ -127,13 +126,13 @@ func (g *gate) sectionBlock() error {
 	return nil
 }
 
-// interfaceBlock describes the section's next interface.
+// interfaceBlock notes the next interface of the section.
 func (g *gate) interfaceBlock() error {
 	if len(g.block) < 20 {
 		return broken{framing}
 	}
 	if len(g.ifaces) == mostInterfaces {
-		return nil // its packets are of an unknown interface
+		return nil // its packets will count as those of an unknown interface
 	}
 	link := uint32(g.order.Uint16(g.block[8:]))
 	about := iface{can: link == linkSocketCAN, unit: 6, timed: true}
@@ -146,7 +145,7 @@ func (g *gate) interfaceBlock() error {
 				return false
 			}
 			about.unit = value[0]
-			about.timed = unitIsRead(about.unit)
+			about.timed = unitIsSupported(about.unit)
 			return about.timed
 		}
 		return false
@@ -162,16 +161,16 @@ func (g *gate) interfaceBlock() error {
 	return nil
 }
 
-// unitIsRead tells whether times in this unit, an if_tsresol, fit 64 bits a second.
-// pcapgo takes a written 0, whole seconds, for no unit at all.
-func unitIsRead(unit uint8) bool {
+// unitIsSupported reports whether a second in this unit, an if_tsresol, fits into 64 bits. A
+// unit of 0, for whole seconds, is not supported, because pcapgo takes it for no unit at all.
+func unitIsSupported(unit uint8) bool {
 	if unit&0x80 != 0 {
 		return unit&0x7F <= 63
 	}
 	return unit > 0 && unit <= 19
 }
 
-// statisticsBlock hands on how many frames a CAN interface lost.
+// statisticsBlock hands on the number of frames that a CAN interface lost.
 func (g *gate) statisticsBlock() {
 	if len(g.block) < 24 {
 		return
@@ -183,8 +182,8 @@ func (g *gate) statisticsBlock() {
 	g.rest = g.block
 }
 
-// packetBlock counts a packet, and hands it on if it is one of a CAN interface.
-// id are the four bytes in which all packet blocks but simple ones name theirs.
+// packetBlock counts a packet, and hands it on if it belongs to a CAN interface. id is the
+// four bytes in which all packet blocks but simple ones name their interface.
 func (g *gate) packetBlock(kind, length uint32, id []byte) error {
 	number := 0 // simple packets belong to the first interface
 	switch kind {
@@ -229,15 +228,15 @@ func (g *gate) packetBlock(kind, length uint32, id []byte) error {
 		return nil
 	}
 	g.stamp = uint64(g.order.Uint32(g.block[12:]))<<32 | uint64(g.order.Uint32(g.block[16:]))
-	// The options of packets, comments and checksums, are of no use here.
+	// Drop the options of the packet, such as comments and checksums, which nobody needs.
 	g.shorten(packetBody + (int(captured)+3)&^3)
 	g.rest, g.pending = g.block, true
 	return nil
 }
 
-// keepOptions leaves of the loaded block's options, which begin at from, those
-// that keep wants and that are no longer than mostOption. Behind a broken one
-// there are none.
+// keepOptions removes the options of the loaded block, which begin at from, except those for
+// which keep returns true and that are no longer than mostOption. It also removes all options
+// after a broken one.
 func (g *gate) keepOptions(from int, keep func(code uint16, value []byte) bool) {
 	end, out := len(g.block)-4, from
 	for at := from; at+4 <= end; {
@@ -254,7 +253,7 @@ func (g *gate) keepOptions(from int, keep func(code uint16, value []byte) bool) 
 	g.shorten(out)
 }
 
-// shorten ends the loaded block's body there, and says so in both its lengths.
+// shorten cuts the body of the loaded block off at end, and adjusts both its lengths.
 func (g *gate) shorten(end int) {
 	g.block = g.block[:end+4]
 	g.order.PutUint32(g.block[4:], uint32(end+4))

@@ -18,7 +18,7 @@ import (
 	"lull/pkg/damage"
 )
 
-// captures are sound files of every form, for damaging.
+// captures are undamaged files of every format, to be damaged.
 func captures(t testing.TB, lines string) [][]byte {
 	list := frames(t, lines)
 	var all [][]byte
@@ -75,7 +75,7 @@ func TestFiveThousandDamagedCapturesAreCountedInFull(t *testing.T) {
 		}
 		accepted, rejected = accepted+info.Accepted, rejected+info.Rejected
 	}
-	// The buffer takes 256 KiB, one packet block no more than twice that.
+	// The buffer takes 256 KiB, and a packet block no more than twice that.
 	if most > 2<<20 {
 		t.Errorf("one capture took %d bytes of memory", most)
 	}
@@ -85,7 +85,7 @@ func TestFiveThousandDamagedCapturesAreCountedInFull(t *testing.T) {
 	t.Logf("%d accepted, %d rejected, %d refused in %v, at most %d KiB a file", accepted, rejected, refused, time.Since(start).Round(time.Millisecond), most>>10)
 }
 
-// checkFrame holds that a frame is one that a bus can carry.
+// checkFrame checks that a frame is one that a bus can carry.
 func checkFrame(t testing.TB, f *decode.Frame) {
 	t.Helper()
 	most := uint8(8)
@@ -101,9 +101,9 @@ func checkFrame(t testing.TB, f *decode.Frame) {
 	}
 }
 
-// FuzzReader holds that no input makes the reader panic, miscount, take much
-// memory or depend on the pieces in which it comes, and that every frame is one
-// that a bus can carry.
+// FuzzReader checks that no input makes the reader panic, miscount or take much memory, that
+// the result does not depend on the pieces in which the input arrives, and that every frame
+// is one that a bus can carry.
 func FuzzReader(f *testing.F) {
 	for _, data := range captures(f, log) {
 		f.Add(data)
@@ -123,8 +123,8 @@ func FuzzReader(f *testing.F) {
 	})
 }
 
-// Whatever can be written as a text log can be captured; both give the same.
-func TestAnyLogGivesTheSameAsACapture(t *testing.T) {
+// Any text log can be written as a capture, and both give the same frames.
+func TestAnyLogGivesTheSameFramesAsACapture(t *testing.T) {
 	lengths := []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64}
 	rapid.Check(t, func(t *rapid.T) {
 		order := orders[rapid.SampledFrom([]string{"little-endian", "big-endian"}).Draw(t, "order")]
@@ -253,7 +253,7 @@ func TestCountlessInterfacesAndNamesTakeBoundedMemory(t *testing.T) {
 	runtime.KeepAlive(r)
 }
 
-// endless is a capture without an end: a head, then one piece over and over.
+// endless is a capture without an end: a head, then one piece again and again.
 type endless struct {
 	head, piece []byte
 	left        int

@@ -8,43 +8,43 @@ import (
 )
 
 const (
-	// mostPacket is the longest packet that is looked at: MAXIMUM_SNAPLEN of
-	// libpcap. A CAN frame has 72 bytes.
+	// mostPacket is the length of the longest packet that is read: MAXIMUM_SNAPLEN of
+	// libpcap. A CAN frame has at most 72 bytes.
 	mostPacket = 256 << 10
 	bufferSize = 256 << 10
 )
 
-// gate stands between the input and pcapgo. It hands on one block a time, and
-// only when all of it was read and its lengths were found to agree, so that no
-// length in a damaged file is ever believed. Packets that are not to be read are
-// counted here and passed over.
+// gate stands between the input and pcapgo. It hands on one block at a time, and only after
+// the block was read completely and its lengths were found consistent, so that pcapgo never
+// sees a wrong length. The gate counts and skips packets that are not to be read.
 type gate struct {
 	in    *bufio.Reader
 	tally *tally
 	order binary.ByteOrder
-	// advance takes the next block off the input. It leaves it in rest, or
-	// nothing where the block is passed over.
+	// advance reads the next block into rest. If it skips the block, it leaves rest
+	// empty.
 	advance func() error
-	block   []byte // scratch
-	rest    []byte // what is still to be handed on
-	pending bool   // the block handed on last holds a packet, counted but not judged
+	block   []byte // memory for a block
+	rest    []byte // the part of the block that pcapgo has not read yet
+	pending bool   // the last block is a packet that is counted but neither accepted nor rejected yet
 	inside  bool   // the input ended within a block
-	err     error  // why no block follows: io.EOF, a broken, or a fault of the input
+	err     error  // why no block follows: io.EOF, a broken, or an error of the input
 
-	// pcapng alone:
+	// For pcapng only:
 	ifaces  []iface // of the section
 	section int     // number of the section, from 1
-	stamp   uint64  // of the pending packet, in its interface's unit
+	stamp   uint64  // of the pending packet, in the unit of its interface
 	seen    bool    // some interface is a CAN interface
-	refused uint32  // link type of the first that is none
+	refused uint32  // link type of the first interface that is not
 }
 
-// broken is the error of a file whose further blocks cannot be told.
+// broken is the error for a file in which the next block cannot be found.
 type broken struct{ why reason }
 
 func (b broken) Error() string { return b.why.String() }
 
-// Read hands on what pcapgo asks for, never more than one block ahead.
+// Read returns the bytes of one block after the other. It never reads more than one block
+// ahead of pcapgo.
 func (g *gate) Read(p []byte) (int, error) {
 	for len(g.rest) == 0 {
 		if g.err != nil {
@@ -57,8 +57,8 @@ func (g *gate) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// peek looks at the next n bytes, which begin a block. At the input's clean end
-// the error is io.EOF.
+// peek returns the next n bytes, with which a block begins. If the input ends before the
+// block, the error is io.EOF.
 func (g *gate) peek(n int) ([]byte, error) {
 	head, err := g.in.Peek(n)
 	if err == nil {
@@ -73,7 +73,7 @@ func (g *gate) peek(n int) ([]byte, error) {
 	return nil, g.within(err)
 }
 
-// within words that the input ends within a block.
+// within notes that the input ended within a block and returns the error for that.
 func (g *gate) within(err error) error {
 	g.inside = true
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
@@ -82,7 +82,7 @@ func (g *gate) within(err error) error {
 	return err
 }
 
-// load reads n bytes into the scratch.
+// load reads n bytes into g.block.
 func (g *gate) load(n int) error {
 	if cap(g.block) < n {
 		g.block = make([]byte, max(n, 4096))
@@ -96,7 +96,7 @@ func (g *gate) load(n int) error {
 	return nil
 }
 
-// skip passes over n bytes.
+// skip skips n bytes.
 func (g *gate) skip(n int64) error {
 	k, err := io.CopyN(io.Discard, g.in, n)
 	g.tally.info.Bytes += k
@@ -106,23 +106,22 @@ func (g *gate) skip(n int64) error {
 	return nil
 }
 
-// drain reads the input to its end, so that whoever hashes or measures it on the
-// way sees the whole of it.
+// drain reads the input to its end, so that its hash and length are those of the whole file.
 func (g *gate) drain() error {
 	k, err := io.Copy(io.Discard, g.in)
 	g.tally.info.Bytes += k
 	return err
 }
 
-// pcap files: a header, then records of a header of their own and the packet
-// (draft-ietf-opsawg-pcap).
+// Sizes of the header of a pcap file and of the header of each record, which is followed by
+// the packet (draft-ietf-opsawg-pcap).
 const (
 	fileHeader   = 24
 	recordHeader = 16
 )
 
-// advanceRecord takes one record of a pcap file off the input. The second's
-// fraction must be below perSecond.
+// advanceRecord reads the next record of a pcap file. Time stamps have a fraction of a second
+// in units of 1/perSecond.
 func (g *gate) advanceRecord(perSecond uint32) error {
 	head, err := g.peek(recordHeader)
 	if err != nil {
@@ -140,7 +139,7 @@ func (g *gate) advanceRecord(perSecond uint32) error {
 		g.tally.reject(timeFraction)
 		return nil
 	}
-	if size < captured { // pcapgo would end there; the packet is whole all the same
+	if size < captured { // the packet is complete, but pcapgo would stop there
 		g.order.PutUint32(g.block[12:], captured)
 	}
 	g.rest, g.pending = g.block, true

@@ -6,10 +6,10 @@ import (
 	"lull/decode"
 )
 
-// Layout of a record of link type 227 (tcpdump.org, LINKTYPE_CAN_SOCKETCAN): four
-// bytes identifier and flags, most significant first, one byte length, one byte
-// CAN FD flags, one reserved, one length code of classic frames, the payload. The
-// bits are those of linux/can.h.
+// Layout of a record of link type 227 (tcpdump.org, LINKTYPE_CAN_SOCKETCAN): four bytes of
+// identifier and flags, most significant first, one byte of length, one of CAN FD flags, one
+// reserved, one with the length code of classic frames, then the payload. The bits are those
+// of linux/can.h.
 const (
 	headerSize = 8
 	classicMTU = 16 // CAN_MTU: header and eight bytes; longer records are CAN FD
@@ -22,7 +22,7 @@ const (
 	fdBRS = 1
 	fdESI = 2
 	fdFDF = 4
-	// xlBit stands in the byte of the length, where it marks a CAN XL frame.
+	// xlBit, in the length byte, marks a CAN XL frame.
 	xlBit = 0x80
 )
 
@@ -32,12 +32,12 @@ var fdLengths = [decode.MaxPayload + 1]bool{
 	12: true, 16: true, 20: true, 24: true, 32: true, 48: true, 64: true,
 }
 
-// parsePacket reads one record into f, all but time, place and interface. size is
-// the record's length on the interface, of which data may be only the beginning:
-// a frame is good where all of its payload is there, whatever padding is not.
+// parsePacket parses a record into f, except for time, place and interface. size is the
+// length of the record on the interface, of which data may be only the beginning: the frame
+// is good if its payload is complete, even if padding is missing.
 //
-// Captures by older versions of libpcap lack the CAN FD bit; there the size
-// tells, which is 16 for classic frames and 72 for CAN FD.
+// Captures of older versions of libpcap lack the CAN FD bit. For them size decides, which is
+// 16 for classic frames and 72 for CAN FD.
 func parsePacket(data []byte, size int, f *decode.Frame) reason {
 	*f = decode.Frame{}
 	if len(data) > 4 && data[4]&xlBit != 0 {

@@ -27,12 +27,12 @@ func unhex(t testing.TB, text string) []byte {
 
 // The layout is that of LINKTYPE_CAN_SOCKETCAN at tcpdump.org and the bits those
 // of linux/can.h.
-func TestPacketsAreFramesOrRejectedWithTheirReason(t *testing.T) {
+func TestPacketsBecomeFramesOrAreRejectedWithAReason(t *testing.T) {
 	const sixteen = 0
 	for _, c := range []struct {
 		name string
 		data string
-		size int // on the interface; 0: all is there
+		size int // on the interface, or 0 if the packet is complete
 		want decode.Frame
 		why  reason
 	}{
@@ -89,7 +89,7 @@ func TestPacketsAreFramesOrRejectedWithTheirReason(t *testing.T) {
 // one is a good record.
 var one = []byte{0, 0, 1, 0x23, 1, 0, 0, 0, 0x55, 0, 0, 0, 0, 0, 0, 0}
 
-// got is what the tests of blocks look at.
+// got is the part of a frame that the tests of blocks check.
 type got struct {
 	Line int64
 	Time int64
@@ -104,7 +104,7 @@ func outline(list []decode.Frame) []got {
 	return short
 }
 
-func TestInterfacesGiveTheNameAndTheUnitOfTime(t *testing.T) {
+func TestInterfacesDetermineTheNameAndTheTimeResolution(t *testing.T) {
 	for name, order := range orders {
 		offset := make([]byte, 8)
 		order.PutUint64(offset, 1_700_000_000)
@@ -187,7 +187,7 @@ func TestBlocksOfOtherKindsAndInterfacesArePassedOver(t *testing.T) {
 	w.order.PutUint64(count, 12)
 	w.block(5, drops.options([]option{{4, make([]byte, 8)}, {5, count}}).Bytes()).
 		block(5, w.body().u32(0, 0, 0).options([]option{{5, count}}).Bytes()) // eth0's
-	// The next section numbers its interfaces anew, in the other byte order.
+	// The next section numbers its interfaces from 0 again, in the other byte order.
 	w.order = binary.BigEndian
 	w.section(option{2, []byte("hardware")}, option{4, []byte("application")}).
 		block(3, append([]byte{0, 0, 0, 16}, one...)). // no interface yet
@@ -211,8 +211,8 @@ func TestBlocksOfOtherKindsAndInterfacesArePassedOver(t *testing.T) {
 			{Code: decode.RemarkRejectedLines, Count: 5, Line: 6,
 				Text:   "5 packets were rejected: " + noInterface.String() + ": 3; " + packetTooLong.String() + ": 1; " + noTime.String() + ": 1",
 				Places: []decode.Place{place(6, noInterface), place(7, packetTooLong), place(8, noInterface), place(10, noInterface), place(11, noTime)}},
-			{Code: decode.RemarkFramesDropped, Count: 42, Text: "42 frames were lost while recording, by the capture's own statistics"},
-			{Code: decode.RemarkOtherPackets, Count: 3, Line: 1, Text: "3 packets of interfaces that are no CAN interfaces passed over"},
+			{Code: decode.RemarkFramesDropped, Count: 42, Text: "42 frames were lost while recording, according to the capture's own statistics"},
+			{Code: decode.RemarkOtherPackets, Count: 3, Line: 1, Text: "3 packets of other interfaces than CAN were skipped"},
 		}}
 	if diff := cmp.Diff(want, info); diff != "" {
 		t.Errorf("info (-want +got):\n%s", diff)
@@ -230,7 +230,7 @@ func unhexBytes(text string) []byte {
 
 func TestCapturesOfOtherThingsAreRefusedWithAdvice(t *testing.T) {
 	const hint = "; capture the CAN interface itself, for instance: dumpcap -i can0 -w drive.pcapng"
-	const format = "; give a pcap or pcapng file, or a log as candump -l writes it"
+	const format = "; give a pcap or pcapng file, or a log written by candump -l"
 	order := binary.LittleEndian
 	pcap := func(link uint32) []byte { return newPcap(order, 0xA1B2C3D4, link).packet(1, 1, one, 16).Bytes() }
 	ng := func(links ...uint16) []byte {
@@ -252,18 +252,18 @@ func TestCapturesOfOtherThingsAreRefusedWithAdvice(t *testing.T) {
 		want string
 		is   error
 	}{
-		{"cooked", pcap(113), `a Linux cooked capture (link type 113), as capturing "any" gives it` + hint, ErrLinkType},
-		{"cooked, second version", pcap(276), `a Linux cooked capture (link type 276), as capturing "any" gives it` + hint, ErrLinkType},
-		{"cooked pcapng", ng(276, 113), `a Linux cooked capture (link type 276), as capturing "any" gives it` + hint, ErrLinkType},
-		{"Ethernet", pcap(1), "a capture of link type 1 (Ethernet), which holds no CAN frames as Linux has them (link type 227)" + hint, ErrLinkType},
-		{"something", ng(147), "a capture of link type 147, which holds no CAN frames as Linux has them (link type 227)" + hint, ErrLinkType},
-		{"export", ng(252), "an export by Wireshark (link type 252), not packets as they were captured; give the log or capture that it was made from", ErrLinkType},
+		{"cooked", pcap(113), `a Linux cooked capture (link type 113), which is what capturing on "any" gives` + hint, ErrLinkType},
+		{"cooked, second version", pcap(276), `a Linux cooked capture (link type 276), which is what capturing on "any" gives` + hint, ErrLinkType},
+		{"cooked pcapng", ng(276, 113), `a Linux cooked capture (link type 276), which is what capturing on "any" gives` + hint, ErrLinkType},
+		{"Ethernet", pcap(1), "a capture of link type 1 (Ethernet), which does not contain CAN frames of Linux (link type 227)" + hint, ErrLinkType},
+		{"something", ng(147), "a capture of link type 147, which does not contain CAN frames of Linux (link type 227)" + hint, ErrLinkType},
+		{"export", ng(252), "an export of Wireshark (link type 252), not the captured packets; give the log or capture that it was made from", ErrLinkType},
 		{"text", []byte(log), "neither a pcap nor a pcapng capture" + format, ErrFormat},
 		{"nothing", nil, "neither a pcap nor a pcapng capture" + format, ErrFormat},
 		{"a head alone", pcap(227)[:23], "the capture ends within its header" + format, ErrFormat},
 		{"a section's head alone", ng(227)[:24], "the capture ends within its header" + format, ErrFormat},
-		{"old", version.Bytes(), "a pcap file of an old form; convert it: editcap -F pcapng OLD NEW", ErrFormat},
-		{"modified", newPcap(order, 0xA1B2CD34, 227).Bytes(), "a pcap file of an old form; convert it: editcap -F pcapng OLD NEW", ErrFormat},
+		{"old", version.Bytes(), "a pcap file in an old format; convert it: editcap -F pcapng OLD NEW", ErrFormat},
+		{"modified", newPcap(order, 0xA1B2CD34, 227).Bytes(), "a pcap file in an old format; convert it: editcap -F pcapng OLD NEW", ErrFormat},
 		{"new", ngVersion.Bytes(), "a capture of an unknown pcapng version" + format, ErrFormat},
 		{"too short a section", short.Bytes(), "the capture's header is damaged: " + framing.String() + format, ErrFormat},
 	} {
@@ -276,7 +276,7 @@ func TestCapturesOfOtherThingsAreRefusedWithAdvice(t *testing.T) {
 			t.Errorf("%s: %+v", c.name, info)
 		}
 	}
-	// An interface that is no CAN interface and nothing of it: nothing was captured.
+	// An interface other than CAN without any packets: nothing was captured.
 	if list, info, err := readAll(t, newNg(order).iface(227)); len(list) > 0 || err != nil || info.Lines != 0 || info.Remarks != nil {
 		t.Errorf("empty capture: %d frames, %+v, error %v", len(list), info, err)
 	}
@@ -336,9 +336,9 @@ func TestDamagedCapturesAreReadUpToThere(t *testing.T) {
 			t.Errorf("%s: %d frames, error %v", c.name, len(list), err)
 			continue
 		}
-		text := "the capture ends within its last packet; what comes before is read"
+		text := "the capture ends within its last packet; everything before it was read"
 		if c.why != cutShort {
-			text = "the capture cannot be read on from packet 2; what comes before is read"
+			text = "the capture cannot be read from packet 2 on; everything before it was read"
 		}
 		want := decode.Info{Bytes: int64(len(c.data)), Lines: 2, Accepted: 1, Rejected: 1, Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"},
 			Remarks: []decode.Remark{
@@ -351,11 +351,11 @@ func TestDamagedCapturesAreReadUpToThere(t *testing.T) {
 	}
 }
 
-func TestDamageWithinAPacketCostsThatPacketAlone(t *testing.T) {
+func TestDamageWithinAPacketCostsOnlyThatPacket(t *testing.T) {
 	order := binary.LittleEndian
 	ng := newNg(order).iface(227).enhanced(0, 1.7e15, one, 16).enhanced(0, 1.7e15+1, one, 16).enhanced(0, 1.7e15+2, one, 16)
 	second := ng.Len() - 2*48
-	order.PutUint32(ng.Bytes()[second+20:], 17) // beyond its block
+	order.PutUint32(ng.Bytes()[second+20:], 17) // beyond the end of its block
 	pcap := newPcap(order, 0xA1B2C3D4, 227).packet(1.7e9, 0, one, 16).packet(1.7e9, 1_000_000, one, 16).packet(1.7e9, 2, one, 15)
 	for why, w := range map[reason]*file{beyondBlock: ng, timeFraction: pcap} {
 		list, info, err := readAll(t, w)
@@ -370,7 +370,7 @@ func TestDamageWithinAPacketCostsThatPacketAlone(t *testing.T) {
 
 func TestOptionsThatAreBrokenAreLeftOut(t *testing.T) {
 	w := newNg(binary.LittleEndian)
-	options := append(w.body().options([]option{{1, []byte("four")}, {2, []byte("can5")}}).Bytes()[:16], 9, 0, 255, 255) // runs out of its block
+	options := append(w.body().options([]option{{1, []byte("four")}, {2, []byte("can5")}}).Bytes()[:16], 9, 0, 255, 255) // extends beyond the end of its block
 	w.block(1, append(w.body().u16(227, 0).u32(0).Bytes(), options...)).
 		iface(227, option{2, bytes.Repeat([]byte("x"), 300)}, unit(9)).
 		iface(227, option{9, nil}).
@@ -385,19 +385,19 @@ func TestOptionsThatAreBrokenAreLeftOut(t *testing.T) {
 	}
 }
 
-func TestSmallStampsAreReadAsZeroBased(t *testing.T) {
+func TestSmallStampsAreZeroBased(t *testing.T) {
 	w := newPcap(binary.LittleEndian, 0xA1B2C3D4, 227).packet(0, 0, one[:3], 3).packet(0, 10, one, 16).packet(1, 0, one, 16)
 	list, info, err := readAll(t, w)
 	if err != nil || len(list) != 2 || list[1].Time != 1e9 || info.Stamps != decode.StampsZero {
 		t.Fatalf("%+v, %+v, error %v", list, info, err)
 	}
-	want := decode.Remark{Code: decode.RemarkStampsReadAs, Count: 1, Line: 2, Text: "the time stamps begin before the year 2001, so they are read as seconds since the log's own start"}
+	want := decode.Remark{Code: decode.RemarkStampsReadAs, Count: 1, Line: 2, Text: "the time stamps begin before the year 2001, so they are taken as seconds since the start of the log"}
 	if diff := cmp.Diff(want, info.Remarks[1]); diff != "" {
 		t.Errorf("remark (-want +got):\n%s", diff)
 	}
 }
 
-func TestAFaultOfTheInputIsTold(t *testing.T) {
+func TestAFaultOfTheInputIsReported(t *testing.T) {
 	order := binary.LittleEndian
 	whole := newNg(order).iface(227).enhanced(0, 1.7e15, one, 16).enhanced(0, 1.7e15, one, 16).Bytes()
 	for _, c := range []struct{ cut, accepted, rejected int }{{len(whole), 2, 0}, {len(whole) - 1, 1, 1}, {len(whole) - 47, 1, 1}, {len(whole) - 48, 1, 0}, {20, 0, 0}, {0, 0, 0}} {
@@ -406,7 +406,7 @@ func TestAFaultOfTheInputIsTold(t *testing.T) {
 			t.Errorf("fault at %d of %d: %d frames, %+v, error %v", c.cut, len(whole), len(list), info, err)
 		}
 	}
-	// Behind damage the rest is read over, and a fault there told too.
+	// After damage the rest is read and discarded, and a fault in it is reported, too.
 	damaged := append(bytes.Clone(whole), make([]byte, 12)...)
 	if list, info, err := readAll(t, io.MultiReader(bytes.NewReader(damaged), iotest.ErrReader(syscall.EIO))); !errors.Is(err, syscall.EIO) || len(list) != 2 || info.Rejected != 1 {
 		t.Errorf("%d frames, %+v, error %v", len(list), info, err)

@@ -15,19 +15,19 @@ import (
 	"lull/decode"
 )
 
-// HeadSize is how many bytes Is looks at.
+// HeadSize is how many bytes Is needs at most.
 const HeadSize = 12
 
-// Magic numbers of pcap files: stamps in microseconds, in nanoseconds, and a form
-// of 1999 with longer records that Wireshark and tcpdump still know.
+// Magic numbers of pcap files: with stamps in microseconds, with stamps in nanoseconds, and
+// in a format of 1999 with longer records that Wireshark and tcpdump still know.
 const (
 	magicMicro    = 0xA1B2C3D4
 	magicNano     = 0xA1B23C4D
 	magicModified = 0xA1B2CD34
 )
 
-// Is tells by its first bytes, HeadSize where there are so many, whether an input
-// is a capture.
+// Is reports whether an input is a capture, by its first bytes. head should have HeadSize
+// bytes, unless the input is shorter.
 func Is(head []byte) bool {
 	if len(head) >= HeadSize && binary.LittleEndian.Uint32(head) == blockSection {
 		magic := head[8:]
@@ -37,7 +37,7 @@ func Is(head []byte) bool {
 	return ok
 }
 
-// pcapMagic tells byte order and kind of a pcap file.
+// pcapMagic returns the byte order and the magic number of a pcap file.
 func pcapMagic(head []byte) (order binary.ByteOrder, magic uint32, ok bool) {
 	if len(head) < 4 {
 		return nil, 0, false
@@ -51,32 +51,31 @@ func pcapMagic(head []byte) (order binary.ByteOrder, magic uint32, ok bool) {
 	return nil, 0, false
 }
 
-// Reader reads frames from a capture, with the same calls and counts as the
-// readers of text logs: in Info, and in the places of its remarks, a line is a
-// packet, counted from 1 over all interfaces as Wireshark numbers them, and
-// columns are 0.
+// Reader reads frames from a capture, with the same methods and counts as the readers of
+// text logs. In Info and in the places of its remarks, a line is a packet, counted from 1
+// over all interfaces like in Wireshark, and columns are 0.
 //
-// A frame's Bus is the name of its interface in a pcapng file. Where the file
-// gives none it is "can" with the interface's number in its section, from 0. A
-// pcap file knows of one interface only and not its name: there it is "can0".
+// In a pcapng file the Bus of a frame is the name of its interface or, if the file has no
+// name for it, "can" with the number of the interface in its section, from 0. A pcap file
+// has only one interface, without a name, whose Bus is "can0".
 type Reader struct {
 	gate  gate
 	tally tally
 
-	classic *pcapgo.Reader // one of the two
+	classic *pcapgo.Reader // for pcap, else nil
 	ng      *pcapgo.NgReader
-	digits  int // of stamps in a pcap file
+	digits  int // digits in the fraction of a pcap file's stamps
 
-	section int      // of known
-	known   []origin // the section's interfaces
+	section int      // the section to which known belongs
+	known   []origin // the interfaces of the section
 	names   map[string]string
 
 	frame   decode.Frame
 	current *decode.Frame
-	err     error // what ended reading; io.EOF at the end, clean or not
+	err     error // what ended reading; io.EOF at the end, even of a damaged capture
 }
 
-// origin is what a frame takes over from its interface.
+// origin is what a frame inherits from its interface.
 type origin struct {
 	bus    string
 	digits int
@@ -84,11 +83,10 @@ type origin struct {
 	offset int64 // seconds
 }
 
-// NewReader reads from r, which holds the capture as it is, not packed. It
-// buffers, so r may be a file. The error is an *Error where r is no capture or
-// one of another kind of interface, else a fault of r. Of a pcapng file the
-// interfaces are known only as it is read; where none of them is a CAN interface
-// Scan gives false in the end and Err such an *Error.
+// NewReader returns a Reader that reads an unpacked capture from r. It buffers, so r may be a
+// file. The error is an *Error if r is not a capture of a CAN interface, else an error of r.
+// The interfaces of a pcapng file are known only once it has been read: if none of them is a
+// CAN interface, Scan returns false at the end, and Err returns such an *Error.
 func NewReader(r io.Reader) (*Reader, error) {
 	c := &Reader{}
 	c.gate = gate{in: bufio.NewReaderSize(r, bufferSize), tally: &c.tally}
@@ -113,13 +111,13 @@ func NewReader(r io.Reader) (*Reader, error) {
 	return c, nil
 }
 
-// openRecords begins a pcap file.
+// openRecords begins reading a pcap file.
 func (c *Reader) openRecords(head []byte) error {
 	order, magic, _ := pcapMagic(head)
 	if magic == magicModified || order.Uint16(head[4:]) != 2 || order.Uint16(head[6:]) != 4 {
-		return &Error{Why: "a pcap file of an old form", Hint: "convert it: editcap -F pcapng OLD NEW", Err: ErrFormat}
+		return &Error{Why: "a pcap file in an old format", Hint: "convert it: editcap -F pcapng OLD NEW", Err: ErrFormat}
 	}
-	// The upper bits say whether packets end with a checksum.
+	// The upper bits tell whether packets end with a checksum.
 	if link := order.Uint32(head[20:]) & 0xFFFF; link != linkSocketCAN {
 		return refuseLink(link)
 	}
@@ -142,12 +140,12 @@ func (c *Reader) openRecords(head []byte) error {
 	return nil
 }
 
-// openBlocks begins a pcapng file.
+// openBlocks begins reading a pcapng file.
 func (c *Reader) openBlocks() error {
 	c.gate.advance = c.gate.advanceBlock
 	var err error
 	c.ng, err = pcapgo.NewNgReader(&c.gate, pcapgo.NgReaderOptions{
-		WantMixedLinkType: true, // the gate has let only CAN through
+		WantMixedLinkType: true, // the gate lets only CAN through
 		StatisticsCallback: func(iface int, s pcapgo.NgInterfaceStatistics) {
 			if s.PacketsDropped != pcapgo.NgNoValue64 {
 				c.tally.drops(iface, s.PacketsDropped)
@@ -160,7 +158,7 @@ func (c *Reader) openBlocks() error {
 	return nil
 }
 
-// notOpened words why not even the header could be read.
+// notOpened returns the error for a capture whose header could not be read.
 func (c *Reader) notOpened(err error) error {
 	var b broken
 	switch {
@@ -174,8 +172,8 @@ func (c *Reader) notOpened(err error) error {
 	return notACapture("the capture's header is damaged: " + err.Error())
 }
 
-// Scan reads up to the next frame. It gives false at the end of the capture or
-// when reading fails; Err tells which.
+// Scan reads the next frame. It returns false at the end of the capture or if reading fails;
+// Err tells which.
 func (c *Reader) Scan() bool {
 	c.current = nil
 	for c.err == nil {
@@ -195,7 +193,7 @@ func (c *Reader) Scan() bool {
 	return false
 }
 
-// next has pcapgo read the next packet.
+// next returns the next packet, read by pcapgo.
 func (c *Reader) next() ([]byte, gopacket.CaptureInfo, error) {
 	if c.classic != nil {
 		return c.classic.ZeroCopyReadPacketData()
@@ -203,7 +201,7 @@ func (c *Reader) next() ([]byte, gopacket.CaptureInfo, error) {
 	return c.ng.ZeroCopyReadPacketData()
 }
 
-// take makes a packet a frame and counts it.
+// take turns a packet into the current frame and counts it, or returns why it is rejected.
 func (c *Reader) take(data []byte, about *gopacket.CaptureInfo) reason {
 	if why := parsePacket(data, about.Length, &c.frame); why != accepted {
 		return why
@@ -227,20 +225,20 @@ func (c *Reader) take(data []byte, about *gopacket.CaptureInfo) reason {
 	return accepted
 }
 
-// binaryTime divides a stamp in units of 2^-exponent seconds. pcapgo takes the
-// nanoseconds of such a unit for a whole number.
+// binaryTime converts a stamp in units of 2^-exponent seconds. pcapgo cannot do it exactly,
+// as it takes such a unit for a whole number of nanoseconds.
 func binaryTime(stamp uint64, exponent uint8) (seconds, nanos int64) {
 	high, low := bits.Mul64(stamp&(1<<exponent-1), 1_000_000_000)
 	return int64(stamp >> exponent), int64(high<<(64-exponent) | low>>exponent)
 }
 
-// origin gives what frames of an interface of the current section take over.
+// origin returns the origin of frames of an interface in the current section.
 func (c *Reader) origin(number int) *origin {
 	if c.section != c.gate.section {
 		c.section, c.known = c.gate.section, c.known[:0]
 	}
 	for i := len(c.known); i <= number; i++ {
-		// The gate let no packet through whose interface pcapgo does not know.
+		// The gate lets no packet through whose interface pcapgo does not know.
 		about, _ := c.ng.Interface(i)
 		digits := 6
 		if unit := about.TimestampResolution; unit.Binary() || unit.Exponent() > 6 {
@@ -251,10 +249,10 @@ func (c *Reader) origin(number int) *origin {
 	return &c.known[number]
 }
 
-// busName makes an interface's name one that text logs could have as well, equal
-// ones the same string.
+// busName returns the name of an interface with characters replaced that text logs cannot
+// contain. Equal names share one string.
 func (c *Reader) busName(name string, number int) string {
-	const most = 64 // bytes; Linux allows 15
+	const most = 64 // bytes; Linux itself allows 15
 	clean := make([]byte, 0, most)
 	for _, r := range name {
 		if r <= ' ' || r == 0x7F || r == '#' || r == utf8.RuneError {
@@ -281,10 +279,10 @@ func (c *Reader) busName(name string, number int) string {
 	return made
 }
 
-// end takes note of why there is no further packet.
+// end notes why there is no further packet.
 func (c *Reader) end() {
 	c.err = io.EOF
-	why, fault := framing, c.gate.err // framing: pcapgo objects to what the gate let through
+	why, fault := framing, c.gate.err // framing if pcapgo rejects what the gate let through
 	var b broken
 	switch {
 	case c.gate.pending:
@@ -311,12 +309,12 @@ func (c *Reader) end() {
 	}
 }
 
-// Frame gives the frame that Scan read. The reader owns it until the next Scan;
-// it is nil where Scan gave false.
+// Frame returns the frame that Scan read, or nil if Scan returned false. The next Scan
+// overwrites it.
 func (c *Reader) Frame() *decode.Frame { return c.current }
 
-// Err gives the fault that ended reading, nil at the capture's own end and where
-// it is damaged.
+// Err returns the error that ended reading. It is nil at the regular end of the capture and
+// if the capture is damaged.
 func (c *Reader) Err() error {
 	if c.err == io.EOF {
 		return nil
@@ -324,9 +322,8 @@ func (c *Reader) Err() error {
 	return c.err
 }
 
-// Info gives what was counted so far, with the remarks that follow from it:
-// rejected_lines, cut_short (also where the capture is damaged and cannot be read
-// on), frames_dropped, other_packets and stamps_read_as. The caller owns it. At
-// most 1,024 interfaces are named. Packets of interfaces that are no CAN
-// interfaces count as Remarked.
+// Info returns what was counted so far, with the resulting remarks: rejected_lines,
+// cut_short (also if the capture is damaged and cannot be read further), frames_dropped,
+// other_packets and stamps_read_as. The caller owns the result. At most 1,024 interfaces are
+// named. Packets of interfaces other than CAN count as Remarked.
 func (c *Reader) Info() decode.Info { return c.tally.finish() }

@@ -12,7 +12,7 @@ import (
 	"lull/decode/candump"
 )
 
-// readAll reads a capture to its end and holds that every packet is counted once.
+// readAll reads a capture to its end and checks that every packet is counted once.
 func readAll(t testing.TB, in io.Reader) ([]decode.Frame, decode.Info, error) {
 	t.Helper()
 	r, err := NewReader(in)
@@ -36,7 +36,7 @@ func readAll(t testing.TB, in io.Reader) ([]decode.Frame, decode.Info, error) {
 	return frames, info, r.Err()
 }
 
-// log has every kind of frame that a capture can hold, in log form.
+// log contains every kind of frame that a capture can contain, in log form.
 const log = `(1735270496.916858) can0 110#00112233
 (1735270496.917000) can1 12345678#1122334455667788
 (1735270497.000001) can0 104#R4

@@ -1,6 +1,6 @@
 package capture
 
-// reason says why a packet was rejected; accepted is the zero value.
+// reason is why a packet was rejected. The zero value is accepted.
 type reason uint8
 
 const (
@@ -29,29 +29,29 @@ const (
 	reasonCount
 )
 
-// reasonText words each reason for someone who has the capture open in Wireshark.
+// reasonText describes each reason to someone who has the capture open in Wireshark.
 var reasonText = [reasonCount]string{
 	accepted:       "accepted",
 	cutShort:       "the capture ends within this packet",
 	cutByFault:     "reading failed within this packet",
-	framing:        "lengths that contradict each other: the capture is damaged from here on",
+	framing:        "contradictory lengths: the capture is damaged from here on",
 	sectionVersion: "a section of an unknown pcapng version begins here",
 	packetTooLong:  "a packet far longer than any CAN frame",
-	beyondBlock:    "a packet longer than the block that holds it",
+	beyondBlock:    "a packet longer than the block that contains it",
 	noInterface:    "a packet of an interface that the capture does not describe",
 	noTime:         "a packet without a time stamp (a simple packet block)",
-	timeUnit:       "the interface's unit of time is none that is read",
+	timeUnit:       "unsupported time resolution of the interface",
 	timeFraction:   "the fraction of the time stamp is a second or more",
 	timeRange:      "the time stamp is not between the years 1970 and 2262",
 	headerShort:    "a packet too short for a CAN frame",
-	snapped:        "the payload was cut when it was captured: capture with a larger snapshot length",
+	snapped:        "the payload was truncated by the capture: capture with a larger snapshot length",
 	canXL:          "a CAN XL frame, which lull does not read",
 	idAbove11:      "an 11-bit identifier above 7FF",
-	errorFrameKind: "an error frame is neither a remote request nor CAN FD",
+	errorFrameKind: "an error frame cannot be a remote request or CAN FD",
 	fdRemote:       "a remote request cannot be CAN FD",
-	fdLength:       "a length that CAN FD does not have (0 to 8, 12, 16, 20, 24, 32, 48, 64)",
+	fdLength:       "a length that is not possible in CAN FD (0 to 8, 12, 16, 20, 24, 32, 48, 64)",
 	classicTooLong: "more than 8 bytes in a classic frame",
-	remoteLength:   "the length of a remote request is at most 8",
+	remoteLength:   "the length of a remote request cannot be above 8",
 	lengthBeyond:   "a length beyond the end of the packet",
 }
 

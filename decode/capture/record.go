@@ -7,16 +7,17 @@ import (
 	"lull/decode"
 )
 
-// Sizes of what Linux gives to a program that reads a CAN interface (linux/can.h).
+// Sizes of the records that Linux returns to a program that reads a CAN interface
+// (linux/can.h).
 const (
 	ClassicRecord = 16 // CAN_MTU
 	FDRecord      = 72 // CANFD_MTU
 )
 
-// ParseRecord reads one record of link type 227 into f, all but time, place and
-// interface. It is what Linux gives to a program that reads an interface, but for
-// the order of the identifier's bytes: here the most significant comes first. A
-// frame that candump's log form cannot hold is an error that says why.
+// ParseRecord parses a record of link type 227 into f, except for time, place and interface.
+// Apart from the byte order of the identifier, which here begins with the most significant
+// byte, this is the record that Linux returns to a program that reads an interface. If
+// candump's log form cannot represent the frame, the error says why.
 func ParseRecord(record []byte, f *decode.Frame) error {
 	if why := parsePacket(record, len(record), f); why != accepted {
 		return errors.New(why.String())
@@ -24,9 +25,9 @@ func ParseRecord(record []byte, f *decode.Frame) error {
 	return nil
 }
 
-// AppendRecord appends the frame as a record of FDRecord bytes, classic frames
-// too. ParseRecord gives the same frame back, of a classic one from the first
-// ClassicRecord bytes; time, place, interface and direction are not in it.
+// AppendRecord appends the frame as a record of FDRecord bytes, even for classic frames.
+// ParseRecord parses it back into the same frame, without time, place, interface and
+// direction. For a classic frame it needs only the first ClassicRecord bytes.
 func AppendRecord(dst []byte, f *decode.Frame) []byte {
 	id := f.ID & idMask
 	switch {

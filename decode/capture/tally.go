@@ -7,23 +7,23 @@ import (
 	"lull/decode"
 )
 
-// mostNames is how many interfaces are named; garbage may have many more.
+// mostNames is how many interfaces are named. Garbage may have many more.
 const mostNames = 1024
 
-// firstAbsolute is the least time that counts as a date, in nanoseconds: 2001, as
-// in text logs, whose dates have ten digits of seconds.
+// firstAbsolute is the smallest time, in nanoseconds, that counts as a date. It lies in 2001,
+// like in text logs, where dates have ten digits of seconds.
 const firstAbsolute = 1_000_000_000_000_000_000
 
-// tally keeps the books of a capture.
+// tally counts the packets of a capture.
 type tally struct {
 	info    decode.Info
 	reasons [reasonCount]int64
 	places  []decode.Place
 	cut     reason // cutShort, cutByFault, framing, sectionVersion, or accepted
-	small   int64  // packet from which on the time has no date
-	other   int64  // the first packet of an interface that is no CAN
+	small   int64  // number of the first packet if its time is not a date
+	other   int64  // number of the first packet of an interface other than CAN
 	dropped map[int]uint64
-	lost    uint64 // in sections that are over
+	lost    uint64 // frames dropped in earlier sections
 	lastBus string
 	buses   map[string]struct{}
 }
@@ -67,7 +67,7 @@ func (t *tally) reject(why reason) {
 	}
 }
 
-// passOver counts a packet of an interface that is no CAN interface.
+// passOver counts a packet of an interface other than CAN.
 func (t *tally) passOver() {
 	t.info.Remarked++
 	if t.other == 0 {
@@ -75,8 +75,7 @@ func (t *tally) passOver() {
 	}
 }
 
-// drops takes note of how many frames an interface lost till now, by the
-// recorder's own count.
+// drops notes how many frames an interface has lost so far, as counted by the recorder.
 func (t *tally) drops(iface int, count uint64) {
 	if t.dropped == nil {
 		t.dropped = make(map[int]uint64)
@@ -84,7 +83,7 @@ func (t *tally) drops(iface int, count uint64) {
 	t.dropped[iface] = count
 }
 
-// endSection settles the drop counts of the section's interfaces.
+// endSection adds the drop counts of the section's interfaces to lost.
 func (t *tally) endSection() {
 	for _, n := range t.dropped {
 		t.lost = addUpTo(t.lost, n)
@@ -92,10 +91,10 @@ func (t *tally) endSection() {
 	clear(t.dropped)
 }
 
-// addUpTo adds two counts; beyond what an int64 holds there is no more.
+// addUpTo adds two counts, up to the largest int64.
 func addUpTo(a, b uint64) uint64 { return min(a+min(b, 1<<63-1), 1<<63-1) }
 
-// finish gives the counts with their remarks.
+// finish returns the counts with their remarks.
 func (t *tally) finish() decode.Info {
 	info := t.info
 	info.Interfaces = slices.Clone(t.info.Interfaces)
@@ -108,9 +107,9 @@ func (t *tally) finish() decode.Info {
 		})
 	}
 	if t.cut != accepted {
-		text := "the capture ends within its last packet; what comes before is read"
+		text := "the capture ends within its last packet; everything before it was read"
 		if t.cut == framing || t.cut == sectionVersion {
-			text = fmt.Sprintf("the capture cannot be read on from packet %d; what comes before is read", info.Lines)
+			text = fmt.Sprintf("the capture cannot be read from packet %d on; everything before it was read", info.Lines)
 		}
 		add(decode.Remark{Code: decode.RemarkCutShort, Count: 1, Line: info.Lines, Text: text})
 	}
@@ -121,25 +120,25 @@ func (t *tally) finish() decode.Info {
 	if lost > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkFramesDropped, Count: int64(lost),
-			Text: decode.Counted(int64(lost), "frame was", "frames were") + " lost while recording, by the capture's own statistics",
+			Text: decode.Counted(int64(lost), "frame was", "frames were") + " lost while recording, according to the capture's own statistics",
 		})
 	}
 	if info.Remarked > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkOtherPackets, Count: info.Remarked, Line: t.other,
-			Text: decode.Counted(info.Remarked, "packet", "packets") + " of interfaces that are no CAN interfaces passed over",
+			Text: decode.Counted(info.Remarked, "packet of another interface than CAN was", "packets of other interfaces than CAN were") + " skipped",
 		})
 	}
 	if t.small > 0 {
 		add(decode.Remark{
 			Code: decode.RemarkStampsReadAs, Count: 1, Line: t.small,
-			Text: "the time stamps begin before the year 2001, so they are read as seconds since the log's own start",
+			Text: "the time stamps begin before the year 2001, so they are taken as seconds since the start of the log",
 		})
 	}
 	return info
 }
 
-// rejectedText sums up why packets were rejected, the commonest reason first.
+// rejectedText says why packets were rejected, the most common reason first.
 func (t *tally) rejectedText() string {
 	why := decode.ByReason(t.reasons[:], func(i int) string { return reason(i).String() })
 	return decode.Counted(t.info.Rejected, "packet was", "packets were") + " rejected: " + why

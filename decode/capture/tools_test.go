@@ -30,7 +30,7 @@ func run(t *testing.T, folder, program string, arguments ...string) string {
 	return string(out)
 }
 
-// hexDump is what text2pcap reads.
+// hexDump returns the input of text2pcap.
 func hexDump(list []decode.Frame) string {
 	var b strings.Builder
 	for i := range list {
@@ -48,9 +48,9 @@ func onBus(list []decode.Frame, bus string) []decode.Frame {
 	return renamed
 }
 
-// Files written by text2pcap, editcap and mergecap of the Wireshark project, which
+// The files are written by text2pcap, editcap and mergecap of the Wireshark project, which
 // share no code with lull or pcapgo.
-func TestFilesByWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
+func TestFilesOfWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
 	folder := t.TempDir()
 	list := frames(t, log)
 	if err := os.WriteFile(filepath.Join(folder, "dump.txt"), []byte(hexDump(list)), 0o666); err != nil {
@@ -104,8 +104,8 @@ func TestFilesByWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
 	}
 }
 
-// checkFields holds what tshark understands of each packet against the frames.
-// Of error frames it shows other fields.
+// checkFields compares the frames with the fields that tshark shows for each packet, except
+// for error frames, for which it shows other fields.
 func checkFields(t *testing.T, folder, name string, list []decode.Frame) {
 	t.Helper()
 	out := run(t, folder, "tshark", "-r", name, "-T", "fields", "-e", "frame.number", "-e", "frame.time_epoch",
@@ -124,7 +124,7 @@ func checkFields(t *testing.T, folder, name string, list []decode.Frame) {
 			want[i] = line
 		}
 		fields := strings.Split(line, "\t")
-		if id, err := strconv.ParseUint(fields[2], 0, 32); err == nil { // 4.0 writes ids in decimal, later ones in hexadecimal
+		if id, err := strconv.ParseUint(fields[2], 0, 32); err == nil { // tshark 4.0 writes ids in decimal, later versions in hexadecimal
 			fields[2] = fmt.Sprintf("%X", id)
 			fields[3] = strings.NewReplacer("True", "1", "False", "0").Replace(fields[3])
 			line = strings.Join(fields, " ")
@@ -139,8 +139,9 @@ func checkFields(t *testing.T, folder, name string, list []decode.Frame) {
 	}
 }
 
-// The files in testdata/tools were made by text2pcap 4.0.17 as its README says.
-func TestFilesKeptFromWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
+// The files in testdata/tools were made by text2pcap 4.0.17, as described in the README
+// there.
+func TestStoredFilesOfWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
 	list := frames(t, log)
 	for name, bus := range map[string]string{"micro.pcap": "can0", "nano.pcap": "can0", "named.pcapng": "body"} {
 		data, err := os.ReadFile(filepath.Join("testdata", "tools", name))

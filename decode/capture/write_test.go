@@ -7,7 +7,7 @@ import (
 	"lull/decode"
 )
 
-// record gives a frame as a record of link type 227, as libpcap does.
+// record returns a frame as a record of link type 227, like libpcap.
 func record(f *decode.Frame) []byte {
 	size := classicMTU
 	if f.Flags.Has(decode.FD) {
@@ -32,7 +32,7 @@ func record(f *decode.Frame) []byte {
 	return b
 }
 
-// file builds captures byte by byte, by the drafts and not by the code under test.
+// file builds captures byte by byte, following the drafts and not the code under test.
 type file struct {
 	bytes.Buffer
 	order binary.ByteOrder
@@ -58,7 +58,7 @@ func newPcap(order binary.ByteOrder, magic, link uint32) *file {
 	return w.u32(magic).u16(2, 4).u32(0, 0, 262144, link)
 }
 
-// packet adds a record; size is its length on the interface.
+// packet adds a record. size is its length on the interface.
 func (w *file) packet(seconds, fraction uint32, data []byte, size int) *file {
 	w.u32(seconds, fraction, uint32(len(data)), uint32(size)).Write(data)
 	return w

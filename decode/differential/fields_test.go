@@ -16,7 +16,7 @@ import (
 	"lull/pkg/oracle"
 )
 
-// aField is one field of one payload, as a map says it.
+// aField is a field in a payload, as described by a map.
 type aField struct {
 	Payload string `json:"payload"`
 	Start   int    `json:"start"`
@@ -27,20 +27,20 @@ type aField struct {
 	Offset  string `json:"offset"`
 }
 
-// aValue is what a field reads as. None is a value that the payload does not
-// have, or that is no finite number.
+// aValue is the value of a field. None means that the payload is too short, or that the value
+// is not a finite number.
 type aValue struct {
 	None  bool    `json:"none"`
 	Raw   string  `json:"raw"`
 	Value float64 `json:"value"`
-	// Exact tells that Value is at most 2^53 units of its last decimal, so that
-	// nothing but the nearest float64 will do.
+	// Exact reports that Value is at most 2^53 units of its last decimal, so that only the
+	// nearest float64 is acceptable.
 	Exact bool `json:"exact"`
 }
 
-// fieldScript unpacks each field with bitstruct, which knows one order of bits:
-// that in which a frame is sent. A little-endian field is one run of bits in the
-// payload written backwards. Scaling is done in fractions.
+// fieldScript unpacks each field with bitstruct, which knows only one order of bits, that of
+// transmission. A little-endian field is contiguous in the payload written backwards. Scaling
+// is done with fractions.
 const fieldScript = `
 import bitstruct, json, math, sys
 from decimal import Decimal
@@ -74,8 +74,8 @@ for f in json.load(sys.stdin):
 json.dump(answer, sys.stdout)
 `
 
-// anyField makes a field of 1 to 64 bits within a payload, now and then one that
-// is cut off.
+// anyField returns a random field of 1 to 64 bits in a payload, which now and then is too short
+// for it.
 func anyField(rng *rand.Rand) (aField, decode.Frame) {
 	frame := decode.Frame{Bus: "can0", Flags: decode.Extended, Len: fdLengths[1+rng.IntN(len(fdLengths)-1)]}
 	if rng.IntN(2) == 0 {
@@ -94,7 +94,7 @@ func anyField(rng *rand.Rand) (aField, decode.Frame) {
 	}
 	first := rng.IntN(bits - f.Length + 1)
 	f.Start = first
-	if f.Big { // the same run counted from the most significant bit of byte 0
+	if f.Big { // the same run of bits, counted from the most significant bit of byte 0
 		f.Start = first/8*8 + 7 - first%8
 	}
 	for i := range frame.Len {
@@ -104,7 +104,7 @@ func anyField(rng *rand.Rand) (aField, decode.Frame) {
 		}
 	}
 	if f.Kind == "f" && f.Length == 32 && rng.IntN(2) == 0 && first%8 == 0 {
-		// A number as modules send them, which random bits seldom are.
+		// Use a number that modules might send, which random bits seldom are.
 		pattern := math.Float32bits(float32(rng.IntN(200_000)-100_000) / 8)
 		for i := range 4 {
 			shift := 8 * i
@@ -127,7 +127,7 @@ func anyField(rng *rand.Rand) (aField, decode.Frame) {
 	return f, frame
 }
 
-// anyDecimal gives the usual one or any other but 0.
+// anyDecimal returns the usual decimal or any other except 0.
 func anyDecimal(rng *rand.Rand, usual string) string {
 	switch rng.IntN(4) {
 	case 0:

@@ -15,7 +15,7 @@ import (
 	"lull/pkg/oracle"
 )
 
-// message is a frame in the words of python-can.
+// message is a frame in the terms of python-can.
 type message struct {
 	Time       float64 `json:"time"`
 	Bus        string  `json:"bus"`
@@ -64,8 +64,8 @@ json.dump(answer, sys.stdout)
 // (CAN_ERR_BUSERROR of linux/can/error.h).
 const busError = 0x80
 
-// messageOf says a frame in the words of python-can. A line without a direction
-// is a received one to it, and of an error frame it keeps nothing but the time.
+// messageOf returns a frame in the terms of python-can, which takes a line without a direction
+// for a received one, and keeps nothing of an error frame but the time.
 func messageOf(t *testing.T, f *decode.Frame) message {
 	t.Helper()
 	seconds, err := strconv.ParseFloat(fmt.Sprintf("%d.%09d", f.Time/1e9, f.Time%1e9), 64)
@@ -87,7 +87,7 @@ var (
 	fdLengths = []uint8{0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64}
 )
 
-// anyFrame makes a frame of the kinds that both know; its time is for the caller.
+// anyFrame returns a random frame of a kind that both know. The caller sets its time.
 func anyFrame(rng *rand.Rand) decode.Frame {
 	f := decode.Frame{Bus: buses[rng.IntN(len(buses))], ID: rng.Uint32N(0x800), Len: uint8(rng.IntN(9))}
 	kind := rng.IntN(20)
@@ -121,7 +121,7 @@ func anyFrame(rng *rand.Rand) decode.Frame {
 	return f
 }
 
-// logs is how many of them a test has, each of so many lines.
+// The number of logs in a test, and the number of lines in each.
 const logs, lines = 40, 100
 
 func TestPythonReadsWhatAppendFrameWrites(t *testing.T) {
@@ -133,7 +133,8 @@ func TestPythonReadsWhatAppendFrameWrites(t *testing.T) {
 		var list []message
 		for range lines {
 			f := anyFrame(rng)
-			// Up to the end of a 64-bit count of nanoseconds, whole microseconds or not.
+			// Times up to the greatest 64-bit number of nanoseconds, in whole microseconds
+			// or not.
 			f.Time = rng.Int64()
 			if rng.IntN(2) == 0 {
 				f.Time -= f.Time % 1000
@@ -149,7 +150,7 @@ func TestPythonReadsWhatAppendFrameWrites(t *testing.T) {
 	}
 }
 
-// spell writes a frame as one of the lines that mean it.
+// spell returns one of the lines that stand for a frame.
 func spell(rng *rand.Rand, f *decode.Frame, stamp string) string {
 	either := func(a, b string) string { return []string{a, b}[rng.IntN(2)] }
 	digits := 3
@@ -191,9 +192,9 @@ func spell(rng *rand.Rand, f *decode.Frame, stamp string) string {
 	return line + either("", " ") + either("\n", "\r\n")
 }
 
-// A line may be spelt in several ways; those that both programs read mean the
-// same to both, whichever of lull's readers reads them.
-func TestPythonAndLullReadTheSameOfTheSameLines(t *testing.T) {
+// A frame may be written in several ways. Those that both programs can read mean the same to
+// both, whichever of lull's readers reads them.
+func TestPythonAndLullReadLinesAsTheSameFrames(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 2))
 	var texts []string
 	var want [][]decode.Frame
@@ -236,7 +237,7 @@ func TestPythonAndLullReadTheSameOfTheSameLines(t *testing.T) {
 	}
 }
 
-// reader is what both of lull's readers are.
+// reader is implemented by both of lull's readers.
 type reader interface {
 	Scan() bool
 	Frame() *decode.Frame
@@ -265,13 +266,13 @@ func TestLullReadsWhatPythonWrites(t *testing.T) {
 		var log []message
 		now := int64(1_700_000_000e9)
 		if number%4 == 0 {
-			now = 0 // python-can writes the seconds of its own clock as they are
+			now = 0 // python-can does not pad the seconds of its own clock
 		}
 		for line := range int64(lines) {
 			f := anyFrame(rng)
 			f.Time, f.Line = now, line+1
 			now += rng.Int64N(3e9) / 1000 * 1000
-			// python-can writes a direction but on error frames, and no length of a
+			// python-can writes a direction except for error frames, and no length for a
 			// remote request.
 			switch {
 			case f.Flags.Has(decode.Error):

@@ -9,12 +9,12 @@ import (
 type Network string
 
 const (
-	CAN  Network = "can"  // an interface
-	Unix Network = "unix" // a stream on a socket in the file system
-	TCP  Network = "tcp"  // a stream on the network
+	CAN  Network = "can"  // a CAN interface
+	Unix Network = "unix" // a stream on a Unix domain socket
+	TCP  Network = "tcp"  // a stream on a TCP connection
 )
 
-// Address names a source: an interface, or a socket on which a log is played.
+// Address identifies a source: an interface, or a socket on which a log is played.
 type Address struct {
 	Network Network
 	Name    string // interface, path, or host and port
@@ -27,13 +27,13 @@ func (a Address) String() string {
 	return string(a.Network) + ":" + a.Name
 }
 
-// ParseAddress reads what a user writes: can0, unix:PATH, tcp:HOST:PORT or
-// tcp:PORT, which means this machine alone.
+// ParseAddress parses an address as users write it: can0, unix:PATH, tcp:HOST:PORT, or
+// tcp:PORT, which means the local machine. Its error is an *Error.
 func ParseAddress(text string) (Address, error) {
 	network, name, found := strings.Cut(text, ":")
 	switch {
 	case text == "":
-		return Address{}, &Error{Source: `""`, Why: "no source", Hint: "name an interface such as can0, or unix:PATH, or tcp:HOST:PORT", Lasting: true}
+		return Address{}, &Error{Source: `""`, Why: "no source given", Hint: "name an interface such as can0, or unix:PATH, or tcp:HOST:PORT", Lasting: true}
 	case !found:
 		return Address{CAN, text}, nil
 	case network == string(Unix) && name != "":
@@ -51,5 +51,5 @@ func ParseAddress(text string) (Address, error) {
 		}
 		return Address{TCP, net.JoinHostPort(host, port)}, nil
 	}
-	return Address{}, &Error{Source: text, Why: "no source that is known", Hint: "name an interface such as can0, or unix:PATH, or tcp:HOST:PORT", Lasting: true}
+	return Address{}, &Error{Source: text, Why: "unknown kind of source", Hint: "name an interface such as can0, or unix:PATH, or tcp:HOST:PORT", Lasting: true}
 }

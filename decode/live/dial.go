@@ -16,22 +16,22 @@ func dialOf(a Address) dial {
 	return func(ctx context.Context) (conn, error) { return openStream(ctx, a) }
 }
 
-// openStream connects to a played log.
+// openStream connects to the stream of a played log.
 func openStream(ctx context.Context, a Address) (conn, error) {
 	var d net.Dialer
 	c, err := d.DialContext(ctx, string(a.Network), a.Name)
 	if err == nil {
 		return newStream(c), nil
 	}
-	e := &Error{Source: a.String(), Why: "nobody plays a log there yet", Hint: "waiting for lull replay", Err: err}
+	e := &Error{Source: a.String(), Why: "no log is being played there yet", Hint: "waiting for lull replay", Err: err}
 	var unknown *net.DNSError
 	switch {
 	case errors.As(err, &unknown):
 		e.Why, e.Hint, e.Lasting = "no such host", "check the name", true
 	case errors.Is(err, fs.ErrPermission):
-		e.Why, e.Hint, e.Lasting = "permission denied", "allow yourself to use the socket", true
+		e.Why, e.Hint, e.Lasting = "permission denied", "change the permissions of the socket", true
 	case errors.Is(err, syscall.ECONNREFUSED) && a.Network == Unix && !isSocket(a.Name):
-		e.Why, e.Hint, e.Lasting = "a file, not a socket", "to measure a log that is there: lull episodes "+a.Name, true
+		e.Why, e.Hint, e.Lasting = "a file, not a socket", "to measure an existing log: lull episodes "+a.Name, true
 	case errors.Is(err, syscall.EINVAL) && a.Network == Unix:
 		e.Why, e.Hint, e.Lasting = "a path too long for a socket", "choose one of at most 100 bytes", true
 	}

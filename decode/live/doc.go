@@ -1,7 +1,7 @@
-// Package live reads frames while they come: from a CAN interface of Linux, and
-// from the stream by which a log is played for training and tests. It only reads;
-// nothing in it could send a frame to a bus. It writes no log and measures nothing.
+// Package live reads frames as they arrive: from CAN interfaces of Linux, and from the
+// stream of a log that is played for training and tests. It only reads; nothing in it can
+// send a frame to a bus.
 //
-// A source that goes away, as a plug that is pulled, is waited for and read on.
-// Start with Listen.
+// If a source disappears, for example because a plug was pulled, the package waits for it
+// to come back. Start with Listen.
 package live

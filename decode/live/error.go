@@ -1,12 +1,13 @@
 package live
 
-// Error says in plain words what is wrong with a source and what to do.
+// Error describes in plain words what is wrong with a source and what to do about it.
 type Error struct {
-	Source string // as it was given
+	Source string // as given
 	Why    string
 	Hint   string
 	Err    error // the cause, for errors.Is; may be nil
-	// Lasting tells that waiting does not help: a wrong name, a system without CAN.
+	// Lasting reports that waiting does not help, as with a wrong name or a system
+	// without CAN.
 	Lasting bool
 }
 

@@ -14,9 +14,9 @@ import (
 	"lull/decode"
 )
 
-func TestOtherSocketsAreNoCANInterface(t *testing.T) {
+func TestOtherSocketsAreNotCANInterfaces(t *testing.T) {
 	s, _ := pair(t)
-	if err := s.prepare(1); err == nil || !strings.Contains(err.Error(), "CAN FD frames cannot be asked for") {
+	if err := s.prepare(1); err == nil || !strings.Contains(err.Error(), "CAN FD frames cannot be requested") {
 		t.Errorf("%v", err)
 	}
 	var ends [2]int
@@ -26,7 +26,7 @@ func TestOtherSocketsAreNoCANInterface(t *testing.T) {
 	defer unix.Close(ends[1])
 	pipe := newSocket(ends[0], "can0")
 	defer pipe.close()
-	if err := pipe.stamp(); err == nil || !strings.Contains(err.Error(), "time stamps cannot be asked for") {
+	if err := pipe.stamp(); err == nil || !strings.Contains(err.Error(), "time stamps cannot be requested") {
 		t.Errorf("%v", err)
 	}
 	if _, err := unix.Write(ends[1], make([]byte, 16)); err != nil {
@@ -37,7 +37,7 @@ func TestOtherSocketsAreNoCANInterface(t *testing.T) {
 	}
 }
 
-// A connection whose other end is closed is a fault, not silence.
+// A connection whose other end has closed is a fault, not silence.
 func TestAnInterfaceThatClosesIsAFault(t *testing.T) {
 	fds, err := unix.Socketpair(unix.AF_UNIX, unix.SOCK_SEQPACKET|unix.SOCK_CLOEXEC, 0)
 	if err != nil {
@@ -48,7 +48,7 @@ func TestAnInterfaceThatClosesIsAFault(t *testing.T) {
 	if _, err := unix.Write(fds[1], kernel(16, 5, 1, 0, 0, 9)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := unix.Write(fds[1], kernel(16, 0x800, 1, 0, 0, 9)); err != nil { // no CAN identifier
+	if _, err := unix.Write(fds[1], kernel(16, 0x800, 1, 0, 0, 9)); err != nil { // not a CAN identifier
 		t.Fatal(err)
 	}
 	unix.Close(fds[1])
@@ -58,7 +58,7 @@ func TestAnInterfaceThatClosesIsAFault(t *testing.T) {
 	}
 }
 
-func TestTheInterfacesThatThereAreAreNamed(t *testing.T) {
+func TestTheExistingInterfacesAreNamed(t *testing.T) {
 	err := noInterface("can7", []Link{{Name: "can0"}, {Name: "vcan0"}})
 	if want := "can7: no such interface; CAN interfaces here: can0, vcan0"; err.Error() != want {
 		t.Errorf("%v", err)
@@ -68,8 +68,8 @@ func TestTheInterfacesThatThereAreAreNamed(t *testing.T) {
 	}
 }
 
-// A Receiver that is closed lets go of a source that is read, one that is waited for
-// and one that only now answers.
+// Closing a Receiver releases a source that is being read, one that is waited for, and one
+// that answers only now.
 func TestCloseEndsWhatWaits(t *testing.T) {
 	s, _ := pair(t)
 	late := make(chan struct{})
@@ -98,7 +98,7 @@ func TestCloseEndsWhatWaits(t *testing.T) {
 	}
 }
 
-func TestSocketsOutOfReachAreTold(t *testing.T) {
+func TestSocketsOutOfReachAreReported(t *testing.T) {
 	long := Address{Unix, "/" + strings.Repeat("x", 200)}
 	var e *Error
 	if _, err := openStream(t.Context(), long); !errors.As(err, &e) || !e.Lasting || !strings.Contains(e.Why, "too long") {

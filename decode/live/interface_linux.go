@@ -15,38 +15,38 @@ import (
 	"lull/decode/capture"
 )
 
-// socket is an open CAN interface. It has no way to send: frames are taken from
-// its descriptor by recvmsg alone, and nobody else gets hold of that.
+// socket is an open CAN interface. It cannot send: it uses its descriptor only for recvmsg,
+// and gives it to nobody else.
 type socket struct {
 	bus     string
 	mutex   sync.Mutex // guards fd
-	fd      int        // -1: closed
+	fd      int        // -1 when closed
 	record  [capture.FDRecord]byte
 	control [128]byte
-	drops   uint32 // as the kernel counted them last
+	drops   uint32 // the kernel's latest count of dropped frames
 }
 
 const (
-	// pollWait is how long a read waits before it looks whether it is closed.
+	// pollWait is how long a read waits before it checks whether the socket is closed.
 	pollWait = 100 * time.Millisecond
-	// socketBuffer is asked of the kernel: about a second of a full bus. It may give
-	// less.
+	// socketBuffer is the buffer size requested from the kernel, about a second of a
+	// full bus. The kernel may grant less.
 	socketBuffer = 4 << 20
 )
 
-// openInterface opens an interface for reading: all frames, CAN FD and error
-// frames included, with the kernel's time of their arrival.
+// openInterface opens an interface for reading all frames, including CAN FD and error
+// frames, with the kernel's time of their arrival.
 func openInterface(name string) (conn, error) {
 	device, err := net.InterfaceByName(name)
 	if err != nil {
-		links, _ := Links() // an error leaves the hint without names
+		links, _ := Links() // after an error the hint has no names
 		return nil, noInterface(name, links)
 	}
 	fd, err := unix.Socket(unix.AF_CAN, unix.SOCK_RAW|unix.SOCK_CLOEXEC|unix.SOCK_NONBLOCK, unix.CAN_RAW)
 	if err != nil {
-		e := &Error{Source: name, Why: "this system has no CAN: " + err.Error(), Hint: "load its module: modprobe can_raw", Err: err, Lasting: true}
+		e := &Error{Source: name, Why: "this system does not support CAN: " + err.Error(), Hint: "load its module: modprobe can_raw", Err: err, Lasting: true}
 		if errors.Is(err, unix.EPERM) || errors.Is(err, unix.EACCES) {
-			e.Why, e.Hint = "permission denied", "run it where reading of network interfaces is allowed"
+			e.Why, e.Hint = "permission denied", "run lull with permission to read network interfaces"
 		}
 		return nil, e
 	}
@@ -58,17 +58,18 @@ func openInterface(name string) (conn, error) {
 	if device.Flags&net.FlagUp == 0 {
 		s.close()
 		return nil, &Error{Source: name, Why: "the interface is down",
-			Hint: "set it up with the bus's bit rate: ip link set " + name + " up type can bitrate 500000 listen-only on", Err: unix.ENETDOWN}
+			Hint: "bring it up with the bit rate of the bus: ip link set " + name + " up type can bitrate 500000 listen-only on", Err: unix.ENETDOWN}
 	}
 	return s, nil
 }
 
 func newSocket(fd int, name string) *socket { return &socket{fd: fd, bus: busName(name)} }
 
-// noInterface says that there is none of the name, and which there are. One that
-// was there before may come back, which the Receiver knows.
+// noInterface returns the error for a name that no interface has. Its hint names the CAN
+// interfaces that exist. It is Lasting, but a Receiver still waits for an interface that
+// has been there before.
 func noInterface(name string, links []Link) error {
-	e := &Error{Source: name, Why: "no such interface", Hint: "plug it in, or see which there are: ip -brief link", Lasting: true}
+	e := &Error{Source: name, Why: "no such interface", Hint: "plug it in, or list the interfaces: ip -brief link", Lasting: true}
 	if len(links) == 0 {
 		return e
 	}
@@ -90,7 +91,7 @@ func (s *socket) prepare(index int) error {
 		{unix.SOL_CAN_RAW, unix.CAN_RAW_ERR_FILTER, unix.CAN_ERR_MASK, "error frames"},
 	} {
 		if err := unix.SetsockoptInt(s.fd, o.level, o.name, o.value); err != nil {
-			return fmt.Errorf("%s cannot be asked for: %w", o.what, err)
+			return fmt.Errorf("%s cannot be requested: %w", o.what, err)
 		}
 	}
 	if err := s.stamp(); err != nil {
@@ -99,12 +100,12 @@ func (s *socket) prepare(index int) error {
 	return unix.Bind(s.fd, &unix.SockaddrCAN{Ifindex: index})
 }
 
-// stamp asks for the kernel's time stamps and its count of dropped frames.
+// stamp requests the kernel's time stamps and its count of dropped frames.
 func (s *socket) stamp() error {
 	if err := unix.SetsockoptInt(s.fd, unix.SOL_SOCKET, unix.SO_TIMESTAMPNS, 1); err != nil {
-		return fmt.Errorf("time stamps cannot be asked for: %w", err)
+		return fmt.Errorf("time stamps cannot be requested: %w", err)
 	}
-	// Without the other two frames are read all the same.
+	// Frames can be read even if these two fail.
 	_ = unix.SetsockoptInt(s.fd, unix.SOL_SOCKET, unix.SO_RXQ_OVFL, 1)
 	_ = unix.SetsockoptInt(s.fd, unix.SOL_SOCKET, unix.SO_RCVBUF, socketBuffer)
 	return nil
@@ -142,19 +143,19 @@ func (s *socket) read(frames []decode.Frame) (n int, dropped uint32, err error) 
 		case errors.Is(err, unix.ENETDOWN):
 			return n, s.drops - before, fmt.Errorf("the interface went down: %w", err)
 		case errors.Is(err, unix.ENODEV):
-			return n, s.drops - before, fmt.Errorf("the interface was taken away: %w", err)
+			return n, s.drops - before, fmt.Errorf("the interface was removed: %w", err)
 		case err != nil:
 			return n, s.drops - before, err
 		case size == 0:
 			return n, s.drops - before, errors.New("the interface was closed")
 		case size < capture.ClassicRecord:
-			continue // nothing that a CAN interface gives
+			continue // not a CAN frame
 		}
 		f := &frames[n]
 		record := s.record[:size]
 		turn(record, binary.NativeEndian)
 		if capture.ParseRecord(record, f) != nil {
-			continue // CAN XL, which was not asked for
+			continue // CAN XL, which was not requested
 		}
 		f.Bus, f.Time = s.bus, s.arrival(s.control[:controlSize])
 		n++
@@ -162,8 +163,8 @@ func (s *socket) read(frames []decode.Frame) (n int, dropped uint32, err error) 
 	return n, s.drops - before, nil
 }
 
-// arrival reads what the kernel tells of a frame: its time, cut to the
-// microseconds that a log has, and how many were dropped before it.
+// arrival returns the kernel's time of a frame, truncated to the microseconds that a log
+// stores, and notes how many frames were dropped before it.
 func (s *socket) arrival(control []byte) int64 {
 	now := time.Now().UnixNano()
 	messages, err := unix.ParseSocketControlMessage(control)

@@ -17,7 +17,7 @@ import (
 	"lull/decode"
 )
 
-// pair gives a receiver of an interface's kind and the end that feeds it.
+// pair returns a socket like that of an interface, and the end that feeds it.
 func pair(t *testing.T) (*socket, *os.File) {
 	t.Helper()
 	fds, err := unix.Socketpair(unix.AF_UNIX, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC, 0)
@@ -33,7 +33,7 @@ func pair(t *testing.T) (*socket, *os.File) {
 	return s, feed
 }
 
-// kernel is a frame as the kernel lays it out (struct can_frame and canfd_frame of
+// kernel returns a frame in the kernel's layout (struct can_frame and canfd_frame of
 // linux/can.h).
 func kernel(size int, id uint32, length, flags, code byte, data ...byte) []byte {
 	b := make([]byte, size)
@@ -53,7 +53,7 @@ func TestFramesAreReadAsTheKernelLaysThemOut(t *testing.T) {
 		kernel(16, 0x20000004, 8, 0, 0, 0, 4),
 		kernel(72, 0x123, 12, 5, 0, 9, 8, 7),
 		kernel(72, 0x456, 1, 0, 0, 3), // kernels before 6.1 do not set the FD bit
-		kernel(12, 0x123, 0, 0, 0),    // not a whole frame
+		kernel(12, 0x123, 0, 0, 0),    // not a complete frame
 		kernel(16, 0x7FF, 0, 0, 0),
 	} {
 		if _, err := feed.Write(record); err != nil {
@@ -86,9 +86,9 @@ func TestFramesAreReadAsTheKernelLaysThemOut(t *testing.T) {
 	}
 }
 
-// The CAN library is an independent judge of classic frames: what its types lay out
-// is read as it was meant.
-func TestClassicFramesOfTheCANLibraryAreReadAsTheyWereMeant(t *testing.T) {
+// The CAN library is an independent judge of classic frames: what its types lay out is read
+// as the same frame.
+func TestClassicFramesOfTheCANLibraryAreReadAsTheSameFrames(t *testing.T) {
 	s, feed := pair(t)
 	for _, want := range []can.Frame{
 		{ID: 0x123, Length: 3, Data: can.Data{1, 2, 3}},
@@ -131,7 +131,7 @@ func TestAReadThatWaitsEndsWithItsSocket(t *testing.T) {
 	}
 }
 
-func TestTheKernelsWordsOnAFrameAreRead(t *testing.T) {
+func TestTheKernelsControlMessagesAreRead(t *testing.T) {
 	word := func(kind int32, data []byte) []byte {
 		b := make([]byte, unix.CmsgSpace(len(data)))
 		h := (*unix.Cmsghdr)(unsafe.Pointer(&b[0]))
@@ -157,20 +157,21 @@ func TestTheKernelsWordsOnAFrameAreRead(t *testing.T) {
 	}
 }
 
-func TestAnInterfaceThatIsNotThereIsTold(t *testing.T) {
+func TestAMissingInterfaceIsReported(t *testing.T) {
 	var e *Error
 	_, err := dialOf(Address{CAN, "nocan9"})(t.Context())
 	if !errors.As(err, &e) || !e.Lasting || e.Why != "no such interface" {
 		t.Errorf("%v", err)
 	}
-	// The loopback interface is no CAN interface, whether or not this system has CAN.
+	// The loopback interface is not a CAN interface, whether or not this system supports
+	// CAN.
 	_, err = openInterface("lo")
 	if !errors.As(err, &e) || !e.Lasting || e.Hint == "" {
 		t.Errorf("%v", err)
 	}
 }
 
-// attribute is one of netlink's (linux/netlink.h), padded to four bytes.
+// attribute returns a netlink attribute (linux/netlink.h), padded to four bytes.
 func attribute(kind uint16, value ...byte) []byte {
 	b := binary.NativeEndian.AppendUint16(nil, uint16(4+len(value)))
 	b = binary.NativeEndian.AppendUint16(b, kind)
@@ -202,7 +203,7 @@ func linkMessage(hardware uint16, flags uint32, attributes ...[]byte) []byte {
 	return append(head, body...)
 }
 
-func TestInterfacesTellWhetherTheyKeepQuiet(t *testing.T) {
+func TestInterfacesTellWhetherTheyListenOnly(t *testing.T) {
 	info := func(kind string, data ...byte) []byte {
 		return attribute(unix.IFLA_LINKINFO, append(attribute(unix.IFLA_INFO_KIND, append([]byte(kind), 0)...), attribute(unix.IFLA_INFO_DATA|0x8000, data...)...)...)
 	}
@@ -238,7 +239,7 @@ func TestInterfacesTellWhetherTheyKeepQuiet(t *testing.T) {
 		t.Error(diff)
 	}
 	if _, err := parseLinks([]byte("no netlink message at all")); err == nil {
-		t.Error("noise is read")
+		t.Error("garbage was accepted")
 	}
 	if _, err := Links(); err != nil {
 		t.Errorf("this system's own: %v", err)

@@ -12,5 +12,5 @@ func openInterface(name string) (conn, error) {
 		Hint: "record there and copy the log, or read a stream from unix:PATH or tcp:HOST:PORT", Err: errors.ErrUnsupported, Lasting: true}
 }
 
-// Links gives nothing: only Linux has CAN interfaces of this kind.
+// Links returns nil: only Linux has CAN interfaces of this kind.
 func Links() ([]Link, error) { return nil, nil }

@@ -3,14 +3,14 @@ package live
 // Link is a CAN interface as the system knows it.
 type Link struct {
 	Name string
-	Kind string // "can" hardware, "vcan" and others made of software, "" not told
+	Kind string // "can" for hardware, "vcan" and others for software, "" if unknown
 	Up   bool
-	// ListenOnly tells that its controller keeps quiet. Known is false where the
-	// driver does not say, or there is no controller.
+	// ListenOnly reports that the controller never sends. It is meaningful only if
+	// Known; Known is false if the driver does not say, or if there is no controller.
 	ListenOnly, Known bool
-	Bitrate           uint32 // bit/s; 0: not told
+	Bitrate           uint32 // bit/s, or 0 if unknown
 }
 
-// Acknowledges reports whether the interface takes part in the bus: its controller
-// acknowledges frames, and sends error flags where it cannot read them.
+// Acknowledges reports whether the interface takes part in the bus, that is, whether its
+// controller acknowledges frames and sends error flags for those that it cannot read.
 func (l *Link) Acknowledges() bool { return l.Kind == "can" && l.Known && !l.ListenOnly }

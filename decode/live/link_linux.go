@@ -9,18 +9,18 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// Links lists the CAN interfaces of the system. It asks the kernel's routing
-// interface (rtnetlink) and sends nothing to any bus.
+// Links returns the CAN interfaces of the system. It asks the kernel's routing interface
+// (rtnetlink) and sends nothing to any bus.
 func Links() ([]Link, error) {
 	answer, err := syscall.NetlinkRIB(syscall.RTM_GETLINK, syscall.AF_UNSPEC)
 	if err != nil {
-		return nil, fmt.Errorf("asking for interfaces: %w", err)
+		return nil, fmt.Errorf("listing interfaces: %w", err)
 	}
 	return parseLinks(answer)
 }
 
-// attributes goes through a list of netlink attributes (linux/netlink.h): two bytes
-// length, two bytes kind, the value, padded to four bytes.
+// attributes iterates over a list of netlink attributes (linux/netlink.h), each made of two
+// bytes length, two bytes kind, and the value, padded to four bytes.
 func attributes(list []byte) iter.Seq2[uint16, []byte] {
 	return func(yield func(uint16, []byte) bool) {
 		for len(list) >= 4 {
@@ -37,7 +37,7 @@ func attributes(list []byte) iter.Seq2[uint16, []byte] {
 	}
 }
 
-// parseLinks reads the answer to RTM_GETLINK.
+// parseLinks parses the answer to RTM_GETLINK.
 func parseLinks(answer []byte) ([]Link, error) {
 	messages, err := syscall.ParseNetlinkMessage(answer)
 	if err != nil {
@@ -65,7 +65,7 @@ func parseLinks(answer []byte) ([]Link, error) {
 	return links, nil
 }
 
-// about reads what the driver tells (linux/can/netlink.h).
+// about sets what the driver tells of the interface (linux/can/netlink.h).
 func (l *Link) about(info []byte) {
 	for kind, value := range attributes(info) {
 		switch kind {
@@ -85,7 +85,7 @@ func (l *Link) about(info []byte) {
 	}
 }
 
-// text is a string that ends with a zero byte.
+// text returns the string in value, which may end with a zero byte.
 func text(value []byte) string {
 	for i, c := range value {
 		if c == 0 {

@@ -11,29 +11,30 @@ import (
 	"lull/decode"
 )
 
-// What an Event tells.
+// Kinds of events.
 const (
-	Waiting   EventKind = iota // nothing to read from yet; Err says why
-	Connected                  // frames can come
-	Lost                       // the source went away; it is waited for
-	Ended                      // the played log is over
-	Failed                     // the source cannot be read at all
+	Waiting   EventKind = iota // there is nothing to read from yet; Err says why
+	Connected                  // the source is open
+	Lost                       // the source has disappeared and is waited for; Err says why
+	Ended                      // the played log has ended
+	Failed                     // the source cannot be read at all; Err says why
 	Dropped                    // the system dropped frames before they could be read
 )
 
-// EventKind is what an Event tells.
+// EventKind is the kind of an Event.
 type EventKind uint8
 
-// Event is what happened to a source.
+// Event is something that happened to a source.
 type Event struct {
 	Kind   EventKind
 	Source string
-	Err    error // Waiting, Lost, Failed: why
-	// Dropped: how many frames were lost, and in all since the source was opened.
+	Err    error // for Waiting, Lost and Failed
+	// Count is how many frames were dropped, and Total how many since the source was
+	// opened. They are set for Dropped.
 	Count, Total int64
 }
 
-// Lot is what came since the last one. It holds until the next Next.
+// Lot is what has arrived since the previous Lot. It is valid until the next call of Next.
 type Lot struct {
 	Events []Event
 	Frames []decode.Frame
@@ -41,8 +42,8 @@ type Lot struct {
 
 // conn is one open source.
 type conn interface {
-	// read waits for frames, fills in at least one unless it fails or waited for a
-	// while, and tells how many the system dropped. An error comes behind the
+	// read waits for frames and reads at least one, unless it fails or has waited for a
+	// while. It also returns how many frames the system dropped. An error follows the n
 	// frames.
 	read(frames []decode.Frame) (n int, dropped uint32, err error)
 	close() error
@@ -51,17 +52,17 @@ type conn interface {
 // dial opens a source.
 type dial func(context.Context) (conn, error)
 
-// Receiver gathers the frames of several sources. Frames of one source keep their
-// order; frames of several that come together are put in the order of their times.
-// It is for one goroutine.
+// Receiver receives frames from several sources. Frames of one source keep their order;
+// frames of several sources that arrive together are sorted by time. A Receiver is for use
+// by one goroutine.
 type Receiver struct {
 	stop    context.CancelFunc
 	readers sync.WaitGroup
 	several bool
-	again   time.Duration // between two tries to open a source
+	again   time.Duration // between two attempts to open a source
 
 	mutex   sync.Mutex
-	room    *sync.Cond // pending became shorter
+	room    *sync.Cond // signals that pending has been taken or the Receiver closed
 	filled  chan struct{}
 	pending Lot
 	spare   Lot
@@ -70,16 +71,17 @@ type Receiver struct {
 }
 
 const (
-	// mostPending is how many frames are held for a consumer that is late: a second of
-	// two full buses. More wait with the sender, or in the kernel, which counts what it
-	// then drops. As many again may be with the consumer, and Ctrl-C waits for both.
+	// mostPending is how many frames are kept for a slow consumer: a second of two full
+	// buses. Further ones wait at the sender, or in the kernel, which counts those that
+	// it drops. The consumer may have as many again, and Ctrl-C waits for both.
 	mostPending = 1 << 14
-	// readAtOnce is how many frames are taken from a source at a time.
+	// readAtOnce is how many frames are read from a source at a time.
 	readAtOnce = 256
 )
 
-// Listen reads from all sources until the context ends, each waited for where it
-// is not there, until Close. Names that no waiting helps come as Failed.
+// Listen starts reading from all sources, until the context ends or Close is called. It
+// waits for sources that do not exist yet. Sources for which waiting does not help are
+// reported as Failed.
 func Listen(ctx context.Context, sources []Address) *Receiver {
 	dials := make(map[string]dial, len(sources))
 	for _, a := range sources {
@@ -104,15 +106,16 @@ func listen(ctx context.Context, dials map[string]dial, again time.Duration) *Re
 	return r
 }
 
-// Close ends reading and waits until every source is closed. What Next has not
-// given yet it still gives.
+// Close ends reading and waits until every source is closed. Next still returns what has
+// arrived before.
 func (r *Receiver) Close() {
 	r.stop()
 	r.readers.Wait()
 }
 
-// Next gives what has come, or waits for it at most that long. It is false where
-// all sources have ended or failed, or the Receiver is closed, and nothing is left.
+// Next returns what has arrived since the last call. If that is nothing, it waits at most
+// the given time. It returns false if nothing is left and all sources have ended or failed,
+// or the Receiver is closed.
 func (r *Receiver) Next(wait time.Duration) (Lot, bool) {
 	timer := time.NewTimer(wait)
 	defer timer.Stop()
@@ -144,8 +147,8 @@ func (r *Receiver) Next(wait time.Duration) (Lot, bool) {
 
 // follow opens a source and reads it, again and again.
 func (r *Receiver) follow(ctx context.Context, name string, open dial) {
-	told := false  // that it is waited for
-	known := false // it was there once, so its name is right
+	told := false  // an event has reported that the source is waited for
+	known := false // the source has been there once, so its name is right
 	for {
 		c, err := open(ctx)
 		var e *Error
@@ -195,7 +198,7 @@ func (r *Receiver) follow(ctx context.Context, name string, open dial) {
 
 // drain reads an open source until it fails or the context ends.
 func (r *Receiver) drain(ctx context.Context, name string, c conn) error {
-	// A read that waits ends when its source is closed.
+	// Closing the source ends a read that waits.
 	defer context.AfterFunc(ctx, func() { c.close() })()
 	frames := make([]decode.Frame, readAtOnce)
 	total := int64(0)
@@ -214,7 +217,7 @@ func (r *Receiver) drain(ctx context.Context, name string, c conn) error {
 	return ctx.Err()
 }
 
-// put hands over what came; it waits where too much is pending already.
+// put hands over frames and events. It waits if too many frames are already pending.
 func (r *Receiver) put(frames []decode.Frame, events ...Event) {
 	if len(frames)+len(events) == 0 {
 		return
@@ -229,7 +232,7 @@ func (r *Receiver) put(frames []decode.Frame, events ...Event) {
 	r.wake()
 }
 
-// finish ends a source, with its last event.
+// finish ends a source with its last event, if any.
 func (r *Receiver) finish(last *Event) {
 	r.mutex.Lock()
 	r.active--

@@ -16,7 +16,7 @@ import (
 	"lull/decode"
 )
 
-// gather takes everything until the receiver is over.
+// gather receives everything until the receiver ends.
 func gather(t *testing.T, r *Receiver) (frames []decode.Frame, events []EventKind) {
 	t.Helper()
 	deadline := time.Now().Add(20 * time.Second)
@@ -34,7 +34,7 @@ func gather(t *testing.T, r *Receiver) (frames []decode.Frame, events []EventKin
 	return frames, events
 }
 
-// script is a source that gives what it is told to.
+// script is a source that returns prepared frames and errors.
 type script struct {
 	steps []step
 	ready chan struct{}
@@ -107,7 +107,7 @@ func TestAWrongNameFailsAtOnce(t *testing.T) {
 	}
 }
 
-// Frames of several sources that came together are put in order of time.
+// Frames of several sources that arrived together are sorted by time.
 func TestSeveralSourcesComeInOrderOfTime(t *testing.T) {
 	dials := map[string]dial{}
 	for name, times := range map[string][]int64{"can0": {1, 3, 5}, "can1": {2, 4, 6}} {
@@ -117,7 +117,7 @@ func TestSeveralSourcesComeInOrderOfTime(t *testing.T) {
 	}
 	r := listen(t.Context(), dials, time.Millisecond)
 	defer r.Close()
-	r.readers.Wait() // both have given all
+	r.readers.Wait() // both sources have handed over everything
 	lot, _ := r.Next(time.Second)
 	sorted := slices.IsSortedFunc(lot.Frames, func(a, b decode.Frame) int { return int(a.Time - b.Time) })
 	if len(lot.Frames) != 6 || !sorted {
@@ -125,9 +125,8 @@ func TestSeveralSourcesComeInOrderOfTime(t *testing.T) {
 	}
 }
 
-// A consumer that is late holds up the source; nothing is lost, and Close ends what
-// waits.
-func TestALateConsumerLosesNothing(t *testing.T) {
+// A slow consumer holds up the source; nothing is lost, and Close ends the waiting.
+func TestASlowConsumerLosesNothing(t *testing.T) {
 	const steps = mostPending/readAtOnce + 40
 	s := &script{ready: make(chan struct{})}
 	for i := range steps {
@@ -192,8 +191,8 @@ func TestAPlayedLogIsReadFromBothKindsOfSocket(t *testing.T) {
 	}
 }
 
-// What answers but plays no log is no source, and what breaks off is waited for.
-func TestOtherServersAreTold(t *testing.T) {
+// A server that answers but plays no log is an error; one that breaks off is waited for.
+func TestOtherServersAreReported(t *testing.T) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -220,7 +219,7 @@ func TestOtherServersAreTold(t *testing.T) {
 	}
 }
 
-func TestAddressesAreReadAndMistakesAreTold(t *testing.T) {
+func TestAddressesAreParsedAndMistakesReported(t *testing.T) {
 	for text, want := range map[string]Address{
 		"can0": {CAN, "can0"}, "unix:a b/c:d": {Unix, "a b/c:d"}, "tcp:5555": {TCP, "127.0.0.1:5555"},
 		"tcp::5555": {TCP, "127.0.0.1:5555"}, "tcp:host:1": {TCP, "host:1"}, "tcp:[::1]:1": {TCP, "[::1]:1"},
@@ -241,12 +240,12 @@ func TestAddressesAreReadAndMistakesAreTold(t *testing.T) {
 	}
 }
 
-func TestSocketsThatCannotBeReadAreTold(t *testing.T) {
+func TestSocketsThatCannotBeReadAreReported(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "drive.log")
 	if err := os.WriteFile(file, []byte("no socket\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	// A port that nobody listens on, since it was free a moment ago.
+	// A port on which nobody listens, since it was free a moment ago.
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -258,9 +257,9 @@ func TestSocketsThatCannotBeReadAreTold(t *testing.T) {
 		lasting bool
 		why     string
 	}{
-		{"unix:" + filepath.Join(t.TempDir(), "none.sock"), false, "nobody plays a log there yet"},
+		{"unix:" + filepath.Join(t.TempDir(), "none.sock"), false, "no log is being played there yet"},
 		{"unix:" + file, true, "a file, not a socket"},
-		{"tcp:" + free, false, "nobody plays a log there yet"},
+		{"tcp:" + free, false, "no log is being played there yet"},
 		{"tcp:no-such-host.invalid:1", true, "no such host"},
 	} {
 		a, err := ParseAddress(c.address)

@@ -11,17 +11,17 @@ import (
 	"testing"
 )
 
-// readingCalls are all that a CAN socket's file may ask of the system: none of them
-// can send a frame.
+// readingCalls are the only system calls that the file with the CAN socket may use. None of
+// them can send a frame.
 var readingCalls = []string{
 	"Socket", "SetsockoptInt", "Bind", "Poll", "PollFd", "Recvmsg", "ParseSocketControlMessage", "Close", "SockaddrCAN",
 	"EPERM", "EACCES", "EINTR", "EAGAIN", "ENETDOWN", "ENODEV", "POLLIN", "MSG_DONTWAIT",
 }
 
-// No code could send a frame to a CAN interface: only one file knows how to open
-// one, it takes nothing but reading from the system, gives its descriptor to nobody
-// else, and the CAN library's own ways to an interface are used nowhere.
-func TestNothingCouldSendToAnInterface(t *testing.T) {
+// No code can send a frame to a CAN interface: only one file can open one, it uses nothing
+// but reading calls and gives its descriptor to nobody else, and the CAN library's own ways
+// to an interface are used nowhere.
+func TestNothingCanSendToAnInterface(t *testing.T) {
 	root := os.DirFS("../..")
 	opens := 0
 	err := fs.WalkDir(root, ".", func(path string, entry fs.DirEntry, err error) error {

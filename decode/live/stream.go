@@ -12,19 +12,18 @@ import (
 	"lull/decode/capture"
 )
 
-// The stream by which a log is played. It begins with streamMagic; then come
-// items, each with a head of headSize bytes, all numbers least significant byte
-// first:
+// The stream of a played log begins with streamMagic. Then come items, each with a head of
+// headSize bytes. All numbers are little-endian:
 //
-//	byte 0      what it is: itemFrame or itemEnd
+//	byte 0      kind: itemFrame or itemEnd
 //	byte 1      length of the interface's name
-//	byte 2      direction: 1 received, 2 transmitted, as far as the log tells
+//	byte 2      direction: 1 received, 2 transmitted, 0 if the log does not tell
 //	byte 3      0
 //	bytes 4-11  time in ns, as decode.Frame.Time
 //
-// Behind the head of a frame stand the interface's name and the 72 bytes of the
-// kernel's CAN FD layout (struct canfd_frame of linux/can.h), for classic frames
-// too. Nothing follows the end item. A connection that ends without it is broken.
+// The head of a frame is followed by the interface's name and the 72 bytes of the kernel's
+// CAN FD layout (struct canfd_frame of linux/can.h), even for classic frames. Nothing
+// follows the end item. A connection that ends without one is broken.
 const (
 	streamMagic = "lull 1\r\n"
 	headSize    = 12
@@ -35,17 +34,17 @@ const (
 	fdFlag      = 4 // CANFD_FDF of linux/can.h, in a record's sixth byte
 )
 
-// Writer plays frames into a stream. It buffers: Flush sends what is held back.
+// Writer writes frames into a stream. It buffers them; Flush sends what is buffered.
 type Writer struct {
 	out    *bufio.Writer
 	record []byte
 	begun  bool
 }
 
-// NewWriter makes a Writer; nothing is written before the first call.
+// NewWriter returns a Writer. Nothing is written before the first call of a method.
 func NewWriter(w io.Writer) *Writer { return &Writer{out: bufio.NewWriterSize(w, 64<<10)} }
 
-// Frame writes one frame. A name of more than 255 bytes is cut.
+// Frame writes one frame. It truncates an interface name of more than 255 bytes.
 func (w *Writer) Frame(f *decode.Frame) error {
 	w.begin()
 	name := f.Bus[:min(len(f.Bus), 255)]
@@ -66,15 +65,15 @@ func (w *Writer) Frame(f *decode.Frame) error {
 	return err
 }
 
-// End tells the reader that the log is over, and flushes.
+// End writes the end of the log and flushes.
 func (w *Writer) End() error {
 	w.begin()
-	// An error comes again from Flush.
+	// Flush returns any error of this write.
 	w.out.Write([]byte{itemEnd, 11: 0})
 	return w.out.Flush()
 }
 
-// Flush sends what is held back.
+// Flush sends what is buffered.
 func (w *Writer) Flush() error {
 	w.begin()
 	return w.out.Flush()
@@ -83,23 +82,23 @@ func (w *Writer) Flush() error {
 func (w *Writer) begin() {
 	if !w.begun {
 		w.begun = true
-		w.out.WriteString(streamMagic) // an error comes again from Flush
+		w.out.WriteString(streamMagic) // Flush returns any error
 	}
 }
 
-// turn brings the identifier of a kernel's record into network order, or back.
+// turn converts the identifier of a record between the given byte order and big-endian.
 func turn(record []byte, order binary.ByteOrder) {
 	binary.BigEndian.PutUint32(record, order.Uint32(record))
 }
 
 var (
-	// errEnded is a stream's own end.
-	errEnded = errors.New("the log is over")
-	// errNoStream is what comes from something that plays no log.
-	errNoStream = errors.New("what is there plays no log")
+	// errEnded reports the regular end of a stream.
+	errEnded = errors.New("the log has ended")
+	// errNoStream reports data that no Writer has written.
+	errNoStream = errors.New("this is not the stream of a played log")
 )
 
-// stream reads what a Writer wrote.
+// stream reads frames written by a Writer.
 type stream struct {
 	in     *bufio.Reader
 	closer io.Closer
@@ -113,8 +112,8 @@ func newStream(c io.ReadCloser) *stream {
 
 func (s *stream) close() error { return s.closer.Close() }
 
-// read waits for a frame and takes those that have come with it. The error, if
-// there is one, comes behind the frames.
+// read waits for a frame and also reads those that have arrived with it. An error follows
+// the n frames.
 func (s *stream) read(frames []decode.Frame) (n int, dropped uint32, err error) {
 	if !s.begun {
 		head := make([]byte, len(streamMagic))
@@ -136,8 +135,8 @@ func (s *stream) read(frames []decode.Frame) (n int, dropped uint32, err error) 
 	return n, 0, nil
 }
 
-// item reads one item. A frame that no log can hold is an error: the stream was
-// not written by a Writer.
+// item reads one item. A frame that a log cannot contain is an error, since no Writer has
+// written it.
 func (s *stream) item(f *decode.Frame) error {
 	var head [headSize]byte
 	if _, err := io.ReadFull(s.in, head[:]); err != nil {
@@ -161,7 +160,7 @@ func (s *stream) item(f *decode.Frame) error {
 	if err := capture.ParseRecord(record, f); err != nil {
 		return fmt.Errorf("%w: %w", errNoStream, err)
 	}
-	switch head[2] { // a log has one direction at most
+	switch head[2] { // a frame has at most one direction
 	case received:
 		f.Flags |= decode.Received
 	case transmitted:
@@ -172,7 +171,7 @@ func (s *stream) item(f *decode.Frame) error {
 	return nil
 }
 
-// mostNames bounds the memory of a stream of noise.
+// mostNames bounds the memory that a stream of garbage can take.
 const mostNames = 1024
 
 func (s *stream) name(b []byte) string {
@@ -186,10 +185,10 @@ func (s *stream) name(b []byte) string {
 	return name
 }
 
-// busName is the name as a log can hold it, so that what is measured live is what
-// is measured of the log: of plain text, without what ends a name there.
+// busName returns the name as a log can contain it, with other characters replaced, so that
+// live frames give the same results as the log.
 func busName(name string) string {
-	const most = 64 // bytes, as in a log; Linux allows 15
+	const most = 64 // bytes, as in a log; Linux itself allows 15
 	clean := []byte(strings.ToValidUTF8(name[:min(len(name), most)], "_"))
 	for i, c := range clean {
 		if c <= ' ' || c == 0x7F || c == '#' {

@@ -14,7 +14,7 @@ import (
 	"lull/decode/candump"
 )
 
-// frames draws any frame that a log can hold.
+// frames draws any frame that a log can contain.
 var frames = rapid.Custom(func(t *rapid.T) decode.Frame {
 	f := decode.Frame{Time: rapid.Int64Range(0, 1<<62).Draw(t, "time"), Bus: rapid.StringMatching(`[a-z]{1,12}[0-9]`).Draw(t, "bus")}
 	kind := rapid.SampledFrom([]decode.Flags{0, decode.Remote, decode.FD, decode.Error}).Draw(t, "kind")
@@ -59,8 +59,8 @@ func readAll(r io.Reader) (got []decode.Frame, err error) {
 	}
 }
 
-// Whatever a log holds comes out of the stream as it went in, in pieces of any size,
-// and is what a reader of the log gives.
+// All frames of a log come out of the stream unchanged, whatever the pieces in which it
+// arrives, and equal those that a reader of the log returns.
 func TestNothingOfALogIsLostInTheStream(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		list := rapid.SliceOfN(frames, 0, 30).Draw(t, "frames")
@@ -98,7 +98,7 @@ func TestNothingOfALogIsLostInTheStream(t *testing.T) {
 	})
 }
 
-func TestAStreamThatBreaksOffIsNoEnd(t *testing.T) {
+func TestAStreamThatBreaksOffHasNotEnded(t *testing.T) {
 	var out bytes.Buffer
 	w := NewWriter(&out)
 	if err := w.Frame(&decode.Frame{Bus: "can0", ID: 1, Len: 2}); err != nil {
@@ -119,7 +119,7 @@ func TestAStreamThatBreaksOffIsNoEnd(t *testing.T) {
 	}
 }
 
-func TestWhatIsNoStreamIsTold(t *testing.T) {
+func TestOtherDataIsReportedAsNoStream(t *testing.T) {
 	frame := func(change func(b []byte)) []byte {
 		var out bytes.Buffer
 		w := NewWriter(&out)
@@ -142,7 +142,7 @@ func TestWhatIsNoStreamIsTold(t *testing.T) {
 	}
 }
 
-func TestNamesAreThoseThatALogCanHold(t *testing.T) {
+func TestNamesAreThoseThatALogCanContain(t *testing.T) {
 	for name, want := range map[string]string{"": "_", "can 0": "can_0", "a#b\x00\x7f": "a_b__", "vcan0": "vcan0"} {
 		if got := busName(name); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)
@@ -150,7 +150,7 @@ func TestNamesAreThoseThatALogCanHold(t *testing.T) {
 	}
 }
 
-// Any bytes give frames that a log can hold, or an error.
+// Any bytes give frames that a log can contain, or an error.
 func FuzzStream(f *testing.F) {
 	var out bytes.Buffer
 	w := NewWriter(&out)
@@ -168,7 +168,7 @@ func FuzzStream(f *testing.F) {
 			line := candump.AppendFrame(nil, &got[i])
 			r := candump.NewReader(bytes.NewReader(line), candump.Options{})
 			if !r.Scan() {
-				t.Fatalf("no line of a log: %q, %+v", line, r.Info().Remarks)
+				t.Fatalf("not a line of a log: %q, %+v", line, r.Info().Remarks)
 			}
 			back := *r.Frame()
 			back.Line = 0

@@ -13,38 +13,39 @@ import (
 	"lull/pkg/source"
 )
 
-// Facts are what is known of a log's bytes after it was read.
+// Facts describes a log after it has been read.
 type Facts struct {
 	Info   decode.Info
 	SHA256 string
 	Bytes  int64
 }
 
-// Visitor is what a log's frames are given to.
+// Visitor receives the frames of a log.
 type Visitor struct {
 	Frame func(*decode.Frame, Reader) error
-	// Passed takes runs of frames that the filter does not want; nil: Frame wants
-	// every frame.
+	// Passed receives the runs of frames that Filter does not want. It may be nil if
+	// Filter is nil, as then Frame receives every frame.
 	Passed func(decode.Passed)
 	Filter *decode.Filter
 }
 
-// Options is how a log is read.
+// Options are the options of Read.
 type Options struct {
 	Stdin  io.Reader // what source.Stdin stands for
 	Stamps decode.Stamps
-	SHA256 bool // the log's hash is asked for
-	// Progress is told how far the reading is, in bytes of the file; size is 0 where it
-	// is not known. nil: nobody asks.
+	SHA256 bool // compute the hash of the log
+	// Progress, if not nil, is called with the number of bytes read and the size of the
+	// file in bytes, which is 0 if it is unknown.
 	Progress func(position, size int64)
 }
 
-// largeLog is the size in bytes from which on what is found in a log takes so much
-// memory that garbage is collected sooner, for a little time.
+// largeLog is the size in bytes of a log whose results take so much memory that it is
+// worth collecting garbage more often, at a small cost in time.
 const largeLog = 2 << 30
 
-// Read reads one log and gives its frames to the visitor. It ends early when the visitor
-// fails or the context ends. A log that cannot be read is a *failure.Failure.
+// Read reads a log and passes its frames to the visitor. It ends early if the visitor
+// returns an error or the context ends. If a format cannot be read or reading fails, the
+// error is a *failure.Failure; if the file cannot be opened, it is a *source.Error.
 func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, error) {
 	var options []source.Option
 	if o.SHA256 {
@@ -59,8 +60,8 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	if known && size > largeLog {
 		debug.SetGCPercent(60)
 	}
-	// A log of which nothing is wanted is read in one go: its end is what can be
-	// brought about.
+	// A log without any wanted frames is read in one call of Scan. Closing the file is
+	// the way to interrupt it.
 	defer context.AfterFunc(ctx, func() { _ = file.Close() })()
 	reader, err := Open(file, o.Stamps, v.Filter)
 	if err != nil {
@@ -73,7 +74,7 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	}
 	progress(0)
 	const often = 4096 // frames between two looks at the clock
-	blocks, filtered := reader.(passer)
+	blocks, filtered := reader.(skipper)
 	if filtered {
 		defer blocks.Close()
 	}
@@ -102,7 +103,7 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	info := reader.Info()
 	if err := reader.Err(); errors.Is(err, source.ErrDamaged) && info.Accepted > 0 {
 		info.Remarks = append(info.Remarks, damagedRemark(err, &info))
-	} else if errors.Is(err, capture.ErrLinkType) { // told only at a pcapng file's end
+	} else if errors.Is(err, capture.ErrLinkType) { // known only at the end of a pcapng file
 		return Facts{}, at(in.Name, err)
 	} else if err != nil {
 		return Facts{}, &failure.Failure{Where: in.Name, What: fmt.Sprintf("reading failed after line %d: %v", info.Lines, err),
@@ -111,9 +112,9 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	return Facts{Info: info, SHA256: file.SHA256(), Bytes: file.Bytes()}, nil
 }
 
-// damagedRemark says that a packed log is read only up to where it is whole.
+// damagedRemark says how far a damaged packed log was read.
 func damagedRemark(err error, info *decode.Info) decode.Remark {
-	why := "its packing is damaged or cut off"
+	why := "its packed data is damaged or cut off"
 	var e *source.Error
 	if errors.As(err, &e) {
 		why = e.Why

@@ -1,8 +1,6 @@
-// Package logfile reads one log of any form: text or capture, packed or not, a file or
-// standard input. It chooses the reader by what the log begins with, and says in a
-// failure.Failure why a log cannot be read.
-//
-// It knows no map but what a Filter wants, and keeps nothing. Start with Read.
+// Package logfile reads a log in any format: text or capture, packed or not, from a file or
+// from standard input. It chooses the reader by the first bytes of the log, and returns a
+// failure.Failure if the log cannot be read. Start with Read.
 package logfile
 
 import (
@@ -17,26 +15,26 @@ import (
 	"lull/pkg/source"
 )
 
-// Reader is what every form of log is read by.
+// Reader reads the frames of a log. Each log format has its own implementation.
 type Reader interface {
 	Scan() bool
-	// Frame gives the frame that Scan read; nil where it passed over frames.
+	// Frame returns the frame that Scan read, or nil if Scan skipped frames.
 	Frame() *decode.Frame
 	Err() error
 	Info() decode.Info
 }
 
-// passer is a Reader that passes over frames that the map does not name.
-type passer interface {
+// skipper is a Reader that can skip frames that the map does not name.
+type skipper interface {
 	Passed() decode.Passed
 	Close()
 }
 
-// Open chooses the reader by what the log begins with. filter allows to pass over
-// frames that it does not want; nil: every frame is wanted.
+// Open returns a reader for the log, chosen by its first bytes. The reader may skip frames
+// that filter does not want; if filter is nil, every frame is wanted.
 func Open(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Reader, error) {
 	const enough = 64
-	// An error in the first bytes comes again, with its place, when they are read.
+	// An error after the first bytes occurs again, with its place, when they are read.
 	head, err := file.Peek(enough)
 	if err == io.EOF || len(head) > 0 {
 		err = nil
@@ -49,8 +47,8 @@ func Open(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Rea
 	case filter == nil:
 		return candump.NewReader(file, candump.Options{Stamps: stamps}), nil
 	}
-	// The caller has a processor, and unpacking another: more that run at once
-	// than there are processors only take turns.
+	// The caller needs a processor, and so does unpacking. More workers than there are
+	// processors left would only take turns.
 	workers := runtime.GOMAXPROCS(0) - 1
 	if file.Packing() != "" {
 		workers--
@@ -58,7 +56,7 @@ func Open(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Rea
 	return candump.NewBlockReader(file, candump.Options{Stamps: stamps}, filter, max(workers, 0)), nil
 }
 
-// at says which log it is that cannot be read.
+// at adds the name of the log to an error that does not have it.
 func at(name string, err error) error {
 	var refused *capture.Error
 	if errors.As(err, &refused) {

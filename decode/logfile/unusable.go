@@ -6,32 +6,34 @@ import (
 	"strings"
 
 	"lull/decode"
+	"lull/decode/candump"
 	"lull/pkg/failure"
 )
 
-// Unusable says why a log that could be read has nothing to offer: it holds no
-// frame at all.
+// Unusable returns a *failure.Failure if a log that was read contains no frames, or nil.
 func Unusable(name string, info *decode.Info) error {
 	if info.Accepted > 0 {
 		return nil
 	}
 	if info.Rejected == 0 {
-		return &failure.Failure{Where: name, What: "holds no frame", Hint: "record it anew, for instance with candump -l"}
+		return &failure.Failure{Where: name, What: "holds no frame", Hint: "record it again, for instance with candump -l"}
 	}
 	lines := fmt.Sprintf("none of its %d lines is a CAN frame", info.Rejected)
 	if info.Rejected == 1 {
-		lines = "its only line is no CAN frame"
+		lines = "its only line is not a CAN frame"
 	}
-	f := &failure.Failure{Where: name, What: lines, NoLog: true,
-		Hint: "lull reads logs as candump writes them, with -l or on the console"}
+	f := &failure.Failure{Where: name, What: "this is not a CAN log that lull can read: " + lines, NoLog: true,
+		Hint: "lull reads logs of candump, made with -l or from its console output, and pcap and pcapng captures"}
 	if ending := strings.ToLower(filepath.Ext(name)); ending == ".yaml" || ending == ".yml" {
-		f.Hint = "it has the name of a map; give the log, and this with --map"
+		f.Hint = "its name is that of a map; give the log itself, and this file with --map"
 	}
 	for _, r := range info.Remarks {
 		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 0 {
 			p := r.Places[0]
 			f.Where = fmt.Sprintf("%s:%d:%d", name, p.Line, max(p.Column, 1))
-			f.What += ": " + p.Why
+			if p.Why != candump.NotALine {
+				f.What += " (" + p.Why + ")"
+			}
 		}
 	}
 	return f

@@ -8,8 +8,8 @@ import (
 	"lull/decode"
 )
 
-// conditions reads restart requests or inhibits. A condition that is wrong is
-// left out; the map is then not handed out anyway.
+// conditions reads restart requests or inhibits. It may leave out conditions with mistakes,
+// since no map is returned then.
 func (k *compiler) conditions(n *node, what string, requests bool) []decode.Condition {
 	keys := []string{"name", "bridge", "for", "when"}
 	one := "an inhibit"
@@ -25,11 +25,11 @@ func (k *compiler) conditions(n *node, what string, requests bool) []decode.Cond
 			continue
 		}
 		c := decode.Condition{Line: item.line}
-		if v := f.require("name", one, "the name that reports show"); v != nil {
+		if v := f.require("name", one, "give it the name that reports show"); v != nil {
 			var ok bool
 			if c.Name, ok = k.name(v, "name"); ok {
 				if line, twice := first[c.Name]; twice {
-					k.at(v, ErrDuplicate, fmt.Sprintf("the name %q is given twice in %s (first in line %d)", c.Name, what, line), "give this one another name")
+					k.at(v, ErrDuplicate, fmt.Sprintf("the name %q is given twice in %s (first on line %d)", c.Name, what, line), "give this one another name")
 				} else {
 					first[c.Name] = v.line
 				}
@@ -44,7 +44,7 @@ func (k *compiler) conditions(n *node, what string, requests bool) []decode.Cond
 		if v := f.get("for"); v != nil {
 			c.For, _ = k.duration(v, "for", 0)
 		}
-		if v := f.require("when", one, "what makes it true, such as `when: {signal: brake, is: released}`"); v != nil {
+		if v := f.require("when", one, "say what makes it true, such as `when: {signal: brake, is: released}`"); v != nil {
 			c.Expr = k.expr(v, 0)
 		}
 		all = append(all, c)
@@ -61,17 +61,17 @@ func before(a, b *node) bool {
 	return a.line < b.line || a.line == b.line && a.column < b.column
 }
 
-// maxNesting is how deep all, any and not may stand in one another.
+// maxNesting is how deep all, any and not may be nested.
 const maxNesting = 16
 
-// expr reads a comparison or a join of some; nil where it is wrong.
+// expr reads a comparison or a join of several. It returns nil after a mistake.
 func (k *compiler) expr(n *node, depth int) *decode.Expr {
 	f := k.fields(n, "a condition", append(append([]string{"signal"}, comparisons...), joins...)...)
 	if f == nil {
 		return nil
 	}
 	if depth > maxNesting {
-		k.at(n, ErrRange, fmt.Sprintf("conditions nested deeper than %d", maxNesting), "")
+		k.at(n, ErrRange, fmt.Sprintf("conditions are nested deeper than %d levels", maxNesting), "")
 		return nil
 	}
 	var given []string
@@ -86,14 +86,14 @@ func (k *compiler) expr(n *node, depth int) *decode.Expr {
 		k.at(n, ErrMissing, "the condition compares nothing", "give it one of "+strings.Join(append(append([]string(nil), comparisons...), joins...), ", "))
 		return nil
 	case len(given) > 1:
-		k.at(f.keys[given[1]], ErrConflict, fmt.Sprintf("a condition has one comparison, this has %s", strings.Join(given, " and ")),
-			"join several: all: [{signal: ..., "+given[0]+": ...}, {signal: ..., "+given[1]+": ...}]")
+		k.at(f.keys[given[1]], ErrConflict, fmt.Sprintf("a condition takes one comparison, but this one has %s", strings.Join(given, " and ")),
+			"combine several: all: [{signal: ..., "+given[0]+": ...}, {signal: ..., "+given[1]+": ...}]")
 		return nil
 	}
 	key := given[0]
 	if contains(joins, key) {
 		if at := f.keys["signal"]; at != nil {
-			k.at(at, ErrConflict, fmt.Sprintf("signal does not go with %s", key), "name the signal in each condition that is joined")
+			k.at(at, ErrConflict, fmt.Sprintf("signal does not go with %s", key), "name the signal in each of the joined conditions")
 		}
 		return k.join(key, f.get(key), depth)
 	}
@@ -103,13 +103,13 @@ func (k *compiler) expr(n *node, depth int) *decode.Expr {
 	}
 	index, ok := k.signalNamed(at, "signal")
 	if !ok {
-		k.operands(key, f.get(key)) // its numbers can still be wrong
+		k.operands(key, f.get(key)) // to report mistakes in its numbers, too
 		return nil
 	}
 	return k.comparison(key, f.get(key), index)
 }
 
-// join reads all, any and not; nil where any part of it is wrong.
+// join reads all, any and not. It returns nil after a mistake in any part.
 func (k *compiler) join(key string, n *node, depth int) *decode.Expr {
 	e := &decode.Expr{Op: map[string]decode.Op{"all": decode.OpAll, "any": decode.OpAny, "not": decode.OpNot}[key]}
 	parts := []*node{n}
@@ -124,7 +124,7 @@ func (k *compiler) join(key string, n *node, depth int) *decode.Expr {
 		parts = n.items
 	}
 	whole := true
-	for _, part := range parts { // all of them, for the mistakes of each
+	for _, part := range parts { // all of them, to report the mistakes of each
 		child := k.expr(part, depth+1)
 		whole = whole && child != nil
 		e.Children = append(e.Children, child)
@@ -135,7 +135,7 @@ func (k *compiler) join(key string, n *node, depth int) *decode.Expr {
 	return e
 }
 
-// comparison reads what a signal is held against.
+// comparison reads what a signal is compared with.
 func (k *compiler) comparison(key string, n *node, index int) *decode.Expr {
 	e := &decode.Expr{Signal: index}
 	if key == "is" || key == "is_not" {
@@ -174,7 +174,7 @@ func (k *compiler) comparison(key string, n *node, index int) *decode.Expr {
 	return e
 }
 
-// operands reads the numbers of every comparison but is and is_not.
+// operands reads the numbers of any comparison other than is and is_not.
 func (k *compiler) operands(key string, n *node) ([]float64, bool) {
 	switch key {
 	case "is", "is_not":
@@ -190,7 +190,7 @@ func (k *compiler) operands(key string, n *node) ([]float64, bool) {
 		a, okA := k.num(n.items[0], key)
 		b, okB := k.num(n.items[1], key)
 		if okA && okB && a.float > b.float {
-			k.at(n, ErrRange, fmt.Sprintf("%s: %s lies above %s", key, n.items[0].text, n.items[1].text), fmt.Sprintf("write [%s, %s]", n.items[1].text, n.items[0].text))
+			k.at(n, ErrRange, fmt.Sprintf("%s: %s is greater than %s", key, n.items[0].text, n.items[1].text), fmt.Sprintf("write [%s, %s]", n.items[1].text, n.items[0].text))
 			return nil, false
 		}
 		return []float64{a.float, b.float}, okA && okB
@@ -203,7 +203,7 @@ func (k *compiler) operands(key string, n *node) ([]float64, bool) {
 	return []float64{v.float}, ok
 }
 
-// equals reads what is and is_not take: numbers, which are physical, and labels.
+// equals reads the operands of is and is_not: physical numbers and labels.
 func (k *compiler) equals(e *decode.Expr, key string, n *node, index int) bool {
 	s, state := &k.m.Signals[index], &k.signals[index]
 	if n.shape == broken {
@@ -211,7 +211,7 @@ func (k *compiler) equals(e *decode.Expr, key string, n *node, index int) bool {
 	}
 	items := some(n)
 	if n.shape == list && len(items) == 0 {
-		k.at(n, ErrType, fmt.Sprintf("%s lists nothing", key), "give a number, a label or several")
+		k.at(n, ErrType, fmt.Sprintf("`%s` is an empty list", key), "give numbers or labels")
 		return false
 	}
 	ok := true

@@ -33,12 +33,12 @@ var (
 // Error is one mistake in a map.
 type Error struct {
 	File string // as given to Load or Parse
-	// Line and Column count from 1; Column counts characters, not bytes, and may
-	// be one past the end of the line.
+	// Line and Column count from 1. Column counts characters, not bytes, and may be one
+	// past the end of the line.
 	Line, Column int
-	// Source is the line without its line ending; what does not print, tabs aside,
-	// is replaced by U+FFFD, so that it can be shown on a terminal. Empty for a
-	// line of more than 64 KiB.
+	// Source is the line without its line ending. Characters that do not print, except
+	// tabs, are replaced by U+FFFD, so that it can be shown on a terminal. It is empty
+	// for a line of more than 64 KiB.
 	Source string
 	Why    string // what is wrong
 	Hint   string // what would be right; may be empty
@@ -46,7 +46,7 @@ type Error struct {
 	kind error
 }
 
-// Error gives place, mistake and hint in one line.
+// Error returns the place, the mistake and the hint in one line.
 func (e *Error) Error() string {
 	text := fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Column, e.Why)
 	if e.Hint != "" {
@@ -58,8 +58,8 @@ func (e *Error) Error() string {
 // Unwrap returns the kind of mistake, one of the package's sentinels.
 func (e *Error) Unwrap() error { return e.kind }
 
-// Show gives the error in several lines: place and mistake, the line with a mark
-// under the place, the hint. It ends without a newline.
+// Show returns the error in several lines: the place and the mistake, the line with a mark
+// below the place, and the hint. It does not end with a newline.
 func (e *Error) Show() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s:%d:%d: %s", e.File, e.Line, e.Column, e.Why)
@@ -70,7 +70,7 @@ func (e *Error) Show() string {
 			if i >= column-1 {
 				break
 			}
-			if r != '\t' { // a tab stays one, so that the mark stands below its place
+			if r != '\t' { // tabs are kept, so that the mark is below its place
 				r = ' '
 			}
 			b.WriteRune(r)
@@ -83,8 +83,8 @@ func (e *Error) Show() string {
 	return b.String()
 }
 
-// window cuts a very long line down to what surrounds the column, so that a map
-// written on one line still gives readable errors.
+// window returns the part of a very long line that surrounds the column, so that errors are
+// readable even for a map written on one line.
 func window(source string, column int) (string, int) {
 	const before, most = 60, 140
 	runes := []rune(source)
@@ -103,10 +103,10 @@ func window(source string, column int) (string, int) {
 	return cut, column - shift
 }
 
-// Errors are all mistakes of a map, sorted by place, each once.
+// Errors holds all mistakes in a map, sorted by place, each once.
 type Errors []*Error
 
-// Error gives one line for each mistake.
+// Error returns one line for each mistake.
 func (list Errors) Error() string {
 	lines := make([]string, len(list))
 	for i, e := range list {
@@ -124,7 +124,7 @@ func (list Errors) Unwrap() []error {
 	return all
 }
 
-// Show gives every mistake as Error.Show does, with an empty line between two.
+// Show returns every mistake like Error.Show, separated by empty lines.
 func (list Errors) Show() string {
 	parts := make([]string, len(list))
 	for i, e := range list {
@@ -133,12 +133,12 @@ func (list Errors) Show() string {
 	return strings.Join(parts, "\n\n")
 }
 
-// collector gathers the mistakes of one file.
+// collector collects the mistakes in one file.
 type collector struct {
 	file  string
 	lines []string
 	list  Errors
-	// last is the line of the last mistake, width its length in characters.
+	// last is the line of the last mistake, and width its length in characters.
 	last, width int
 }
 
@@ -148,15 +148,15 @@ func newCollector(file string, text string) *collector {
 	return &collector{file: file, lines: strings.Split(text, "\n")}
 }
 
-// add records a mistake. Places beyond the file, which a parser may give at its
-// end, are moved to the last character that there is.
+// add records a mistake. Places beyond the end of the file, which the parser may report, are
+// moved to the last character.
 func (c *collector) add(kind error, line, column int, why, hint string) {
 	if len(c.list) >= maxErrors {
 		return
 	}
 	line = max(1, min(line, len(c.lines)))
 	source := c.lines[line-1]
-	if c.last != line { // a file may be one long line
+	if c.last != line { // the width is cached because a file may be one long line
 		c.last, c.width = line, utf8.RuneCountInString(source)
 	}
 	column = max(1, min(column, c.width+1))
@@ -166,7 +166,7 @@ func (c *collector) add(kind error, line, column int, why, hint string) {
 	c.list = append(c.list, &Error{File: c.file, Line: line, Column: column, Source: strings.Map(printable, source), Why: why, Hint: hint, kind: kind})
 }
 
-// maxSource is how long a line, in bytes, may be to be shown with its mistakes.
+// maxSource is the length in bytes of the longest line that is shown with its mistakes.
 const maxSource = 64 << 10
 
 func printable(r rune) rune {
@@ -176,8 +176,8 @@ func printable(r rune) rune {
 	return utf8.RuneError
 }
 
-// maxErrors bounds the list: beyond it a file is no map, and one line may carry
-// megabytes.
+// maxErrors bounds the list, since a file with more mistakes is not a map, and each may show
+// a long line.
 const maxErrors = 1000
 
 // err returns the sorted mistakes, each once, or nil.
@@ -194,7 +194,7 @@ func (c *collector) err() error {
 	})
 	kept := c.list[:1]
 	for _, e := range c.list[1:] {
-		// What stands behind an alias is read at each use; its mistakes are not.
+		// The target of an alias is read at each use, but its mistakes count once.
 		if last := kept[len(kept)-1]; e.Line == last.Line && e.Column == last.Column && e.Why == last.Why {
 			continue
 		}

@@ -8,7 +8,7 @@ import (
 	"lull/pkg/spelling"
 )
 
-// fields is a mapping whose keys have been held against those that it may have.
+// fields is a mapping whose keys have been checked against those that it may have.
 type fields struct {
 	*collector
 	node   *node
@@ -16,9 +16,9 @@ type fields struct {
 	keys   map[string]*node
 }
 
-// fields reads a mapping and reports keys that it may not have; the value of a
-// misspelled one is read all the same, so that what depends on it is not
-// reported too. It returns nil for what is no mapping.
+// fields reads a mapping and reports keys that it may not have. The value of a misspelled key
+// is used nevertheless, so that what depends on it is not reported as missing. fields returns
+// nil if n is not a mapping.
 func (c *collector) fields(n *node, what string, known ...string) *fields {
 	if n.shape == broken {
 		return nil
@@ -37,13 +37,20 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 		if contains(known, p.key.text) {
 			continue
 		}
+		if key, value, glued := p.glued(); glued && contains(known, key.text) {
+			c.at(value, ErrSyntax, "missing space after the colon", "write `"+key.text+": "+value.text+"`")
+			if f.keys[key.text] == nil {
+				f.values[key.text], f.keys[key.text] = value, key
+			}
+			continue
+		}
 		hint := "its keys: " + strings.Join(known, ", ")
 		if wholeForm.MatchString(p.key.text) { // 0,5 in braces is 0 and a key 5
-			hint = "a comma begins the next key: write numbers with a point"
+			hint = "a comma begins the next key: write numbers with a decimal point"
 		}
 		if near := nearest(p.key.text, known); near != "" {
 			hint = "did you mean " + near + "?"
-			if f.keys[near] == nil { // read it as what it was likely meant to be
+			if f.keys[near] == nil { // use it as the key that was likely meant
 				f.values[near], f.keys[near] = p.value, p.key
 			}
 		}
@@ -52,10 +59,22 @@ func (c *collector) fields(n *node, what string, known ...string) *fields {
 	return f
 }
 
+// glued splits a key such as length:16, which lacks a space after its colon, into the key and
+// the value that were meant.
+func (p pair) glued() (key, value *node, ok bool) {
+	name, rest, found := strings.Cut(p.key.text, ":")
+	if !found || rest == "" || p.key.quoted || p.value.shape != scalar || p.value.text != "" || p.value.quoted {
+		return nil, nil, false
+	}
+	key = &node{line: p.key.line, column: p.key.column, text: name}
+	value = &node{line: p.key.line, column: p.key.column + utf8.RuneCountInString(name) + 1, text: strings.TrimSpace(rest)}
+	return key, value, true
+}
+
 // get returns the value of a key, or nil.
 func (f *fields) get(key string) *node { return f.values[key] }
 
-// require returns the value of a key; where it is missing it reports so.
+// require returns the value of a key. If the key is missing, it reports that and returns nil.
 func (f *fields) require(key, what, hint string) *node {
 	v := f.values[key]
 	if v == nil {
@@ -73,9 +92,10 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-// nearest finds the word that a misspelled one was likely meant to be: at most
-// a third of its letters, and never more than three, added, left out, changed
-// or swapped with the next; case, hyphens and spaces count for nothing.
+// nearest returns the known word that a misspelled word was likely meant to be, or "". At
+// most a third of the letters, and never more than three, may be added, left out, changed or
+// swapped with the next. Case does not matter, and hyphens and spaces are the same as
+// underscores.
 func nearest(word string, known []string) string {
 	best, bestDistance := "", 4
 	simple := simplify(word)
@@ -90,7 +110,7 @@ func nearest(word string, known []string) string {
 			continue
 		}
 		limit := min(3, max(1, (n+1)/3))
-		if n < 2 || n == 2 && letters == 2 { // no is not on
+		if n < 2 || n == 2 && letters == 2 { // so that "no" is not taken for "on"
 			limit = 0
 		}
 		if d := spelling.Distance(simple, s); d <= limit && d < bestDistance {

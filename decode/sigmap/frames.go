@@ -11,8 +11,8 @@ import (
 // entryState is what the compiler knows of an entry beyond the Entry itself.
 type entryState struct {
 	node *node
-	// same names the frames that the entry reads; empty where that could not be
-	// told.
+	// same is equal for entries that read the same frames. It is empty if the frames are
+	// unknown because of a mistake.
 	same    string
 	maxBits int // payload bits that a field may use
 }
@@ -26,8 +26,8 @@ const (
 
 var finders = []string{"id", "pgn", "obd", "did"}
 
-// frames reads the list of entries: first all of them with the fields of their
-// signals, then what refers from one signal to another.
+// frames reads the list of entries: first all entries with the fields of their signals, then
+// the references between signals.
 func (k *compiler) frames(n *node) {
 	if n.shape == broken || n.shape == scalar || n.shape == mapping {
 		k.roleLost, k.signalsLost = true, true
@@ -91,15 +91,15 @@ func (k *compiler) entry(n *node) {
 			e.Mode, e.PID, e.DID, e.Response, e.ResponseExtended, e.Address, e.Bus)
 	}
 	switch v := f.get("signals"); {
-	case v == nil: // a frame may be mapped for its silences alone
+	case v == nil: // a frame without signals is watched for silences alone
 	case v.shape == scalar && v.text == "" && !v.quoted:
 	default:
 		k.signalList(index, v)
 	}
 }
 
-// finder tells by which of the four keys an entry finds its frames, and reports
-// none and several; alone tells that there is just one.
+// finder returns the first of the four keys by which an entry finds its frames, and whether it
+// is the only one. It reports entries with no such key or with several.
 func (k *compiler) finder(f *fields) (found string, alone bool) {
 	alone = true
 	for _, key := range finders {
@@ -109,7 +109,7 @@ func (k *compiler) finder(f *fields) (found string, alone bool) {
 			found = key
 		default:
 			alone = false
-			k.at(f.keys[key], ErrConflict, fmt.Sprintf("a frame has %s or %s, not both", found, key), "make two frames of it")
+			k.at(f.keys[key], ErrConflict, fmt.Sprintf("a frame may have %s or %s, but not both", found, key), "split it into two frames")
 		}
 	}
 	if found == "" {
@@ -155,7 +155,7 @@ func (k *compiler) byID(e *decode.Entry, f *fields) bool {
 		case !read:
 			return false
 		case ok && !extended && e.Extended:
-			k.at(v, ErrConflict, fmt.Sprintf("the id %s needs 29 bits, yet extended is false", n.text), "an 11-bit id is at most 0x7FF")
+			k.at(v, ErrConflict, fmt.Sprintf("the id %s needs 29 bits, but extended is false", n.text), "an 11-bit id is at most 0x7FF")
 			return false
 		}
 		e.Extended = extended
@@ -171,8 +171,8 @@ func (k *compiler) byPGN(e *decode.Entry, f *fields) bool {
 	// SAE J1939-21: below PDU format 0xF0 the low byte of the identifier field is
 	// the destination address, so such a group's number ends in 00.
 	if ok && pgn>>8&0xFF < 0xF0 && pgn&0xFF != 0 {
-		k.at(n, ErrRange, fmt.Sprintf("the pgn %s names a destination", n.text),
-			fmt.Sprintf("below PDU format 0xF0 the low byte is an address and 0 in the number: write 0x%05X (%d)", pgn&^0xFF, pgn&^0xFF))
+		k.at(n, ErrRange, fmt.Sprintf("the pgn %s includes a destination address", n.text),
+			fmt.Sprintf("below PDU format 0xF0 the low byte is an address, which is 0 in the group's number: write 0x%05X (%d)", pgn&^0xFF, pgn&^0xFF))
 		ok = false
 	}
 	if v := f.get("source"); v != nil {
@@ -191,13 +191,13 @@ func (k *compiler) byOBD(e *decode.Entry, f *fields, state *entryState) bool {
 	}
 	ok := true
 	// A request's service has bit 6 clear; its answer has it set (ISO 14229-1).
-	if n := g.require("mode", "obd", "0x01 reads present values"); n != nil {
+	if n := g.require("mode", "obd", "such as 0x01, which reads current values"); n != nil {
 		v, read := k.wholeNumber(n, "mode", 1, 0x3E, "0x%02X")
 		e.Mode, ok = uint8(v), ok && read
 	} else {
 		ok = false
 	}
-	if n := g.require("pid", "obd", "0x0C is the engine speed"); n != nil {
+	if n := g.require("pid", "obd", "such as 0x0C, the engine speed"); n != nil {
 		v, read := k.wholeNumber(n, "pid", 0, 0xFF, "0x%02X")
 		e.PID, ok = uint8(v), ok && read
 	} else {
@@ -223,17 +223,17 @@ func (k *compiler) byDID(e *decode.Entry, f *fields) bool {
 	return k.answer(e, f, g, "did") && ok
 }
 
-// answer reads what polled entries share: the identifier of the answers and the
-// address byte, which may stand inside or beside `obd` and `did`.
+// answer reads the keys that polled entries share: the identifier of the answers, and the
+// address byte, which may be given inside or beside `obd` and `did`.
 func (k *compiler) answer(e *decode.Entry, f, g *fields, what string) bool {
 	ok := false
-	if n := g.require("response", what, "the id of the answers, such as 0x7E8 (ISO 15765-4)"); n != nil {
+	if n := g.require("response", what, "give the id of the answers, such as 0x7E8 (ISO 15765-4)"); n != nil {
 		v, read := k.wholeNumber(n, "response", 0, maxExtendedID, "0x%X")
 		e.Response, e.ResponseExtended, ok = uint32(v), v > maxStandardID, read
 	}
 	inside, beside := g.get("address"), f.get("address")
 	if inside != nil && beside != nil {
-		k.at(f.keys["address"], ErrConflict, fmt.Sprintf("address is given in %s already", what), "keep one of the two")
+		k.at(f.keys["address"], ErrConflict, fmt.Sprintf("address is already given in %s", what), "keep one of the two")
 		return false
 	}
 	if inside == nil {

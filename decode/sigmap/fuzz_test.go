@@ -11,7 +11,7 @@ import (
 	"lull/decode"
 )
 
-// consistent holds what every map that is handed out must keep.
+// consistent checks the invariants of every map that Parse returns.
 func consistent(m *decode.Map) error {
 	signal := func(i int) bool { return i >= 0 && i < len(m.Signals) }
 	seen := map[string]bool{}

@@ -14,7 +14,7 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew; read them before they are kept")
 
-// golden holds text against a file of testdata.
+// golden compares text with a file in testdata.
 func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
@@ -32,7 +32,7 @@ func golden(t *testing.T, name, got string) {
 	}
 }
 
-// Frames around what a case is about. The rest of the map is right.
+// The functions below complete the part that a case is about to a map without other mistakes.
 
 const head = "format: 1\nframes:\n  - id: 0x100\n    signals:\n      rpm: {start: 0, length: 16, unit: rpm, role: engine_speed}\n"
 
@@ -50,10 +50,10 @@ func top(text string) string {
 		"      brake: {start: 26, length: 1}\n" + text + "\n"
 }
 
-// when makes an inhibit of a condition.
+// when adds an inhibit with the given condition.
 func when(text string) string { return top("inhibits:\n  - {name: x, when: " + text + "}") }
 
-// mark stands before each place where a mistake is to be found.
+// mark is placed before each place where a mistake is to be found.
 const mark = "▸"
 
 var mistakes = []struct {
@@ -71,6 +71,15 @@ var mistakes = []struct {
 	{"a NUL after CRLF lines", "format: 1\r\nnotes: ü" + mark + "\x00\r\n", []error{ErrSyntax}},
 	{"a line separator", "format: 1\nnotes: a" + mark + "\u2028b\n", []error{ErrSyntax}},
 	{"a colon in a text", "format: 1\nnotes: a" + mark + ": b\n", []error{ErrSyntax}},
+	{"a key glued to its value", sig("x: {start:" + mark + "16, length:" + mark + "1}"), []error{ErrSyntax, ErrSyntax}},
+	{"a glued key in the role", strings.Replace(head, "role: ", "role:"+mark, 1), []error{ErrSyntax}},
+	{"a glued key in a block", head + "      x:\n        start: 16\n        length:" + mark + "1\n        unit: V\n", []error{ErrSyntax}},
+	{"a glued key at the end of a block", head + "      x:\n        start: 16\n        length:" + mark + "1\n", []error{ErrSyntax}},
+	{"a glued key that begins a frame", "format: 1\nframes:\n  - id:" + mark + "0x100\n    signals:\n", []error{ErrSyntax}},
+	{"a glued key before a bracket", sig("x:" + mark + "{start: 16, length: 1}"), []error{ErrSyntax}},
+	{"a glued key before a bracket in brackets", sig("x: {start: 16, length: 1, values:" + mark + "{0: off}}"), []error{ErrSyntax}},
+	{"a glued key at the top", "format:" + mark + "1\nframes: []\n", []error{ErrSyntax}},
+	{"a key with a colon in quotes", sig("x: {start: 16, length: 1, " + mark + "\"role:ignition\"}"), []error{ErrUnknownKey}},
 	{"a tab as indentation", "format: 1\nframes:\n" + mark + "\t- id: 1\n", []error{ErrSyntax}},
 	{"a bracket not closed", "format: 1\nlimits: {flare: {max: 1}\n" + mark + "notes: x\n", []error{ErrSyntax}},
 	{"a list bracket not closed", "format: 1\nconditions: [a, b\nnotes" + mark + ": x\n", []error{ErrSyntax}},

@@ -32,7 +32,7 @@ func (m sourceOf) String() string {
 	return fmt.Sprintf("%s: {start: %d, length: %d, order: %s, signed: %v}", m.Name, m.Start, m.Length, order, m.Signed)
 }
 
-// sourceOf writes a field as a map does.
+// sourceOf returns a field as it is written in a map.
 type sourceOf decode.Signal
 
 func TestAFieldIsReadAsItIsWritten(t *testing.T) {
@@ -56,8 +56,8 @@ func TestAFieldIsReadAsItIsWritten(t *testing.T) {
 	})
 }
 
-// A field's bits by another way: a big-endian field of length n runs, in the
-// order of sending (byte by byte, bit 7 first), over n places from its start.
+// bitsOf computes a field's bits in another way: in the order of transmission (byte by byte,
+// bit 7 first), a big-endian field of length n occupies n consecutive places from its start.
 func bitsOf(s *decode.Signal) map[int]bool {
 	bits := map[int]bool{}
 	for i := 0; i < s.Length; i++ {
@@ -74,7 +74,7 @@ func bitsOf(s *decode.Signal) map[int]bool {
 func TestOverlapsAreThoseOfTheBits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := drawField(t, "a"), drawField(t, "b")
-		if rapid.Bool().Draw(t, "near") { // else few would overlap
+		if rapid.Bool().Draw(t, "near") { // otherwise few would overlap
 			b.Start = max(0, min(maxBits-1, a.Start+rapid.IntRange(-20, 20).Draw(t, "by")))
 			if b.LastByte() >= maxBits/8 {
 				t.Skip()
@@ -114,7 +114,7 @@ func TestSelectorsExcludeAsTheirValuesDo(t *testing.T) {
 				both = both || holds(q, p) && holds(xp, p) && holds(xq, v) && holds(yp, p) && holds(yq, v)
 			}
 		}
-		// A signal that no payload holds shares its bits with nothing.
+		// A signal that is in no payload shares its bits with no other.
 		_, err := Parse("map.yaml", []byte(head+"  - id: 2\n    signals:\n"+
 			"      p: {start: 0, length: 2}\n"+
 			fmt.Sprintf("      q: {start: 2, length: 2, when: {p: [%s]}}\n", join(q))+
@@ -134,8 +134,8 @@ func join(numbers []int) string {
 	return strings.Join(words, ", ")
 }
 
-// Tag resolution of the core schema, YAML 1.2.2 chapter 10.3.2, with its own
-// examples of chapters 2.4 and 10.3.
+// Tag resolution follows the core schema, YAML 1.2.2 chapter 10.3.2. The examples are those of
+// chapters 2.4 and 10.3.
 func TestNumbersOfTheCoreSchema(t *testing.T) {
 	for _, c := range []struct {
 		text, decimal string

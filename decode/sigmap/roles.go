@@ -8,7 +8,7 @@ import (
 	"lull/pkg/units"
 )
 
-// role reads what a signal means to the analysis.
+// role reads the role of a signal.
 func (k *compiler) role(index int) {
 	s, state := &k.m.Signals[index], &k.signals[index]
 	f := state.fields
@@ -36,8 +36,8 @@ func (k *compiler) role(index int) {
 			hint = "did you mean " + near + "?"
 		}
 		k.at(n, ErrRole, fmt.Sprintf("there is no role %s", n.shown()), hint)
-		// A role that was most likely meant has its unit held against it as well, so
-		// that both mistakes of a line are told at once.
+		// Check the unit against the role that was most likely meant, so that both
+		// mistakes of a line are reported at once.
 		if r, meant := decode.RoleByName(near); meant {
 			k.roleUnit(s, f, n, decode.Roles[r])
 		}
@@ -49,7 +49,7 @@ func (k *compiler) role(index int) {
 	case other < 0:
 		k.m.Role[r] = index
 	default:
-		k.at(n, ErrDuplicate, fmt.Sprintf("the role %s is given twice", r), fmt.Sprintf("%s has it already (line %d): only one signal plays a role", k.m.Signals[other].Name, k.m.Signals[other].Line))
+		k.at(n, ErrDuplicate, fmt.Sprintf("the role %s is given twice", r), fmt.Sprintf("%s already has it (line %d): only one signal can have a role", k.m.Signals[other].Name, k.m.Signals[other].Line))
 		return
 	}
 	s.Role = r
@@ -84,8 +84,8 @@ func (k *compiler) onlyOn(f *fields, key, owner string) {
 	}
 }
 
-// roleUnit finds the conversion to the role's unit. A unit is never assumed:
-// kPa taken for bar would be a hundredfold error that nothing shows.
+// roleUnit sets the conversion to the role's unit. A unit is never assumed: kPa taken for bar
+// would be a hundredfold error that nothing would reveal.
 func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode.RoleSpec) {
 	n := f.get("unit")
 	switch {
@@ -97,13 +97,13 @@ func (k *compiler) roleUnit(s *decode.Signal, f *fields, role *node, spec decode
 	case n != nil && s.Unit == "": // reported already
 		return
 	case n == nil:
-		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add `unit:` with what it is sent in: "+strings.Join(units.Like(spec.Unit), ", "))
+		k.at(role, ErrUnit, fmt.Sprintf("the role %s needs the signal's unit", spec.Name), "add `unit:` with the unit in which it is sent: "+strings.Join(units.Like(spec.Unit), ", "))
 		return
 	}
 	c, err := units.Convert(s.Unit, spec.Unit)
 	if err != nil {
-		hint := "units that would do: " + strings.Join(units.Like(spec.Unit), ", ")
-		why := fmt.Sprintf("the unit %s is not known", n.shown())
+		hint := "possible units: " + strings.Join(units.Like(spec.Unit), ", ")
+		why := fmt.Sprintf("unknown unit %s", n.shown())
 		if unknown, ok := err.(*units.UnknownError); ok {
 			if contains(units.Like(spec.Unit), unknown.Near) {
 				hint = "did you mean " + unknown.Near + "? " + hint

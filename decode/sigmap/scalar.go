@@ -16,9 +16,8 @@ func (c *collector) at(n *node, kind error, why, hint string) {
 	c.add(kind, n.line, n.column, why, hint)
 }
 
-// Forms of numbers in the core schema of YAML 1.2 (chapter 10.3.2): decimal
-// whole numbers may begin with zeros, 0o is octal, 0x hexadecimal, and neither
-// of these takes a sign.
+// Forms of numbers in the core schema of YAML 1.2 (chapter 10.3.2). Decimal whole numbers may
+// begin with zeros; 0o marks octal and 0x hexadecimal numbers, which have no sign.
 var (
 	wholeForm   = regexp.MustCompile(`^[-+]?[0-9]+$`)
 	octalForm   = regexp.MustCompile(`^0o[0-7]+$`)
@@ -28,15 +27,15 @@ var (
 
 // number is a scalar read as a number.
 type number struct {
-	decimal string   // as written, hexadecimal and octal turned into decimal
-	whole   *big.Int // nil where it is no whole number
+	decimal string   // as written, but hexadecimal and octal converted to decimal
+	whole   *big.Int // nil if it is not a whole number
 	float   float64
 }
 
-// longestNumber bounds what is handed to big.Int.
+// longestNumber is the length of the longest text that is passed to big.Int.
 const longestNumber = 400
 
-// asNumber reads a scalar by the core schema; ok is false for what is none.
+// asNumber returns a scalar as a number of the core schema. ok is false if it is not one.
 func (n *node) asNumber() (v number, ok bool) {
 	if n.shape != scalar || n.quoted || len(n.text) > longestNumber {
 		return number{}, false
@@ -55,7 +54,7 @@ func (n *node) asNumber() (v number, ok bool) {
 			return number{}, false
 		}
 		v = number{decimal: text, float: f}
-		if f == math.Trunc(f) && math.Abs(f) < 1<<53 { // 1e3 and 5.0 will do where a whole number is wanted
+		if f == math.Trunc(f) && math.Abs(f) < 1<<53 { // 1e3 and 5.0 count as whole numbers, too
 			v.whole = big.NewInt(int64(f))
 		}
 		return v, true
@@ -67,7 +66,7 @@ func (n *node) asNumber() (v number, ok bool) {
 	return number{decimal: whole.String(), whole: whole, float: f}, !math.IsInf(f, 0)
 }
 
-// shown is a scalar as an error quotes it.
+// shown returns a scalar as it is quoted in errors.
 func (n *node) shown() string {
 	text := []rune(n.text)
 	if len(text) > 40 {
@@ -76,8 +75,8 @@ func (n *node) shown() string {
 	return strconv.Quote(n.text)
 }
 
-// isScalar reports what is no scalar, or has no value. What was reported before
-// is passed over in silence.
+// isScalar reports whether a node is a scalar with a value. If not, it records a mistake,
+// unless that was done before.
 func (c *collector) isScalar(n *node, what, want string) bool {
 	switch {
 	case n.shape == broken:
@@ -92,7 +91,7 @@ func (c *collector) isScalar(n *node, what, want string) bool {
 	return true
 }
 
-// String words a shape that is no scalar.
+// String names a shape other than scalar.
 func (s shape) String() string {
 	if s == list {
 		return "a list"
@@ -117,7 +116,7 @@ var (
 	bareHex       = regexp.MustCompile(`^[0-9][0-9a-fA-F]*$`)
 )
 
-// numberHint guesses what was meant by a text that is no number.
+// numberHint guesses what number a text that is not a number was meant to be.
 func numberHint(n *node) string {
 	tidy := strings.ReplaceAll(strings.ReplaceAll(n.text, "_", ""), ",", ".")
 	_, isNumber := (&node{text: tidy}).asNumber()
@@ -132,25 +131,26 @@ func numberHint(n *node) string {
 		return "write 0x" + n.text + " if it is hexadecimal"
 	}
 	if d, err := time.ParseDuration(n.text); err == nil {
-		return "write the number alone, in s: " + strconv.FormatFloat(d.Seconds(), 'f', -1, 64)
+		return "write only the number, in seconds: " + strconv.FormatFloat(d.Seconds(), 'f', -1, 64)
 	}
 	if lead := leadingNumber.FindString(n.text); lead != "" {
-		return "write the number alone: " + lead
+		return "write only the number: " + lead
 	}
 	return ""
 }
 
-// within reads a number and holds it against a range.
+// within reads a number and checks it against a range.
 func (c *collector) within(n *node, what string, low, high float64) (float64, bool) {
 	v, ok := c.num(n, what)
 	if ok && (v.float < low || v.float > high) {
-		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which cannot be", what, n.text), fmt.Sprintf("it must lie from %s to %s", plain(low), plain(high)))
+		c.at(n, ErrRange, fmt.Sprintf("%s %s is out of range", what, n.text), fmt.Sprintf("it must be from %s to %s", plain(low), plain(high)))
 		return 0, false
 	}
 	return v.float, ok
 }
 
-// wholeNumber reads a whole number of a range; format words the range's ends.
+// wholeNumber reads a whole number and checks it against a range. format is used to show the
+// ends of the range.
 func (c *collector) wholeNumber(n *node, what string, low, high int64, format string) (int64, bool) {
 	v, ok := c.num(n, what)
 	if !ok {
@@ -161,7 +161,7 @@ func (c *collector) wholeNumber(n *node, what string, low, high int64, format st
 		return 0, false
 	}
 	if !v.whole.IsInt64() || v.whole.Int64() < low || v.whole.Int64() > high {
-		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which cannot be", what, n.text), fmt.Sprintf("it must lie from "+format+" to "+format, low, high))
+		c.at(n, ErrRange, fmt.Sprintf("%s %s is out of range", what, n.text), fmt.Sprintf("it must be from "+format+" to "+format, low, high))
 		return 0, false
 	}
 	return v.whole.Int64(), true
@@ -191,29 +191,29 @@ func (c *collector) boolean(n *node, what string) (value, ok bool) {
 	return false, false
 }
 
-// str reads a text. Any scalar is one. Control characters, which escapes in
-// quotes can bring in, are refused, since texts are shown on terminals.
+// str reads a text, which any scalar is. Control characters, which quoted escapes can
+// produce, are refused, since texts are shown on terminals.
 func (c *collector) str(n *node, what string) (string, bool) {
-	if !c.isScalar(n, what, "a text") {
+	if !c.isScalar(n, what, "text") {
 		return "", false
 	}
 	for _, r := range n.text {
 		if unicode.IsControl(r) && r != '\n' && r != '\t' {
-			c.at(n, ErrType, fmt.Sprintf("%s holds the control character U+%04X", what, r), "leave it out")
+			c.at(n, ErrType, fmt.Sprintf("%s contains the control character U+%04X", what, r), "leave it out")
 			return "", false
 		}
 	}
 	return n.text, true
 }
 
-// name reads a text of one line that is not empty.
+// name reads a text that is one line and not empty.
 func (c *collector) name(n *node, what string) (string, bool) {
 	text, ok := c.str(n, what)
 	if !ok {
 		return "", false
 	}
 	if strings.TrimSpace(text) == "" || strings.ContainsAny(text, "\n\r\t") {
-		c.at(n, ErrType, fmt.Sprintf("%s must be a text of one line that is not empty", what), "")
+		c.at(n, ErrType, fmt.Sprintf("%s must be one line of text and not empty", what), "")
 		return "", false
 	}
 	return strings.TrimSpace(text), true
@@ -226,16 +226,16 @@ var durationUnits = map[string]time.Duration{
 	"ms": time.Millisecond, "s": time.Second, "m": time.Minute, "min": time.Minute, "h": time.Hour,
 }
 
-// maxDuration is far above anything that a drive needs.
+// maxDuration is far longer than anything that a drive needs.
 const maxDuration = 24 * time.Hour
 
-// duration reads a duration with its unit, at least low.
+// duration reads a duration with its unit, which must be at least low.
 func (c *collector) duration(n *node, what string, low time.Duration) (time.Duration, bool) {
 	if !c.isScalar(n, what, "a duration such as 200ms or 1.5s") {
 		return 0, false
 	}
 	if v, ok := n.asNumber(); ok {
-		c.at(n, ErrDuration, fmt.Sprintf("%s needs its unit", what), spellings(v))
+		c.at(n, ErrDuration, fmt.Sprintf("%s needs a unit", what), spellings(v))
 		return 0, false
 	}
 	parts := durationForm.FindStringSubmatch(n.text)
@@ -245,7 +245,7 @@ func (c *collector) duration(n *node, what string, low time.Duration) (time.Dura
 	}
 	unit, known := durationUnits[parts[3]]
 	if !known {
-		c.at(n, ErrDuration, fmt.Sprintf("%s has the unit %q, which is no unit of time", what, parts[3]), "write ms, s, m or h, such as "+parts[2]+"s")
+		c.at(n, ErrDuration, fmt.Sprintf("%s has the unit %q, which is not a unit of time", what, parts[3]), "write ms, s, m or h, such as "+parts[2]+"s")
 		return 0, false
 	}
 	count, _ := new(big.Rat).SetString("0" + strings.TrimSuffix(parts[2], "."))
@@ -261,14 +261,15 @@ func (c *collector) duration(n *node, what string, low time.Duration) (time.Dura
 	}
 	d := time.Duration(math.Round(exact))
 	if d < low {
-		c.at(n, ErrRange, fmt.Sprintf("%s is %s, which is too short", what, n.text), fmt.Sprintf("it must be at least %s", low))
+		c.at(n, ErrRange, fmt.Sprintf("%s %s is too short", what, n.text), fmt.Sprintf("it must be at least %s", low))
 		return 0, false
 	}
 	return d, true
 }
 
-// spellings gives the two likeliest spellings of a duration written without its
-// unit: ten and more, as milliseconds; less, and fractions, as seconds.
+// spellings returns a hint with the two likeliest spellings of a duration that was written
+// without a unit. The first is in milliseconds for whole numbers from ten on, and in seconds
+// for smaller numbers and fractions.
 func spellings(v number) string {
 	value := math.Abs(v.float)
 	if value >= 1e9 {
@@ -280,8 +281,7 @@ func spellings(v number) string {
 	return fmt.Sprintf("write %ss or %sms", plain(value), plain(math.Round(value*1e9)/1e6))
 }
 
-// plain writes a number as people do, without an exponent where it is not too
-// long.
+// plain formats a number as people write it, without an exponent unless it would be too long.
 func plain(v float64) string {
 	if v != 0 && (math.Abs(v) >= 1e15 || math.Abs(v) < 1e-6) {
 		return strconv.FormatFloat(v, 'g', -1, 64)

@@ -9,7 +9,7 @@ import (
 	"lull/decode"
 )
 
-// limits reads what the metrics may be.
+// limits reads the limits of metrics.
 func (k *compiler) limits(n *node) {
 	if n == nil || n.shape == broken || n.shape == scalar && n.text == "" && !n.quoted {
 		return
@@ -52,19 +52,19 @@ func (k *compiler) limit(p pair) (decode.Limit, bool) {
 		limit.Max, limit.HasMax = v.float, ok
 	}
 	if limit.HasMin && limit.HasMax && limit.Min > limit.Max {
-		k.at(high, ErrRange, fmt.Sprintf("max %s is below min %s", plain(limit.Max), plain(limit.Min)), "exchange the two")
+		k.at(high, ErrRange, fmt.Sprintf("max %s is below min %s", plain(limit.Max), plain(limit.Min)), "swap the two")
 		return limit, false
 	}
 	return limit, limit.HasMin || limit.HasMax
 }
 
-// setting reads one key of `settings` into the Settings.
+// setting is a key of `settings` and the function that reads its value.
 type setting struct {
 	key  string
 	read func(k *compiler, n *node, key string, s *decode.Settings)
 }
 
-// real reads a plain number of a range in the unit that the key has.
+// real returns a function that reads a plain number within a range, in the unit of the key.
 func real(target func(*decode.Settings) *float64, low, high float64) func(*compiler, *node, string, *decode.Settings) {
 	return func(k *compiler, n *node, key string, s *decode.Settings) {
 		if v, ok := k.within(n, key, low, high); ok {
@@ -73,7 +73,7 @@ func real(target func(*decode.Settings) *float64, low, high float64) func(*compi
 	}
 }
 
-// span reads a duration of at least low.
+// span returns a function that reads a duration of at least low.
 func span(target func(*decode.Settings) *time.Duration, low time.Duration) func(*compiler, *node, string, *decode.Settings) {
 	return func(k *compiler, n *node, key string, s *decode.Settings) {
 		if v, ok := k.duration(n, key, low); ok {
@@ -82,7 +82,7 @@ func span(target func(*decode.Settings) *time.Duration, low time.Duration) func(
 	}
 }
 
-// The ranges are wide: they catch a slip of the unit or the point, not taste.
+// The ranges are wide. They are meant to catch a wrong unit or a misplaced decimal point.
 var settingTable = []setting{
 	{"running_speed", real(func(s *decode.Settings) *float64 { return &s.RunningSpeed }, 1, 10000)},
 	{"running_hold", span(func(s *decode.Settings) *time.Duration { return &s.RunningHold }, 0)},
@@ -106,7 +106,7 @@ func systemVoltage(k *compiler, n *node, key string, s *decode.Settings) {
 	switch {
 	case !ok:
 	case v.float != 12 && v.float != 24:
-		k.at(n, ErrRange, fmt.Sprintf("system_voltage is %s, which cannot be", n.text), "write 12 or 24")
+		k.at(n, ErrRange, fmt.Sprintf("system_voltage cannot be %s", n.text), "write 12 or 24")
 	default:
 		s.SystemVoltage = v.float
 	}

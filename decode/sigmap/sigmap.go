@@ -1,8 +1,8 @@
-// Package sigmap reads the signal map that a user writes, one YAML 1.2 document
-// of the core schema, into a checked and compiled decode.Map. It reports every
-// mistake of a file at once, each with its line, its column and what would be
-// right, and no mistake that is only the echo of another. It never guesses a
-// unit, a label or a signal. Start with Load or Parse.
+// Package sigmap reads the signal map that a user writes, one YAML 1.2 document of the core
+// schema, into a checked and compiled decode.Map. It reports all mistakes in a file at once,
+// each with its line, its column and a hint how to correct it, but no mistake that merely
+// follows from another. It never guesses a unit, a label or a signal. Start with Load or
+// Parse.
 package sigmap
 
 import (
@@ -20,8 +20,8 @@ import (
 	"lull/decode"
 )
 
-// Load reads a map file. The error is an Errors where the map is wrong; where
-// the file cannot be read it says so in plain words and wraps the cause.
+// Load reads and compiles a map file. If the map has mistakes, the error is an Errors; if the
+// file cannot be read, the error says so in plain words and wraps the cause.
 func Load(path string) (*decode.Map, error) {
 	data, err := Read(path)
 	if err != nil {
@@ -30,8 +30,8 @@ func Load(path string) (*decode.Map, error) {
 	return Parse(path, data)
 }
 
-// Read gives the text of a map file, for Parse; of one that is larger than Parse
-// takes, enough for it to say so. The error is in plain words and wraps the cause.
+// Read returns the text of a map file, for Parse. Of a file that is too large, it returns
+// enough for Parse to say so. Its error is in plain words and wraps the cause.
 func Read(path string) ([]byte, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -53,18 +53,18 @@ func unreadable(path string, err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("there is no map %s: %w", path, fs.ErrNotExist)
 	case errors.Is(err, fs.ErrPermission):
-		return fmt.Errorf("the map %s may not be read: %w", path, fs.ErrPermission)
+		return fmt.Errorf("no permission to read the map %s: %w", path, fs.ErrPermission)
 	}
 	return fmt.Errorf("the map %s cannot be read: %w", path, err)
 }
 
-// Parse compiles a map. Errors carry name as it is given; Map.Name is its last
-// part. A byte order mark and CRLF line ends are fine. The error is an Errors.
+// Parse compiles a map. Errors contain name as given; Map.Name is its last element. A byte
+// order mark and CRLF line ends are allowed. The error is an Errors.
 func Parse(name string, data []byte) (*decode.Map, error) {
 	body := bytes.TrimPrefix(data, []byte("\uFEFF"))
 	c := newCollector(name, "")
 	if len(data) > maxBytes {
-		c.add(ErrTooLarge, 1, 1, fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20), "a log in the map's place? a map is a short text")
+		c.add(ErrTooLarge, 1, 1, fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20), "is this a log? a map is a short text")
 		return nil, c.err()
 	}
 	c = newCollector(name, strings.ToValidUTF8(string(body), "\uFFFD"))
@@ -88,19 +88,19 @@ func Parse(name string, data []byte) (*decode.Map, error) {
 	return k.m, nil
 }
 
-// compiler fills a Map. While it runs, signals that are wrong keep their place
-// in Map.Signals, so that what refers to them does not become a mistake too.
+// compiler fills a Map. Signals with mistakes keep their place in Map.Signals, so that
+// references to them are not reported as mistakes, too.
 type compiler struct {
 	*collector
 	m       *decode.Map
-	entries []entryState  // beside m.Entries
-	signals []signalState // beside m.Signals
+	entries []entryState  // parallel to m.Entries
+	signals []signalState // parallel to m.Signals
 	byName  map[string]int
-	// roleLost tells that some signal's role could not be read, so that a role
-	// that nobody plays may be that one.
+	// roleLost reports that the role of some signal could not be read, which may be a
+	// role that seems to be missing.
 	roleLost bool
-	// signalsLost tells that the names of some signals could not be read, so that
-	// an unknown one may be among them.
+	// signalsLost reports that the names of some signals could not be read, among which
+	// may be one that seems to be unknown.
 	signalsLost bool
 }
 
@@ -111,7 +111,7 @@ func (k *compiler) compile(root *node) {
 	}
 	if n := f.require("format", "the map", "write `format: 1` at its top"); n != nil {
 		if v, ok := k.num(n, "format"); ok && v.float != 1 {
-			k.at(n, ErrRange, fmt.Sprintf("format %s is not known", n.text), "write `format: 1`; a newer format needs a newer lull")
+			k.at(n, ErrRange, fmt.Sprintf("unknown format %s", n.text), "write `format: 1`; a newer format needs a newer lull")
 		}
 	}
 	if n := f.get("vehicle"); n != nil {
@@ -133,7 +133,7 @@ func (k *compiler) compile(root *node) {
 		if key := f.keys["frames"]; key != nil {
 			at = key
 		}
-		k.at(at, ErrMissing, "no signal has the role engine_speed", "every map needs one: add `role: engine_speed` and its unit to the signal that tells the crankshaft's speed")
+		k.at(at, ErrMissing, "no signal has the role engine_speed", "every map needs one: add `role: engine_speed` and its unit to the signal that carries the crankshaft's speed")
 	}
 	k.m.Requests = k.conditions(f.get("restart_requests"), "restart_requests", true)
 	k.m.Inhibits = k.conditions(f.get("inhibits"), "inhibits", false)
@@ -142,8 +142,8 @@ func (k *compiler) compile(root *node) {
 	k.compared(f)
 }
 
-// compared reads `conditions`: the signals that a comparison of two sides holds
-// against each other. Left out, they are the battery's charge and voltage.
+// compared reads `conditions`, the signals that a comparison compares between its two sides.
+// By default they are the battery's charge and voltage.
 func (k *compiler) compared(f *fields) {
 	n := f.get("conditions")
 	if n == nil {
@@ -174,7 +174,7 @@ func (c *collector) items(n *node, what string) []*node {
 	case n == nil || n.shape == broken:
 	case n.shape == list:
 		return n.items
-	case n.shape == scalar && n.text == "" && !n.quoted: // the key with nothing after it
+	case n.shape == scalar && n.text == "" && !n.quoted: // a key with nothing after it
 	case n.shape == scalar:
 		c.at(n, ErrType, fmt.Sprintf("%s must be a list", what), "put it in brackets: ["+n.text+"]")
 	default:
@@ -183,7 +183,7 @@ func (c *collector) items(n *node, what string) []*node {
 	return nil
 }
 
-// some reads a single value as a list of one.
+// some returns the items of a list, or a single value as the only item.
 func some(n *node) []*node {
 	if n.shape == list {
 		return n.items
@@ -191,8 +191,8 @@ func some(n *node) []*node {
 	return []*node{n}
 }
 
-// signalNamed finds the signal that a scalar names. ok is false where there is
-// none, which is then reported.
+// signalNamed returns the index of the signal that a scalar names. If there is none, it
+// reports that and returns false.
 func (k *compiler) signalNamed(n *node, what string) (int, bool) {
 	name, ok := k.name(n, what)
 	if !ok {
@@ -200,7 +200,7 @@ func (k *compiler) signalNamed(n *node, what string) (int, bool) {
 	}
 	i, found := k.byName[name]
 	if !found && !k.signalsLost && len(k.list) < maxErrors {
-		hint := "name a signal that a frame of this map has"
+		hint := "name a signal that is defined in this map"
 		names := make([]string, 0, len(k.m.Signals))
 		for j := range k.m.Signals {
 			names = append(names, k.m.Signals[j].Name)

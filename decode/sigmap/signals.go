@@ -13,18 +13,18 @@ import (
 
 // signalState is what the compiler knows of a signal beyond the Signal itself.
 type signalState struct {
-	// twice tells that the name was taken: what is wrong within the definition is
-	// said, but its role and bits are most likely a copy's.
+	// twice reports that the name was taken. Mistakes within the definition are reported,
+	// but not its role and bits, which are most likely those of a copy.
 	twice  bool
 	start  *node
-	fields *fields // nil where the definition is no mapping
-	// Each reports whether that part could be read; what depends on a part that
-	// could not is left out in silence.
+	fields *fields // nil if the definition is not a mapping
+	// Each of these reports whether a part could be read. Whatever depends on a part
+	// that could not is silently skipped.
 	bitsOK, formOK, labelsOK, whenOK bool
-	// limits holds, for the signals that select this one, directly or through
-	// their own selectors, the raws that they must have.
+	// limits holds the raw values that the selectors of this signal must have,
+	// including the selectors of its selectors.
 	limits map[int][]int64
-	depth  int // selectors one behind the other
+	depth  int // length of the longest chain of selectors
 }
 
 func (k *compiler) signalList(entry int, n *node) {
@@ -44,8 +44,8 @@ func (k *compiler) signalList(entry int, n *node) {
 		index := len(k.m.Signals)
 		first, twice := k.byName[name]
 		if twice {
-			k.at(p.key, ErrDuplicate, fmt.Sprintf("the signal %q is defined already in line %d", name, k.m.Signals[first].Line),
-				"a name stands for one signal in the whole map: give this one another")
+			k.at(p.key, ErrDuplicate, fmt.Sprintf("the signal %q is already defined on line %d", name, k.m.Signals[first].Line),
+				"signal names must be unique in the whole map: give this one another name")
 			k.roleLost = true
 		} else {
 			k.byName[name] = index
@@ -57,7 +57,7 @@ func (k *compiler) signalList(entry int, n *node) {
 	}
 }
 
-// signal reads all of a signal that does not refer to another one.
+// signal reads everything of a signal that does not refer to another one.
 func (k *compiler) signal(index int, n *node) {
 	s, state := &k.m.Signals[index], &k.signals[index]
 	what := "the signal " + s.Name
@@ -85,17 +85,17 @@ func (k *compiler) signal(index int, n *node) {
 	k.role(index)
 }
 
-// bits reads where the field lies and how its bits make a number.
+// bits reads where the field's bits are and how they form a number.
 func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 	f := state.fields
 	startOK, lengthOK, orderOK, formOK := false, false, true, true
-	state.start = f.require("start", what, "the bit number 8 x byte + bit of the field's first bit")
+	state.start = f.require("start", what, "give the number of the field's first bit, 8 x byte + bit")
 	if state.start != nil {
 		var v int64
 		v, startOK = k.wholeNumber(state.start, "start", 0, maxBits-1, "%d")
 		s.Start = int(v)
 	}
-	length := f.require("length", what, "the number of bits, 1 to 64")
+	length := f.require("length", what, "give the number of bits, 1 to 64")
 	if length != nil {
 		var v int64
 		v, lengthOK = k.wholeNumber(length, "length", 1, 64, "%d")
@@ -117,7 +117,7 @@ func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 			lengthOK = false
 		}
 		if s.Float && s.Signed {
-			k.at(f.keys["signed"], ErrConflict, "a float has its own sign", "leave signed out")
+			k.at(f.keys["signed"], ErrConflict, "a float is always signed", "leave signed out")
 			s.Signed = false
 		}
 	}
@@ -140,7 +140,8 @@ func (k *compiler) bits(s *decode.Signal, state *signalState, what string) {
 
 func littleFits(s *decode.Signal, limit int) bool { return s.Start+s.Length <= limit }
 
-// largestScale keeps raws of 64 bits times the factor within float64.
+// largestScale bounds factors and offsets, so that the physical values of 64-bit raw values
+// fit into a float64.
 const largestScale = 1e100
 
 // scale reads factor, offset, min and max.
@@ -154,7 +155,7 @@ func (k *compiler) scale(s *decode.Signal, f *fields) {
 		}
 		v, read := k.num(n, key)
 		if read && key == "factor" && v.float == 0 {
-			k.at(n, ErrRange, "factor 0 would make every value the same", "leave factor out where raw values are meant as they are")
+			k.at(n, ErrRange, "factor 0 would make every value the same", "leave factor out if raw values need no scaling")
 			read = false
 		}
 		if read && math.Abs(v.float) > largestScale {
@@ -166,7 +167,7 @@ func (k *compiler) scale(s *decode.Signal, f *fields) {
 	}
 	if ok {
 		scale, err := decode.ParseScale(text["factor"], text["offset"])
-		if err != nil { // whatever it finds beyond the above
+		if err != nil { // should it find a mistake beyond the above
 			k.at(f.node, ErrRange, err.Error(), "")
 		}
 		s.Scale = scale
@@ -180,20 +181,19 @@ func (k *compiler) scale(s *decode.Signal, f *fields) {
 		s.Max, s.HasMax = v.float, ok
 	}
 	if s.HasMin && s.HasMax && s.Min > s.Max {
-		k.at(f.get("max"), ErrRange, fmt.Sprintf("max %s is below min %s", plain(s.Max), plain(s.Min)), "exchange the two")
+		k.at(f.get("max"), ErrRange, fmt.Sprintf("max %s is below min %s", plain(s.Max), plain(s.Min)), "swap the two")
 	}
 }
 
-// raw reads a raw number of a field. Patterns of bits are taken where the map
-// may give them: of a signed field also above its largest number, of a float
-// always.
+// raw reads a raw value of a field. If pattern is true, a signed field may also be given as a
+// bit pattern, above its largest number. Raw values of a float are always bit patterns.
 func (k *compiler) raw(n *node, what string, s *decode.Signal, pattern bool) (int64, bool) {
 	v, ok := k.num(n, what)
 	if !ok {
 		return 0, false
 	}
 	if v.whole == nil {
-		k.at(n, ErrType, fmt.Sprintf("%s holds raw whole numbers, not %s", what, n.text), "a raw number is the one before factor and offset")
+		k.at(n, ErrType, fmt.Sprintf("%s takes raw whole numbers, not %s", what, n.text), "raw values are those before factor and offset are applied")
 		return 0, false
 	}
 	span := new(big.Int).Lsh(big.NewInt(1), uint(s.Length))
@@ -214,9 +214,9 @@ func (k *compiler) raw(n *node, what string, s *decode.Signal, pattern bool) (in
 		if pattern {
 			return number.Int64(), true
 		}
-		k.at(n, ErrRange, fmt.Sprintf("%s: a signed field of %d bits never holds %s", what, s.Length, n.text), fmt.Sprintf("as a number these bits are %s", number))
+		k.at(n, ErrRange, fmt.Sprintf("%s: a signed field of %d bits cannot have the value %s", what, s.Length, n.text), fmt.Sprintf("as a signed number these bits are %s", number))
 	default:
-		k.at(n, ErrRange, fmt.Sprintf("%s: %s does not fit into %s", what, n.text, fieldWords(s)), fmt.Sprintf("its raws lie from %s to %s", low, high))
+		k.at(n, ErrRange, fmt.Sprintf("%s: %s does not fit in %s", what, n.text, fieldWords(s)), fmt.Sprintf("its raw values are %s to %s", low, high))
 	}
 	return 0, false
 }
@@ -232,8 +232,8 @@ func fieldWords(s *decode.Signal) string {
 	return "a field of " + bits
 }
 
-// labels reads `values`. A label is the text as it is written, so 1 labelled 1st
-// needs no quotes and off stays off.
+// labels reads `values`. A label is the text as written, so a label such as 1st needs no
+// quotes, and off is not taken for false.
 func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
 	state.labelsOK = true
 	if n == nil {
@@ -244,18 +244,18 @@ func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
 	case n.shape == broken:
 		return
 	case n.shape != mapping:
-		k.at(n, ErrType, "values must be a mapping of raw numbers to texts", "such as {0: off, 1: on}")
+		k.at(n, ErrType, "values must be a mapping of raw values to labels", "such as {0: off, 1: on}")
 		return
 	case s.Float:
-		k.at(n, ErrConflict, "a float has no labels", "leave values out")
+		k.at(n, ErrConflict, "a float cannot have labels", "leave values out")
 		return
 	}
 	state.labelsOK = true
 	first := map[int64]int{}
 	for _, p := range n.pairs {
 		if _, isNumber := p.key.asNumber(); !isNumber {
-			hint := "the raw number comes first, then its text: {0: off, 1: on}"
-			k.at(p.key, ErrType, fmt.Sprintf("a key of values must be a raw number, not %s", p.key.shown()), hint)
+			hint := "the raw value comes first, then its label: {0: off, 1: on}"
+			k.at(p.key, ErrType, fmt.Sprintf("a key of values must be a number, not %s", p.key.shown()), hint)
 			state.labelsOK = false
 			continue
 		}
@@ -266,7 +266,7 @@ func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
 			continue
 		}
 		if line, twice := first[raw]; twice {
-			k.at(p.key, ErrDuplicate, fmt.Sprintf("the raw %d has a label already (line %d)", raw, line), "keep one of the two")
+			k.at(p.key, ErrDuplicate, fmt.Sprintf("the raw value %d already has a label (line %d)", raw, line), "keep one of the two")
 			continue
 		}
 		first[raw] = p.key.line
@@ -275,7 +275,7 @@ func (k *compiler) labels(s *decode.Signal, state *signalState, n *node) {
 	sort.Slice(s.Labels, func(i, j int) bool { return s.Labels[i].Raw < s.Labels[j].Raw })
 }
 
-// rawsOf reads a list, or a single one, of raws and labels of a signal.
+// rawsOf reads one or several raw values of a signal, which may be given by their labels.
 func (k *compiler) rawsOf(n *node, what string, index int) (raws []int64, ok bool) {
 	s, state := &k.m.Signals[index], &k.signals[index]
 	if !state.formOK || !state.labelsOK || n.shape == broken {
@@ -298,13 +298,13 @@ func (k *compiler) rawsOf(n *node, what string, index int) (raws []int64, ok boo
 		}
 	}
 	if ok && len(raws) == 0 {
-		k.at(n, ErrType, fmt.Sprintf("%s lists nothing", what), "")
+		k.at(n, ErrType, fmt.Sprintf("`%s` is an empty list", what), "")
 		return nil, false
 	}
 	return raws, ok
 }
 
-// labelled gives the raws that carry a label.
+// labelled returns the raw values with the label that n names.
 func (k *compiler) labelled(n *node, what string, s *decode.Signal) ([]int64, bool) {
 	if !k.isScalar(n, what, "a number or a label") {
 		return nil, false
@@ -344,7 +344,7 @@ func containsInt(list []int64, v int64) bool {
 	return false
 }
 
-// unique drops repeated words and, where there are very many, the rest.
+// unique returns the words without repetitions, at most 16 of them.
 func unique(words []string) []string {
 	var kept []string
 	for _, w := range words {

@@ -19,7 +19,7 @@ import (
 
 var whole = cmp.AllowUnexported(decode.Scale{})
 
-// scale compiles factor and offset as the map writes them.
+// scale compiles factor and offset as written in a map.
 func scale(t *testing.T, factor, offset string) decode.Scale {
 	t.Helper()
 	s, err := decode.ParseScale(factor, offset)
@@ -207,7 +207,7 @@ inhibits:
 			{Name: "brake", Entry: 3, Line: 16, Start: 28, Length: 2, Scale: one, Labels: []decode.Label{{Raw: 0, Text: "released"}, {Raw: 1, Text: "pressed"}}},
 		},
 		Role:          roles(map[decode.Role]int{decode.EngineSpeed: 0, decode.InhibitCode: 1, decode.BatteryVoltage: 2, decode.FuelRate: 3}),
-		Circumstances: []int{2}, // left out: the battery's charge, which has no signal, and voltage
+		Circumstances: []int{2}, // the default without the battery's charge, which has no signal
 		Inhibits:      []decode.Condition{{Name: "braking", Line: 20, Expr: &decode.Expr{Signal: 4, Raws: []int64{1}, Text: "is pressed"}}},
 		Settings:      decode.DefaultSettings(),
 	}
@@ -294,7 +294,7 @@ func TestRawsOfWideAndSignedFields(t *testing.T) {
 	}
 }
 
-func TestWhatAMapMayDo(t *testing.T) {
+func TestUnusualMapsThatAreValid(t *testing.T) {
 	for _, c := range []struct{ name, text string }{
 		{"a byte order mark and CRLF", "\uFEFF" + strings.ReplaceAll(top("notes: a\n"), "\n", "\r\n")},
 		{"lone CR", strings.ReplaceAll(head, "\n", "\r")},
@@ -332,7 +332,7 @@ func TestWhatAMapMayDo(t *testing.T) {
 	}
 }
 
-func TestAnAliasIsWrongWhereItStands(t *testing.T) {
+func TestAWrongAliasIsReportedWhereItIsUsed(t *testing.T) {
 	_, err := Parse("map.yaml", []byte(head+"      x: {start: &s 3.5, length: *s, factor: *s}\n"))
 	var list Errors
 	if !errors.As(err, &list) || len(list) != 2 {
@@ -343,7 +343,7 @@ func TestAnAliasIsWrongWhereItStands(t *testing.T) {
 	}
 }
 
-func TestWhatCannotBeLoaded(t *testing.T) {
+func TestFilesThatCannotBeLoaded(t *testing.T) {
 	folder := t.TempDir()
 	large := filepath.Join(folder, "large.yaml")
 	if err := os.WriteFile(large, []byte(strings.Repeat("# padding\n", 1<<20)), 0o644); err != nil {
@@ -356,7 +356,7 @@ func TestWhatCannotBeLoaded(t *testing.T) {
 	}{
 		{missing, "there is no map " + missing, fs.ErrNotExist},
 		{folder, "the map " + folder + " is a folder, not a file", nil},
-		{large, large + ":1:1: the file is larger than 8 MiB; a log in the map's place? a map is a short text", ErrTooLarge},
+		{large, large + ":1:1: the file is larger than 8 MiB; is this a log? a map is a short text", ErrTooLarge},
 		{missing + "\x00", "cannot be read", nil},
 	} {
 		_, err := Load(c.path)
@@ -419,7 +419,7 @@ func TestAnAliasBombIsRefused(t *testing.T) {
 	}
 }
 
-func TestSelectorsBehindSelectorsAreBounded(t *testing.T) {
+func TestChainsOfSelectorsAreBounded(t *testing.T) {
 	var b strings.Builder
 	for i := 1; i <= maxSelectors+2; i++ {
 		fmt.Fprintf(&b, "s%d: {start: %d, length: 1, when: {s%d: 1}}\n      ", i, 16+i, i-1)

@@ -7,7 +7,7 @@ import (
 	"lull/decode"
 )
 
-// references reads the selectors of a signal, once every signal is known.
+// references reads the selectors of a signal. It is called when all signals are known.
 func (k *compiler) references(index int) {
 	s, state := &k.m.Signals[index], &k.signals[index]
 	if state.fields == nil {
@@ -23,7 +23,7 @@ func (k *compiler) references(index int) {
 		return
 	}
 	if n.shape != mapping || len(n.pairs) == 0 {
-		k.at(n, ErrType, "when must be a mapping of a signal to its raws", "such as {page: 2} or {page: [2, 3]}")
+		k.at(n, ErrType, "when must be a mapping of a signal to its raw values", "such as {page: 2} or {page: [2, 3]}")
 		state.whenOK = false
 		return
 	}
@@ -42,7 +42,7 @@ func (k *compiler) references(index int) {
 	}
 }
 
-// selector finds the signal that a key of `when` names.
+// selector returns the index of the signal that a key of `when` names.
 func (k *compiler) selector(index int, key *node) (int, bool) {
 	selector, ok := k.signalNamed(key, "when")
 	if !ok {
@@ -51,23 +51,23 @@ func (k *compiler) selector(index int, key *node) (int, bool) {
 	other := &k.m.Signals[selector]
 	switch {
 	case selector == index:
-		k.at(key, ErrCycle, fmt.Sprintf("the signal %s selects itself", other.Name), "name the signal that tells which page the frame is")
+		k.at(key, ErrCycle, fmt.Sprintf("the signal %s selects itself", other.Name), "name the signal that tells which page the frame carries")
 		return 0, false
 	case other.Entry != k.m.Signals[index].Entry:
 		k.at(key, ErrUnknownSignal, fmt.Sprintf("the signal %s is in another frame (line %d)", other.Name, other.Line), "a selector is a signal of the same frame")
 		return 0, false
 	case other.Float:
-		k.at(key, ErrType, fmt.Sprintf("the signal %s is a float, which selects nothing", other.Name), "")
+		k.at(key, ErrType, fmt.Sprintf("the signal %s is a float, which cannot be a selector", other.Name), "")
 		return 0, false
 	}
 	return selector, true
 }
 
-// maxSelectors is how many selectors may stand one behind the other.
+// maxSelectors is the greatest length of a chain of selectors.
 const maxSelectors = 16
 
-// circles reports selectors that depend on themselves, each circle once, and
-// fills the limits that the selectors of a signal set all the way up.
+// circles reports selectors that depend on themselves, each circle once. It also fills
+// signalState.limits.
 func (k *compiler) circles() {
 	const (
 		fresh = iota
@@ -91,7 +91,7 @@ func (k *compiler) circles() {
 			}
 			above := &k.signals[sel.Signal]
 			if state.depth = max(state.depth, above.depth+1); state.depth == maxSelectors+1 {
-				k.at(state.fields.keys["when"], ErrRange, fmt.Sprintf("the signal %s stands behind more than %d selectors", k.m.Signals[i].Name, maxSelectors), "")
+				k.at(state.fields.keys["when"], ErrRange, fmt.Sprintf("the signal %s depends on a chain of more than %d selectors", k.m.Signals[i].Name, maxSelectors), "")
 				state.whenOK = false
 			}
 			state.whenOK = state.whenOK && above.whenOK
@@ -109,7 +109,7 @@ func (k *compiler) circles() {
 	}
 }
 
-// limit narrows the raws that a selector may have.
+// limit narrows down the raw values that a selector may have.
 func limit(limits map[int][]int64, selector int, raws []int64) {
 	have, set := limits[selector]
 	if !set {
@@ -125,7 +125,7 @@ func limit(limits map[int][]int64, selector int, raws []int64) {
 	limits[selector] = both
 }
 
-// exclude tells whether two signals of one entry are never in the same frame.
+// exclude reports whether two signals of one entry are never in the same frame.
 func exclude(a, b map[int][]int64) bool {
 	for selector, raws := range a {
 		others, shared := b[selector]
@@ -143,9 +143,9 @@ func exclude(a, b map[int][]int64) bool {
 	return false
 }
 
-// overlaps reports signals that use bits of another one. Entries that read the
-// very same frames (same finder, same bus) count as one here: a frame may be
-// described in two places, but not one bit of it twice.
+// overlaps reports signals that share bits. Entries that read the same frames (with the same
+// finder and bus) count as one here: a frame may be described in two places, but none of its
+// bits twice.
 func (k *compiler) overlaps() {
 	owners := map[string]map[int][]int{} // signals by frame and bit
 	for i := range k.m.Signals {
@@ -194,17 +194,18 @@ func (k *compiler) overlap(index int, clash map[int]bool, shared []int) {
 	if len(names) > 4 {
 		names = append(names[:3], fmt.Sprintf("%d others", len(names)-3))
 	}
-	hint := "signals of one frame may share bits only where their `when` exclude each other"
+	hint := "signals of one frame may share bits only if their `when` keys exclude each other"
 	if !sameEntry {
 		hint = "the map describes this frame twice: put the signals under one entry, or give one entry another bus"
 	}
 	if s.BigEndian {
 		hint += "; with order: big, start is the most significant bit"
 	}
-	k.at(k.signals[index].start, ErrOverlap, fmt.Sprintf("%s to %s too", bitWords(shared, s.Name), strings.Join(names, ", ")), hint)
+	k.at(k.signals[index].start, ErrOverlap, fmt.Sprintf("%s to %s", bitWords(shared, s.Name), strings.Join(names, ", ")), hint)
 }
 
-// bitWords says which bits of a signal belong, by their lowest and highest number.
+// bitWords returns the beginning of a sentence that says to what else bits of a signal
+// belong. It names the bits by their lowest and highest number.
 func bitWords(bits []int, name string) string {
 	low, high := bits[0], bits[0]
 	seen := map[int]bool{}
@@ -213,9 +214,9 @@ func bitWords(bits []int, name string) string {
 	}
 	switch {
 	case low == high:
-		return fmt.Sprintf("bit %d of %s belongs", low, name)
+		return fmt.Sprintf("bit %d of %s also belongs", low, name)
 	case len(seen) == high-low+1:
-		return fmt.Sprintf("bits %d to %d of %s belong", low, high, name)
+		return fmt.Sprintf("bits %d to %d of %s also belong", low, high, name)
 	}
-	return fmt.Sprintf("%d bits between %d and %d of %s belong", len(seen), low, high, name)
+	return fmt.Sprintf("%d bits between %d and %d of %s also belong", len(seen), low, high, name)
 }

@@ -1,6 +1,6 @@
-// Package transport puts messages together that were sent in several CAN frames
-// by ISO 15765-2: single, first and consecutive frames, with classic and CAN FD
-// lengths. It reads what others said to each other and never takes part: flow
-// control frames are passed over. It knows neither a frame of a log nor a signal
-// map, only payloads, who sent them, and when. Start with Reassembler.
+// Package transport reassembles messages that were sent in several CAN frames according to
+// ISO 15765-2: single, first and consecutive frames, with classic and CAN FD lengths. It
+// only listens to what others send, so it ignores flow control frames. It knows nothing of
+// logs and signal maps, only payloads, their senders, and their times. Start with
+// Reassembler.
 package transport

@@ -9,14 +9,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-// frameSizes are the payloads that CAN FD frames can have from 8 bytes on.
+// frameSizes are the payload sizes of CAN FD frames from 8 bytes on.
 var frameSizes = []int{8, 12, 16, 20, 24, 32, 48, 64}
 
-// segment cuts a message into payloads, without the address byte, as a sender
-// with frames of up to size bytes does. padding below 0 leaves classic frames as
-// short as they are; CAN FD frames must be padded to a size that there is.
+// segment cuts a message into payloads, without the address byte, like a sender with
+// frames of up to size bytes. A padding below 0 leaves classic frames unpadded; CAN FD
+// frames must be padded to a size that exists.
 func segment(message []byte, address, size, padding int) [][]byte {
-	taken := 0 // by the address
+	taken := 0 // bytes taken by the address
 	if address >= 0 {
 		taken = 1
 	}
@@ -65,17 +65,17 @@ func drawSender(t *rapid.T) (from Sender, size, padding int) {
 	return from, size, rapid.IntRange(-1, 255).Draw(t, "padding")
 }
 
-// lane is one sender's payloads in their order, and what must come out.
+// lane is the payloads of one sender in order, and the messages that must result.
 type lane struct {
 	from   Sender
 	frames [][]byte
-	begins map[int]bool // frames before which a second passes
+	begins map[int]bool // the frames before which a second passes
 	now    int64
 	want   [][]byte
 }
 
-// send feeds the lanes interleaved, with flow controls between, and returns what
-// came out of each.
+// send feeds the lanes interleaved, with flow control frames between them, and returns the
+// messages of each.
 func send(t *rapid.T, r *Reassembler, lanes []*lane) [][][]byte {
 	got := make([][][]byte, len(lanes))
 	at := Stamp{}
@@ -124,7 +124,7 @@ func drawLanes(t *rapid.T, fill func(l *lane, size, padding int)) []*lane {
 	return lanes
 }
 
-func TestWhatIsCutIntoFramesComesOutAsItWas(t *testing.T) {
+func TestSegmentedMessagesAreReassembled(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var r Reassembler
 		lanes := drawLanes(t, func(l *lane, size, padding int) {
@@ -151,9 +151,9 @@ func TestWhatIsCutIntoFramesComesOutAsItWas(t *testing.T) {
 	})
 }
 
-// A second passes between the messages of one sender: of two that lie nearer to
-// each other and both lack frames, only one may be counted.
-func TestOneDisturbedFrameCostsItsMessageAlone(t *testing.T) {
+// A second passes between the messages of a sender, because if two messages that both lack
+// frames were closer together, only one loss might be counted.
+func TestOneDisturbedFrameCostsOnlyItsMessage(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var r Reassembler
 		lost := int64(0)
@@ -164,7 +164,7 @@ func TestOneDisturbedFrameCostsItsMessageAlone(t *testing.T) {
 				list := segment(message, l.from.Address, size, padding)
 				last := len(list) - 1
 				kind := "none"
-				if n%2 == 1 && last > 0 { // the ones beside it stay whole
+				if n%2 == 1 && last > 0 { // the messages beside it stay complete
 					kind = rapid.SampledFrom([]string{"none", "drop", "double", "swap"}).Draw(t, "disturbance")
 				}
 				at := rapid.IntRange(0, last).Draw(t, "at")
@@ -175,7 +175,7 @@ func TestOneDisturbedFrameCostsItsMessageAlone(t *testing.T) {
 					lost++
 				case kind == "double":
 					list = append(list[:at+1:at+1], list[at:]...)
-					if at < last { // the first one begins anew; a further one ends it
+					if at < last { // a first frame begins a new message; any other ends this one
 						lost++
 						if at > 0 {
 							arrives = 0
@@ -203,8 +203,8 @@ func TestOneDisturbedFrameCostsItsMessageAlone(t *testing.T) {
 	})
 }
 
-// FuzzReassembler feeds anything. In the data: sender, length, time passed since
-// the frame before in units of 10 ms, payload.
+// FuzzReassembler feeds arbitrary frames. Each is encoded in the data as sender, length,
+// time since the previous frame in units of 10 ms, and payload.
 func FuzzReassembler(f *testing.F) {
 	add := func(sender byte, frames ...[]byte) {
 		var data []byte
@@ -238,7 +238,7 @@ func FuzzReassembler(f *testing.F) {
 			if ok != (len(m) > 0) || len(m) > MaxMessage {
 				t.Fatalf("frame %d: whole %v with %d bytes", at.Line, ok, len(m))
 			}
-			// A message ends with what the frame that completes it brought.
+			// A message ends with the content of the frame that completes it.
 			if end := m; ok {
 				if payload[0]>>4 == consecutiveFrame {
 					end = m[len(m)-r.find(from).tail:]

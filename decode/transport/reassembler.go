@@ -6,27 +6,26 @@ import (
 )
 
 const (
-	// MaxMessage is the longest message in bytes that is put together. ISO
-	// 15765-2 allows up to 4 GiB, so that one damaged frame could claim all
+	// MaxMessage is the length in bytes of the longest message that is reassembled.
+	// ISO 15765-2 allows up to 4 GiB, with which one damaged frame could claim all
 	// memory; answers of a module are far shorter.
 	MaxMessage = 64 << 10
-	// MaxSenders is how many senders are followed at a time. Beyond that the one
-	// that was quiet for longest gives way.
+	// MaxSenders is how many senders are followed at a time. A further one replaces the
+	// sender that has been quiet the longest.
 	MaxSenders = 64
 	// Patience is how long a message waits for its next frame, in ns (N_Cr of
 	// ISO 15765-2).
 	Patience = int64(1e9)
 )
 
-// Types of frames, the upper four bits of the first byte (ISO 15765-2).
+// Frame types, in the upper four bits of the first byte (ISO 15765-2).
 const (
 	singleFrame      = 0x0
 	firstFrame       = 0x1
 	consecutiveFrame = 0x2
 )
 
-// Sender tells messages of different senders apart, which may send at the same
-// time.
+// Sender identifies a sender, since several may send at the same time.
 type Sender struct {
 	Bus      string
 	ID       uint32
@@ -36,54 +35,53 @@ type Sender struct {
 	Address int
 }
 
-// Stamp is when and where in a log a frame was.
+// Stamp is the time of a frame and its place in the log.
 type Stamp struct {
 	Time int64 // ns
 	Line int64 // from 1
 }
 
-// Reassembler puts the messages of one stream of frames together. The zero value
-// is ready for use. Its memory is bounded, whatever it is fed, and it allocates
-// only for senders and lengths that it did not see before.
+// Reassembler reassembles the messages of one stream of frames. The zero value is ready
+// to use. Its memory is bounded, whatever it is fed, and it allocates only for senders and
+// lengths that it has not seen before.
 type Reassembler struct {
 	senders []*sender
-	last    *sender // that sent last: most frames need no search
+	last    *sender // the sender of the last frame, so that most frames need no search
 	losses  losses
 }
 
-// phase is what the last frames of a sender came to.
+// phase is the state of a sender after its last frames.
 type phase uint8
 
 const (
-	idle phase = iota // nothing, or a whole message
+	idle phase = iota // nothing, or a complete message
 	open              // a message that lacks frames
-	lost              // a dropped message whose further frames may still come
+	lost              // a dropped message whose remaining frames may still come
 )
 
-// sender is what is known of one Sender.
+// sender is the state of one Sender.
 type sender struct {
 	Sender
 	phase phase
 	begun Stamp // first frame of the message
 	heard int64 // time of its newest frame
 
-	message []byte // what is there of the message
-	length  int    // of the whole message
+	message []byte // the part of the message that has come
+	length  int    // of the complete message
 	room    int    // message bytes in each consecutive frame but the last
-	next    byte   // sequence number that is due
-	tail    int    // bytes that the last consecutive frame of a whole message brought
+	next    byte   // the expected sequence number
+	tail    int    // message bytes in the last consecutive frame of a complete message
 }
 
 // Push takes the payload of the next frame, without the address byte of extended
-// addressing. Where the frame completes a message it returns it: a slice of the
-// payload or of memory that the next call reuses. Payloads that ISO 15765-2 says
-// to ignore change nothing.
+// addressing. If the frame completes a message, Push returns the message and true. The
+// message is a slice of the payload or of memory that the next call reuses. Payloads that
+// ISO 15765-2 says to ignore change nothing.
 //
-// A message is dropped, alone and counted, where a sequence number is not the one
-// due, where a frame is too short, where another message begins before its end,
-// where a second passes without a frame of it, and where its first frame is
-// missing. Within a second of a dropped message, what lacks its first frame is
-// taken for the rest of that one.
+// A message is dropped and counted as a loss if a sequence number is wrong, if a frame is
+// too short, if another message begins before its end, if a second passes without a frame
+// of it, or if its first frame is missing. Within a second of a dropped message, frames
+// without a first frame are taken for the rest of that message.
 func (r *Reassembler) Push(from Sender, payload []byte, at Stamp) ([]byte, bool) {
 	if len(payload) == 0 {
 		return nil, false
@@ -99,8 +97,8 @@ func (r *Reassembler) Push(from Sender, payload []byte, at Stamp) ([]byte, bool)
 	return nil, false
 }
 
-// single takes a frame that is a whole message. Above eight bytes the length has
-// a byte of its own, after a 0.
+// single takes a frame that is a complete message. In a frame of more than eight bytes the
+// length has a byte of its own, after a 0.
 func (r *Reassembler) single(from Sender, payload []byte, at Stamp) ([]byte, bool) {
 	length, header := int(payload[0]&0xF), 1
 	if length == 0 && frameLength(from, payload) > 8 {
@@ -119,8 +117,8 @@ func (r *Reassembler) single(from Sender, payload []byte, at Stamp) ([]byte, boo
 	return payload[header : header+length], true
 }
 
-// first takes the first of several frames. A length of 0 says that it stands in
-// the next four bytes.
+// first takes the first of several frames. If its length is 0, the actual length is in the
+// next four bytes.
 func (r *Reassembler) first(from Sender, payload []byte, at Stamp) {
 	size := frameLength(from, payload)
 	if size < 8 {
@@ -159,7 +157,7 @@ func (r *Reassembler) first(from Sender, payload []byte, at Stamp) {
 	s.length, s.room, s.next = int(length), len(payload)-1, 1
 }
 
-// consecutive takes a further frame of a message.
+// consecutive takes a later frame of a message.
 func (r *Reassembler) consecutive(from Sender, payload []byte, at Stamp) ([]byte, bool) {
 	s := r.find(from)
 	if s == nil {
@@ -169,13 +167,13 @@ func (r *Reassembler) consecutive(from Sender, payload []byte, at Stamp) ([]byte
 	missing := s.length - len(s.message)
 	switch {
 	case s.phase == open && away(at.Time, s.heard) >= Patience:
-		r.drop(s, at, "a second passed without a further frame of it")
+		r.drop(s, at, "a second passed without another frame of it")
 		return nil, false
 	case s.phase == open && payload[0]&0xF != s.next:
 		r.drop(s, at, "a consecutive frame is missing, doubled or out of order")
 		return nil, false
 	case s.phase == open && (missing > s.room && len(body) != s.room || len(body) < min(missing, s.room)):
-		r.drop(s, at, "a consecutive frame has another length than its first frame")
+		r.drop(s, at, "the length of a consecutive frame differs from that of its first frame")
 		return nil, false
 	case s.phase == idle && s.repeats(payload):
 		return nil, false
@@ -198,20 +196,20 @@ func (r *Reassembler) consecutive(from Sender, payload []byte, at Stamp) ([]byte
 	return s.message, true
 }
 
-// repeats tells whether a consecutive frame is the one that completed the last
-// message, written down twice: nothing is lost by it.
+// repeats reports whether a consecutive frame is that which completed the last message,
+// logged twice. Nothing is lost by that.
 func (s *sender) repeats(payload []byte) bool {
 	return s.tail > 0 && payload[0]&0xF == (s.next-1)&0xF && len(payload) > s.tail &&
 		bytes.HasSuffix(s.message, payload[1:1+s.tail])
 }
 
-// drop gives up the open message; its further frames are passed over.
+// drop drops the open message. Its remaining frames are ignored.
 func (r *Reassembler) drop(s *sender, at Stamp, why string) {
 	s.phase, s.heard = lost, at.Time
 	r.losses.add(s.begun, why)
 }
 
-// find returns what is known of a sender, or nil.
+// find returns the state of a sender, or nil.
 func (r *Reassembler) find(from Sender) *sender {
 	if r.last != nil && r.last.Sender == from {
 		return r.last
@@ -225,8 +223,8 @@ func (r *Reassembler) find(from Sender) *sender {
 	return nil
 }
 
-// add begins to follow a sender. Where there are too many, it takes the place of
-// the one that was quiet for longest, if possible one without an open message.
+// add begins to follow a sender. If there are too many, the new one replaces the sender
+// that has been quiet the longest, preferably one without an open message.
 func (r *Reassembler) add(from Sender) *sender {
 	if len(r.senders) < MaxSenders {
 		r.senders = append(r.senders, &sender{Sender: from})
@@ -247,7 +245,7 @@ func (r *Reassembler) add(from Sender) *sender {
 	return s
 }
 
-// frameLength is the payload of the whole frame, address byte included.
+// frameLength returns the length of the frame's payload, including the address byte.
 func frameLength(from Sender, payload []byte) int {
 	if from.Address >= 0 {
 		return len(payload) + 1
@@ -255,5 +253,5 @@ func frameLength(from Sender, payload []byte) int {
 	return len(payload)
 }
 
-// away is the time between two stamps, whichever comes first.
+// away returns the time between two stamps in either order.
 func away(a, b int64) int64 { return max(a-b, b-a) }

@@ -9,11 +9,11 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// step is a frame written as "address:payload" in hexadecimal, the address and
-// its colon only with extended addressing.
+// step is a frame written as "address:payload" in hexadecimal. The address and its colon
+// are present only with extended addressing.
 type step struct {
 	frame string
-	ms    int64 // after the frame before
+	ms    int64 // since the previous frame
 }
 
 func fromText(t *testing.T, text string) (Sender, []byte) {
@@ -34,7 +34,7 @@ func fromHex(t *testing.T, text string) []byte {
 	return b
 }
 
-// outcome is what a row of frames came to.
+// outcome is the result of a sequence of frames.
 type outcome struct {
 	Messages []string // in hexadecimal
 	Count    int64
@@ -102,7 +102,7 @@ func TestMessagesOfPublishedFrames(t *testing.T) {
 	}
 }
 
-func TestLengthsThatAreWholeMessages(t *testing.T) {
+func TestLengthsOfSingleFrames(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
 		frames []string
@@ -127,8 +127,8 @@ func TestLengthsThatAreWholeMessages(t *testing.T) {
 	}
 }
 
-// None of these changes anything: they stand within an unfinished message that
-// is then completed.
+// None of these frames changes anything: they come within an unfinished message, which is
+// then completed.
 func TestFramesToIgnoreChangeNothing(t *testing.T) {
 	for name, frame := range map[string]string{
 		"empty":                                  "",
@@ -178,10 +178,10 @@ func TestSequenceNumbersBeginAtOneAndWrapToZero(t *testing.T) {
 
 const (
 	outOfOrder  = "a consecutive frame is missing, doubled or out of order"
-	otherLength = "a consecutive frame has another length than its first frame"
+	otherLength = "the length of a consecutive frame differs from that of its first frame"
 	noFirst     = "its first frame is missing"
-	unfinished  = "the log ends before it is whole"
-	tooLate     = "a second passed without a further frame of it"
+	unfinished  = "the log ends before it is complete"
+	tooLate     = "a second passed without another frame of it"
 )
 
 func TestDisturbedMessagesAreDroppedAloneAndCounted(t *testing.T) {
@@ -244,8 +244,8 @@ func TestASecondWithoutAFrameEndsAMessage(t *testing.T) {
 	}
 }
 
-// ISO 15765-2 gives lengths above 4095 four bytes.
-func TestLongMessagesUpToTheBoundAreKept(t *testing.T) {
+// In ISO 15765-2 lengths above 4095 take four bytes.
+func TestLongMessagesAreReassembledUpToTheLimit(t *testing.T) {
 	for _, length := range []int{4095, 4096, MaxMessage} {
 		message := bytes.Repeat([]byte("long"), length/4+1)[:length]
 		var r Reassembler
@@ -274,8 +274,8 @@ func TestManySendersDoNotGrowMemory(t *testing.T) {
 	if count != 10*MaxSenders || len(places) != MaxLosses || places[0].Why != "too many messages at the same time" || places[9].Line != 10 {
 		t.Errorf("%d lost, first %+v", count, places)
 	}
-	// The newest sender completes its message; having none open, it gives way
-	// first.
+	// The newest sender completes its message. Without an open message, it is the first
+	// to be replaced.
 	newest := Sender{ID: 10*MaxSenders - 1, Address: -1}
 	if m, ok := r.Push(newest, fromHex(t, nineLast), Stamp{1000, 1000}); !ok || hex.EncodeToString(m) != whole {
 		t.Errorf("message % X of the newest sender, want %s", m, whole)

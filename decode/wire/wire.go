@@ -1,35 +1,34 @@
-// Package wire counts the bits that a frame takes on the bus, stuff bits
-// included, from nothing but what a log holds of it. It knows no bit rate and no
-// times. Start with Bits.
+// Package wire counts the bits that a frame takes on the bus, including stuff bits, from
+// what a log contains of the frame. It knows nothing of bit rates and times. Start with
+// Bits.
 package wire
 
 import "lull/decode"
 
-// Lengths in bits of what follows the stuffed part of a frame (Bosch, CAN
-// Specification 2.0, parts A and B, 3.1 and 3.2; from memory): CRC delimiter,
-// acknowledge slot and its delimiter, end of frame, and the intermission that
-// keeps the bus busy before the next frame.
+// Lengths in bits (Bosch, CAN Specification 2.0, parts A and B, 3.1 and 3.2; from memory).
+// The trailer follows the stuffed part of a frame: CRC delimiter, acknowledge slot and its
+// delimiter, end of frame, and the intermission that keeps the bus busy before the next
+// frame.
 const (
 	trailer   = 1 + 2 + 7 + 3
 	crcLength = 15
 )
 
-// CAN FD after the payload (ISO 11898-1:2015, from memory): the stuff count of
-// four bits and the CRC, with a fixed stuff bit before them and after every
-// fourth of their bits.
+// Lengths in bits of what follows the payload of a CAN FD frame (ISO 11898-1:2015, from
+// memory): the stuff count of four bits and the CRC, with a fixed stuff bit before them and
+// after every fourth of their bits.
 const (
 	checkShort = 4 + 17 + 1 + (4+17)/4 // payloads of up to 16 bytes
 	checkLong  = 4 + 21 + 1 + (4+21)/4
 	shortMost  = 16
 )
 
-// Bits counts the bits of a frame from its start to the end of the intermission
-// behind it, as at least one receiver acknowledges it. Classic frames are exact:
-// the CRC is computed, and each stuff bit follows from the bits before it. Of an
-// FD frame all bits count alike, although the payload of one that switches the
-// bit rate takes less time; a share of the bus that is made of them is an upper
-// bound. Error frames are none of the bus's frames and count 0: their length is
-// not known.
+// Bits returns the number of bits of a frame from its start to the end of the intermission
+// after it, if at least one receiver acknowledges it. For classic frames the result is
+// exact: the CRC is computed, and each stuff bit follows from the bits before it. All bits
+// of an FD frame count alike, although the payload of a frame that switches the bit rate
+// takes less time, so a bus load computed from them is an upper bound. For error frames,
+// whose length on the bus is unknown, Bits returns 0.
 func Bits(f *decode.Frame) int {
 	switch {
 	case f.Flags.Has(decode.Error):
@@ -88,9 +87,9 @@ func flexible(f *decode.Frame) int {
 	var head uint64
 	var length int
 	if f.Flags.Has(decode.Extended) {
-		// As a classic frame up to the identifier's end; remote request
-		// substitution (0), FD format (1), a reserved bit (0), bit rate switch,
-		// error state indicator, length code.
+		// Like a classic frame up to the end of the identifier; then remote request
+		// substitution (0), FD format (1), a reserved bit (0), bit rate switch, error
+		// state indicator, length code.
 		head = uint64(f.ID>>18&0x7FF)<<29 | 3<<27 | uint64(f.ID&0x3FFFF)<<9 | 1<<7 | tail
 		length = 1 + 11 + 2 + 18 + 3 + 2 + 4
 	} else {
@@ -108,8 +107,8 @@ func flexible(f *decode.Frame) int {
 			s.byte(0)
 		}
 	}
-	// A stuff bit that would follow the last bit of the payload falls together
-	// with the first fixed one.
+	// A stuff bit that would follow the last bit of the payload coincides with the
+	// first fixed one.
 	if s.due {
 		s.stuffed--
 	}
@@ -120,7 +119,7 @@ func flexible(f *decode.Frame) int {
 	return length + 8*size + s.stuffed + check + trailer
 }
 
-// lengthCode is the least code of an FD frame that holds so many bytes.
+// lengthCode returns the smallest length code of an FD frame with room for n bytes.
 func lengthCode(n int) int {
 	for code := range 16 {
 		if payloadOf(code) >= n {
@@ -137,15 +136,15 @@ func payloadOf(code int) int {
 	return [...]int{12, 16, 20, 24, 32, 48, 64}[code-9]
 }
 
-// stuffing counts the bits that a sender puts in: after five bits alike one of
-// the other kind, which counts as the first of the bits that follow.
+// stuffing counts the stuff bits that a sender inserts: after five equal bits, one bit of
+// the opposite value, which itself counts as the first of the following bits.
 type stuffing struct {
-	state   uint8 // 0 before the first bit, 1 to 4 that many zeros, 5 to 8 ones
+	state   uint8 // 0 before the first bit; 1 to 4: that many zeros; 5 to 8: 1 to 4 ones
 	due     bool  // the last bit was followed by a stuff bit
 	stuffed int
 }
 
-// bit is one step of the state machine.
+// bit returns the state after one more bit.
 func (s stuffing) bit(one bool) stuffing {
 	from, other := uint8(1), uint8(5)
 	if one {
@@ -163,7 +162,7 @@ func (s stuffing) bit(one bool) stuffing {
 	return s
 }
 
-// some takes the lowest n bits of v, the highest of them first.
+// some adds the lowest n bits of v, the highest of them first.
 func (s *stuffing) some(v uint64, n int) {
 	v <<= 64 - n
 	for range n {
@@ -172,7 +171,7 @@ func (s *stuffing) some(v uint64, n int) {
 	}
 }
 
-// byte takes eight bits by a table.
+// byte adds eight bits by means of a table.
 func (s *stuffing) byte(b byte) {
 	t := &stuffTable[s.state][b]
 	s.state, s.due = t.state, t.due
@@ -190,7 +189,7 @@ var stuffTable = func() (t [9][256]stuffing) {
 	return t
 }()
 
-// polynomial of the 15-bit CRC: x15+x14+x10+x8+x7+x4+x3+1.
+// polynomial is that of the 15-bit CRC: x15+x14+x10+x8+x7+x4+x3+1.
 const polynomial = 0x4599
 
 func crcSome(crc uint16, v uint64, n int) uint16 {

@@ -15,12 +15,11 @@ func frame(id uint32, flags decode.Flags, payload ...byte) *decode.Frame {
 	return f
 }
 
-// Without stuff bits a frame of n bytes takes 47 + 8n bits, with 29-bit
-// identifier 67 + 8n, the three bits of intermission included; at most every
-// fourth of the bits after the first, of the 34 + 8n or 54 + 8n that are stuffed,
-// is followed by a stuff bit: 135 and 160 bits for eight bytes (Bosch, CAN
-// Specification 2.0; the two figures are common in texts on response times; from
-// memory).
+// Without stuff bits, a frame of n bytes takes 47 + 8n bits, or 67 + 8n with a 29-bit
+// identifier, including the three bits of intermission. Of the 34 + 8n or 54 + 8n bits
+// that are stuffed, at most every fourth after the first is followed by a stuff bit. That
+// makes 135 and 160 bits for eight bytes (Bosch, CAN Specification 2.0; the two figures
+// are common in texts on response times; from memory).
 func TestClassicFramesLieBetweenThePublishedLengths(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		payload := rapid.SliceOfN(rapid.SampledFrom([]byte{0, 0xFF, 0x0F, 0xF0, 0x83, 0x55, 7}), 0, 8).Draw(t, "payload")
@@ -40,7 +39,7 @@ func TestClassicFramesLieBetweenThePublishedLengths(t *testing.T) {
 }
 
 func TestThePublishedLengthsOfEightBytes(t *testing.T) {
-	plain := func(f *decode.Frame) int { // less its stuff bits
+	plain := func(f *decode.Frame) int { // without its stuff bits
 		bits, stuffed := classicBits(f)
 		return Bits(f) - stuffBits(bits[:stuffed])
 	}
@@ -58,8 +57,8 @@ func TestThePublishedLengthsOfEightBytes(t *testing.T) {
 			t.Errorf("%+v: %d bits without stuff bits, want %d", test.f, got, test.want)
 		}
 	}
-	// The longest run of stuff bits that 98 and 118 bits can have, as though the
-	// CRC fitted: five alike, then four and four.
+	// The most stuff bits that 98 and 118 bits can have, assuming a suitable CRC: after
+	// five equal bits, then after every four.
 	for bits, want := range map[int]int{34 + 64: 24, 54 + 64: 29} {
 		worst := "00000" + strings.Repeat("11110000", 20)
 		if got := stuffBits(worst[:bits]); got != want {
@@ -75,8 +74,8 @@ func TestThePublishedLengthsOfEightBytes(t *testing.T) {
 	}
 }
 
-// The check value of CRC-15/CAN over the digits 1 to 9 (catalogue of parametrised
-// CRC algorithms; from memory).
+// The check value of CRC-15/CAN for the digits 1 to 9 is that of the catalogue of
+// parametrised CRC algorithms (from memory).
 func TestCRCOfTheDigits(t *testing.T) {
 	var crc uint16
 	for _, b := range []byte("123456789") {
@@ -87,8 +86,9 @@ func TestCRCOfTheDigits(t *testing.T) {
 	}
 }
 
-// A plain second way: text of zeros and ones, the CRC by long division.
-func TestBitsEqualsThePlainWay(t *testing.T) {
+// The result is computed a second time in a simple way: with text of zeros and ones, and
+// the CRC by long division.
+func TestBitsEqualsASimpleComputation(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := &decode.Frame{}
 		if rapid.Bool().Draw(t, "extended") {
@@ -133,7 +133,7 @@ func binary(v uint64, n int) string {
 	return b.String()
 }
 
-// classicBits writes a frame out, and says how much of it is stuffed.
+// classicBits returns a frame as text of zeros and ones, and how many of them are stuffed.
 func classicBits(f *decode.Frame) (bits string, stuffed int) {
 	remote := "0"
 	if f.Flags.Has(decode.Remote) {
@@ -164,7 +164,8 @@ func classicBits(f *decode.Frame) (bits string, stuffed int) {
 	return bits + "1" + "01" + "1111111", len(bits)
 }
 
-// flexibleBits writes out an FD frame up to its payload's end and counts the rest.
+// flexibleBits returns an FD frame as text up to the end of its payload, and the number of
+// the remaining bits.
 func flexibleBits(f *decode.Frame) (bits string, rest int) {
 	flag := func(has decode.Flags) string {
 		if f.Flags.Has(has) {
@@ -191,8 +192,8 @@ func flexibleBits(f *decode.Frame) (bits string, rest int) {
 	return bits, rest + 1 + 1 + 1 + 7 + 3
 }
 
-// stuffBits counts the stuff bits that follow the bits of the text, the last
-// included.
+// stuffBits counts the stuff bits after the bits of the text, including one after the last
+// bit.
 func stuffBits(bits string) int {
 	n, run, last := 0, 0, byte(' ')
 	for i := range len(bits) {
@@ -207,15 +208,15 @@ func stuffBits(bits string) int {
 	return n
 }
 
-func TestErrorFramesAreNoneOfTheBus(t *testing.T) {
+func TestErrorFramesHaveNoBitsOnTheBus(t *testing.T) {
 	if got := Bits(frame(4, decode.Error, 0, 4, 0, 0, 0, 0, 0, 0)); got != 0 {
 		t.Errorf("%d bits", got)
 	}
 }
 
-// A log may hold FD frames of lengths that the bus does not have: the sender
-// filled them up.
-func TestOddLengthsAreFilledUp(t *testing.T) {
+// A log may contain FD frames of lengths that do not exist on the bus: the sender padded
+// them.
+func TestOddLengthsArePadded(t *testing.T) {
 	for _, test := range []struct{ odd, full int }{{9, 12}, {13, 16}, {33, 48}, {64, 64}} {
 		a, b := make([]byte, test.odd), make([]byte, test.full)
 		if got, want := Bits(frame(1, decode.FD, a...)), Bits(frame(1, decode.FD, b...)); got != want {

@@ -13,16 +13,16 @@ import (
 
 const millisecond = int64(1e6)
 
-// The table of section 9 of the check values, derived from JCGM 100:2008 (GUM)
-// 4.3.7: an edge that is seen only with the next message of period P lies evenly
-// in the P before it, u = P/sqrt(12), and the uncertainties of two edges that know
-// nothing of each other add up as squares.
+// The expected values are derived from JCGM 100:2008 (GUM) 4.3.7: an edge that is
+// seen only with the next message of period P is uniformly distributed over the P
+// before that message, so u = P/sqrt(12). The variances of two independent edges
+// add up.
 func TestTwoEdgesSeenWithTheNextMessage(t *testing.T) {
 	tests := []struct {
 		start, end        int64   // periods in ms
 		u                 float64 // ms
-		late              float64 // what the difference of the two frames is longer than the truth on average, ms
-		least, most       float64 // hard bounds of that, ms
+		late              float64 // by how much the difference of the two frames exceeds the truth on average, ms
+		least, most       float64 // hard bounds of that excess, ms
 		drawn             int
 		tolerance         float64
 		uncertaintyWithin float64
@@ -69,8 +69,8 @@ func TestTwoEdgesSeenWithTheNextMessage(t *testing.T) {
 	}
 }
 
-// edge is an instant at t as it is seen on a message of the period, the next of
-// which comes after the wait.
+// edge returns the bounds of an instant t that is observed through a message of the
+// given period, the next of which comes after wait.
 func edge(t, wait, period int64) bounds.Instant {
 	return bounds.Midway(t+wait-period, t+wait)
 }
@@ -105,7 +105,7 @@ func values(t *rapid.T, name string) bounds.Value {
 	return bounds.Value{Low: low, Best: best, High: best + rapid.Float64Range(0, 1e3).Draw(t, name)}
 }
 
-// within draws a number that may be the truth.
+// within draws a number that lies within the bounds.
 func within(t *rapid.T, v bounds.Value) float64 {
 	t.Helper()
 	return min(v.High, v.Low+rapid.Float64Range(0, 1).Draw(t, "share")*(v.High-v.Low))

@@ -2,16 +2,16 @@ package bounds
 
 import "slices"
 
-// Times are nanoseconds.
+// Durations in nanoseconds.
 const (
 	Millisecond = int64(1e6)
 	Second      = int64(1e9)
 )
 
-// Span is a stretch of time in ns.
+// Span is a stretch of time in nanoseconds.
 type Span struct{ From, To int64 }
 
-// Union is how much time the spans cover together.
+// Union returns the total time that the spans cover, counting overlaps once.
 func Union(spans []Span) int64 {
 	sorted := slices.Clone(spans)
 	slices.SortFunc(sorted, func(a, b Span) int {

@@ -1,5 +1,5 @@
-// Package damage damages files as disks, cards and cut transfers do. It is for tests
-// alone and never part of lull. Start with Of.
+// Package damage damages data the way disks, memory cards and interrupted transfers do.
+// Only tests use it. Start with Of.
 package damage
 
 import (
@@ -8,11 +8,11 @@ import (
 	"math/rand/v2"
 )
 
-// Of gives a copy of data that is damaged in one to three places, each in one of the
-// ways in which files get damaged: a bit changed, the end cut off, a piece twice, left
-// out, cleared or overwritten. The same random numbers damage the same data alike.
+// Of returns a copy of data that is damaged in one to three places. At each place a bit
+// is flipped, the end is cut off, or a piece is repeated, left out, cleared or
+// overwritten. The same random numbers damage the same data in the same way.
 func Of(random *rand.Rand, data []byte) []byte {
-	const longest = 64 // bytes of a piece
+	const longest = 64 // bytes in a piece
 	b := bytes.Clone(data)
 	for range 1 + random.IntN(3) {
 		if len(b) == 0 {
@@ -40,8 +40,8 @@ func Of(random *rand.Rand, data []byte) []byte {
 	return b
 }
 
-// Length gives a copy of data in which four bytes, which may be a length, are changed
-// to a number of any size: what a reader that trusts lengths falls for.
+// Length returns a copy of data in which four bytes, which may be a length, are replaced
+// by a random number of any size, as a trap for readers that trust lengths.
 func Length(random *rand.Rand, data []byte) []byte {
 	b := bytes.Clone(data)
 	if len(b) >= 4 {

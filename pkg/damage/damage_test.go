@@ -7,9 +7,8 @@ import (
 	"testing"
 )
 
-// Damage leaves the data that it is given alone, is the same for the same random
-// numbers, and is of every kind: shorter, longer, and of the same length but other
-// bytes.
+// Damage does not change its input, is the same for the same random numbers, and is of
+// every kind: shorter, longer, and the same length with other bytes.
 func TestDamageIsOfEveryKindAndLeavesTheDataAlone(t *testing.T) {
 	data := make([]byte, 500)
 	for i := range data {
@@ -21,7 +20,7 @@ func TestDamageIsOfEveryKindAndLeavesTheDataAlone(t *testing.T) {
 	for range 500 {
 		b := Of(first, data)
 		if !bytes.Equal(b, Of(second, data)) {
-			t.Fatal("the same random numbers damage otherwise")
+			t.Fatal("the same random numbers gave different damage")
 		}
 		if !bytes.Equal(data, kept) {
 			t.Fatal("the data itself was damaged")
@@ -48,7 +47,7 @@ func TestDamageIsOfEveryKindAndLeavesTheDataAlone(t *testing.T) {
 	}
 }
 
-// A length is four bytes at a multiple of four, and numbers of every size come.
+// A length is four bytes at an offset divisible by four; numbers of every size occur.
 func TestAChangedLengthIsOneNumberOfAnySize(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	small, large := 0, 0
@@ -73,6 +72,6 @@ func TestAChangedLengthIsOneNumberOfAnySize(t *testing.T) {
 		t.Errorf("%d of 500 are small and %d large", small, large)
 	}
 	if b := Length(random, []byte{1, 2, 3}); !bytes.Equal(b, []byte{1, 2, 3}) {
-		t.Errorf("too little became %v", b)
+		t.Errorf("data too short for a length became %v", b)
 	}
 }

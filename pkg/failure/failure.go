@@ -1,24 +1,23 @@
-// Package failure is how lull tells what could not be done: where, what, and what to do
-// about it.
-//
-// Start with Failure.
+// Package failure describes what lull could not do: where, what, and what the user can
+// do about it. Start with Failure.
 package failure
 
-// Failure is what could not be done.
+// Failure is an error that says where something went wrong, what went wrong, and what to
+// do about it.
 type Failure struct {
 	Where, What, Hint string
 	Cause             error
-	NoLog             bool // the file holds nothing that is a log
+	NoLog             bool // the file is not a log at all
 }
 
-// Error returns one line: the place, what is wrong there, and what to do.
+// Error returns the failure as one line.
 func (e *Failure) Error() string { return Sentence(e.Where, e.What, e.Hint) }
 
-// Unwrap returns the cause, nil where there is none.
+// Unwrap returns the cause, or nil.
 func (e *Failure) Unwrap() error { return e.Cause }
 
-// Sentence joins a place, what is wrong there and what to do to one line. Place and hint
-// may be empty.
+// Sentence joins a place, what is wrong there, and a hint into one line. The place and
+// the hint may be empty.
 func Sentence(where, what, hint string) string {
 	if where != "" {
 		what = where + ": " + what

@@ -1,4 +1,4 @@
-// Package layers holds nothing but tests of how lull is laid out: imports go
-// one way, pkg <- decode <- analyze <- cmd, and within the analysis and the command as the
-// tables of DEVELOPERS.md have it.
+// Package layers holds only the test of lull's layout: imports go one way, pkg <-
+// decode <- analyze <- cmd, and within the analysis and the command they follow the
+// table in DEVELOPERS.md.
 package layers

@@ -17,17 +17,17 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// layers from left to right: a package may import what stands in its own layer
-// or to the left of it.
+// layers lists the layers from left to right. A package may import packages of its own
+// layer and of the layers to its left.
 var layers = []string{"pkg", "decode", "analyze", "cmd"}
 
-// textForms are the packages that know how a log or a map is written. What is
-// computed from frames must not depend on that; the generator of demonstration
-// drives, which writes logs, is the exception.
+// textForms are the packages that know how a log or a map is written. Code that
+// computes from frames must not depend on them, except the generator of demonstration
+// drives, which writes logs.
 var textForms = []string{"decode/candump", "decode/capture", "decode/sigmap"}
 
-// plan is where a reader sees, and this test reads, which package of the analysis and of
-// the command may import which others of its kind.
+// plan is the document whose table says which packages of the analysis and of the
+// command may import each other.
 const plan = "DEVELOPERS.md"
 
 const (
@@ -36,8 +36,8 @@ const (
 	formWriter = "analyze/scenario"
 )
 
-// problems reads every Go file below the root and says what is wrong with the
-// layout, one line each.
+// problems reads every Go file below the root and returns one line for each breach of
+// the layout.
 func problems(root fs.FS) ([]string, error) {
 	text, err := fs.ReadFile(root, plan)
 	if err != nil {
@@ -83,7 +83,7 @@ var (
 	quoted   = regexp.MustCompile("`([a-z/]+)`")
 )
 
-// arrowsOf reads the rows of the plan: packages, and what each may import.
+// arrowsOf reads the rows of the plan: for each package, what it may import.
 func arrowsOf(plan string) map[string][]string {
 	arrows := map[string][]string{}
 	for _, row := range arrowRow.FindAllStringSubmatch(plan, -1) {
@@ -99,12 +99,12 @@ func arrowsOf(plan string) map[string][]string {
 	return arrows
 }
 
-// wrongImport says why a file must not import one of lull's packages, or "".
+// wrongImport returns why a file must not import one of lull's packages, or "".
 func wrongImport(arrows map[string][]string, file, imported string) string {
 	from, to := layerOf(file), layerOf(imported)
 	switch {
 	case from < 0:
-		return "Go code belongs into " + strings.Join(layers, ", ")
+		return "Go code belongs in " + strings.Join(layers, ", ")
 	case to > from:
 		return "the arrow points right"
 	case strings.HasSuffix(file, "_test.go"):
@@ -122,7 +122,7 @@ func wrongImport(arrows map[string][]string, file, imported string) string {
 	return ""
 }
 
-// wrongArrow says why a package must not import another one of its kind, or "".
+// wrongArrow returns why a package must not import another one of its kind, or "".
 func wrongArrow(arrows map[string][]string, from, to string) string {
 	allowed, known := arrows[from]
 	switch {
@@ -197,7 +197,7 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 		"decode/decoder.go imports analyze: the arrow points right",
 		"decode/decoder_test.go imports cmd/lull/internal/words: the arrow points right",
 		"pkg/bounds/bounds.go imports decode: the arrow points right",
-		"tools/tool.go imports pkg/bounds: Go code belongs into pkg, decode, analyze, cmd",
+		"tools/tool.go imports pkg/bounds: Go code belongs in pkg, decode, analyze, cmd",
 	}
 	got, err := problems(root)
 	if err != nil {
@@ -208,7 +208,7 @@ func TestEachBreachOfTheLayoutIsFound(t *testing.T) {
 	}
 }
 
-func TestAFileThatIsNoGoIsAnError(t *testing.T) {
+func TestAFileThatDoesNotParseIsAnError(t *testing.T) {
 	if _, err := problems(fstest.MapFS{plan: {}, "pkg/p/p.go": {Data: []byte("no Go")}}); err == nil {
 		t.Error("no error for a file that does not parse")
 	}

@@ -1,5 +1,5 @@
-// Package oracle asks independent programs what they say to the same question.
-// It is for tests alone and never part of lull. Start with Python and Program.
+// Package oracle runs independent programs whose answers tests compare with lull's.
+// Only tests use it. Start with Python and Program.
 package oracle
 
 import (
@@ -9,8 +9,9 @@ import (
 	"testing"
 )
 
-// Missing ends a test that needs what is not installed, as why says: it is skipped
-// and says so, and fails where CI is set, since there everything must be tried.
+// Missing ends a test that needs a program that is not installed; why names it. The test
+// is skipped, or fails if the environment variable CI is set, since no test may be
+// skipped there.
 func Missing(t testing.TB, why string) {
 	t.Helper()
 	if os.Getenv("CI") != "" {
@@ -23,8 +24,8 @@ func notInstalled(what, debian string) string {
 	return fmt.Sprintf("%s is not installed (Debian: %s)", what, debian)
 }
 
-// Program is the path of a program, which the Debian package has. Where it is not
-// installed it is Missing.
+// Program returns the path of a program, which the named Debian package contains. If the
+// program is not installed, Program calls Missing.
 func Program(t testing.TB, name, debian string) string {
 	t.Helper()
 	path, err := exec.LookPath(name)

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// watched is a test that only remembers how it ended.
+// watched is a testing.TB that records how the test ended.
 type watched struct {
 	testing.TB
 	how string

@@ -7,13 +7,13 @@ import (
 	"testing"
 )
 
-// pythons are tried in this order: Debian's packages belong to the system's
-// Python, which is often not the first in the path.
+// pythons are tried in this order. Debian's packages belong to the system's Python,
+// which is often not the first in the path.
 var pythons = []string{"/usr/bin/python3", "python3"}
 
-// Python runs a script with the question as JSON on its standard input, and reads
-// the answer from its standard output into answer. Where no Python has the module,
-// which the Debian package has, it is Missing.
+// Python runs a script with the question as JSON on its standard input and decodes its
+// standard output into answer. If no Python has the module, which the named Debian
+// package contains, Python calls Missing.
 func Python(t testing.TB, module, debian, script string, question, answer any) {
 	t.Helper()
 	path := ""
@@ -30,7 +30,7 @@ func Python(t testing.TB, module, debian, script string, question, answer any) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// -I: what lies in this folder or in the user's own is no module.
+	// -I keeps Python from importing files of this folder or of the user's own.
 	command := exec.Command(path, "-I", "-c", script)
 	var complaint bytes.Buffer
 	command.Stdin, command.Stderr = bytes.NewReader(in), &complaint

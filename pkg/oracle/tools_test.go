@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// The script that installs what Program and Python ask for, on a machine that has
-// next to nothing and where nothing can be installed.
+// This runs the script that installs what Program and Python ask for, on a machine that
+// has next to nothing and where nothing can be installed.
 func TestToolsThatCannotBeInstalledAreNamedAndFailWhereCIIsSet(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("SKIPPED: no shell scripts on Windows")

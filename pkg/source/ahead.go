@@ -6,13 +6,13 @@ import (
 )
 
 const (
-	// aheadPiece and aheadPieces are how far unpacking may run ahead of reading.
+	// Unpacking may run ahead of reading by aheadPieces pieces of aheadPiece bytes.
 	aheadPiece  = 512 << 10
 	aheadPieces = 6
 )
 
-// ahead reads from a reader in a goroutine of its own, so that unpacking and what
-// is done with the result share two cores.
+// ahead reads from a reader in a goroutine of its own, so that unpacking and processing
+// the result can use two cores.
 type ahead struct {
 	full    chan piece
 	free    chan []byte
@@ -21,14 +21,14 @@ type ahead struct {
 	rest    []byte // of current
 }
 
-// piece is what one Read gave.
+// piece is one buffer that was filled, and the error that followed it.
 type piece struct {
 	data []byte
 	err  error
 }
 
-// newAhead begins to read. When reading has ended, or was stopped, done is called
-// in the same goroutine; it may add to the error.
+// newAhead starts reading. When reading has ended or was stopped, the goroutine calls
+// done, which may replace the error.
 func newAhead(r io.Reader, done func(error) error) *ahead {
 	a := &ahead{full: make(chan piece, aheadPieces), free: make(chan []byte, aheadPieces), stop: make(chan struct{})}
 	for range aheadPieces {
@@ -55,8 +55,8 @@ func newAhead(r io.Reader, done func(error) error) *ahead {
 	return a
 }
 
-// readFull reads until the buffer is full: the fewer the pieces, the less often the
-// two goroutines wait for each other.
+// readFull reads until the buffer is full. The fewer the pieces, the less often the two
+// goroutines wait for each other. Unlike io.ReadFull, it keeps the reader's own error.
 func readFull(r io.Reader, buffer []byte) (n int, err error) {
 	for n < len(buffer) && err == nil {
 		var more int
@@ -66,7 +66,7 @@ func readFull(r io.Reader, buffer []byte) (n int, err error) {
 	return n, err
 }
 
-// Read gives what was read ahead, os.ErrClosed after close.
+// Read returns bytes that were read ahead, or os.ErrClosed after close.
 func (a *ahead) Read(p []byte) (int, error) {
 	for len(a.rest) == 0 {
 		if a.current.data != nil {
@@ -87,5 +87,5 @@ func (a *ahead) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// close has the goroutine end as soon as its reader lets it.
+// close makes the goroutine end as soon as its current Read returns.
 func (a *ahead) close() { close(a.stop) }

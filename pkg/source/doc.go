@@ -1,5 +1,4 @@
-// Package source is where bytes come from and go to: files, folders, standard
-// input, packed or not, and output files that are whole or not there. It knows
-// nothing of what the bytes mean. Start with Expand and Open; WriteFile is the
-// way out.
+// Package source reads files, folders and standard input, packed or not, and writes
+// files that are either complete or not there at all. It knows nothing of what the
+// bytes mean. Start with Expand and Open for input, and WriteFile for output.
 package source

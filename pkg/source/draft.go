@@ -13,23 +13,23 @@ import (
 	"time"
 )
 
-// draft is a file that is written beside its target until it takes its place. Where
-// the system has files without a name it has none until then, so that nothing is left
-// of it, however the process ends. Elsewhere it has a hidden one, and is locked.
+// draft is a file that is written beside its target and finally takes its place. If the
+// system supports files without a name, the draft has none until then, so that nothing
+// is left of it, however the process ends. Otherwise it has a hidden name and is locked.
 type draft struct {
 	*os.File
 	target string
-	name   string // "": none
+	name   string // "" if it has none
 }
 
 const (
 	draftBegins, draftEnds = ".lull-", ".tmp"
-	// abandoned is when a draft that nobody holds is nobody's: longer than it takes to
-	// lock a new one, or to rename one that is closed.
-	abandoned = time.Minute
+	// abandonedAfter is the age from which an unlocked draft counts as abandoned. It is
+	// longer than it takes to lock a new draft or to rename a closed one.
+	abandonedAfter = time.Minute
 )
 
-// Tests have other systems in their place.
+// Variables, so that tests can imitate other systems.
 var openUnnamed, linkUnnamed = createUnnamed, nameUnnamed
 
 func newDraft(target string) (*draft, error) {
@@ -42,20 +42,20 @@ func newDraft(target string) (*draft, error) {
 	return d, err
 }
 
-// create gives the draft a file with a hidden name. Unlike os.CreateTemp it leaves the
-// mode of a new file to the umask.
+// create gives the draft a file with a hidden name. Unlike os.CreateTemp, it leaves the
+// mode of the new file to the umask.
 func (d *draft) create() error {
 	err := d.hide(func(name string) (err error) {
 		d.File, err = os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 		return err
 	})
 	if err == nil {
-		_ = Lock(d.File) // what cannot be locked is never taken for abandoned
+		_ = Lock(d.File) // where files cannot be locked, none is taken for abandoned
 	}
 	return err
 }
 
-// hide finds a hidden name beside the target at which nothing lies yet.
+// hide calls put with hidden names beside the target until it finds one that is free.
 func (d *draft) hide(put func(name string) error) error {
 	for try := 0; ; try++ {
 		name := filepath.Join(filepath.Dir(d.target), draftBegins+strconv.FormatUint(rand.Uint64(), 36)+draftEnds)
@@ -69,7 +69,7 @@ func (d *draft) hide(put func(name string) error) error {
 	}
 }
 
-// place makes sure of what was written and puts it in the target's place.
+// place syncs the draft to disk and puts it in the target's place.
 func (d *draft) place() error {
 	if err := d.Sync(); err != nil {
 		return err
@@ -77,13 +77,13 @@ func (d *draft) place() error {
 	if d.name == "" {
 		err := linkUnnamed(d.File, d.target)
 		if err == nil {
-			return d.Close() // nothing was there
+			return d.Close() // the target did not exist
 		}
-		// No link replaces a file: only a name can be renamed.
+		// A link cannot replace a file, but a rename can, and that needs a name.
 		if errors.Is(err, fs.ErrExist) {
 			err = d.hide(func(name string) error { return linkUnnamed(d.File, name) })
 		}
-		if err != nil { // there are no links here
+		if err != nil { // links are not supported here
 			if err = d.copy(); err == nil {
 				err = d.place()
 			}
@@ -100,7 +100,7 @@ func (d *draft) place() error {
 	return err
 }
 
-// copy gives the draft a file that has a name.
+// copy replaces the draft's file by a copy that has a hidden name.
 func (d *draft) copy() error {
 	unnamed := d.File
 	defer unnamed.Close()
@@ -117,7 +117,7 @@ func (d *draft) copy() error {
 	return err
 }
 
-// drop gives up a draft that was not placed.
+// drop discards the draft, unless it was placed.
 func (d *draft) drop() {
 	d.Close()
 	if d.name != "" {
@@ -127,13 +127,13 @@ func (d *draft) drop() {
 
 // removeAbandoned removes the drafts that killed processes left in a folder.
 func removeAbandoned(folder string) {
-	entries, _ := os.ReadDir(folder) // what is wrong with it newDraft tells
+	entries, _ := os.ReadDir(folder) // newDraft reports what is wrong with the folder
 	for _, entry := range entries {
 		if !strings.HasPrefix(entry.Name(), draftBegins) || !strings.HasSuffix(entry.Name(), draftEnds) {
 			continue
 		}
 		info, err := entry.Info()
-		if err != nil || !info.Mode().IsRegular() || time.Since(info.ModTime()) < abandoned {
+		if err != nil || !info.Mode().IsRegular() || time.Since(info.ModTime()) < abandonedAfter {
 			continue
 		}
 		path := filepath.Join(folder, entry.Name())

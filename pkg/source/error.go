@@ -6,18 +6,18 @@ import (
 	"syscall"
 )
 
-// Sentinels that an Error unwraps to, beside those of io/fs.
+// Sentinels that an Error wraps, besides those of io/fs.
 var (
 	ErrNoLogs  = errors.New("no logs in this folder")
 	ErrFolder  = errors.New("this is a folder")
-	ErrDamaged = errors.New("the packing is damaged or cut off")
-	ErrPacking = errors.New("packed in a way that is not read")
-	ErrLocked  = errors.New("another program holds it")
+	ErrDamaged = errors.New("the packed data is damaged or cut off")
+	ErrPacking = errors.New("packed in an unsupported way")
+	ErrLocked  = errors.New("locked by another program")
 )
 
-// Error says in plain words what went wrong with a file and what to do.
+// Error describes in plain words what went wrong with a file and what to do about it.
 type Error struct {
-	Path string // as it was given
+	Path string // as given
 	Why  string
 	Hint string // what to do; may be empty
 	Err  error  // the cause, for errors.Is
@@ -33,7 +33,7 @@ func (e *Error) Error() string {
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// plain words an error of the file system about the file at path.
+// plain turns an error of the file system about the file at path into an *Error.
 func plain(path string, err error) error {
 	if err == nil {
 		return nil
@@ -50,21 +50,21 @@ func plain(path string, err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		e.Why, e.Hint = "no such file", "check the name and the folder you are in"
 	case errors.Is(err, fs.ErrPermission):
-		e.Why, e.Hint = "permission denied", "allow yourself to use it, or copy it to where you may"
+		e.Why, e.Hint = "permission denied", "change its permissions, or choose another place"
 	case errors.Is(err, syscall.EROFS):
-		e.Why, e.Hint = "its disk may only be read", "choose another place"
+		e.Why, e.Hint = "its disk is read-only", "choose another place"
 	case errors.Is(err, fs.ErrExist):
-		e.Why, e.Hint = "there already", "name another file; a log is never written over"
+		e.Why, e.Hint = "already exists", "name another file; lull never overwrites a log"
 	case errors.Is(err, ErrLocked):
 		e.Why, e.Hint = "another program is recording into it", "name another file"
 	case errors.Is(err, syscall.ENOSPC):
 		e.Why, e.Hint = "the disk is full", "make room or choose another place"
 	case errors.Is(err, syscall.EDQUOT):
-		e.Why, e.Hint = "your quota of the disk is used up", "make room or choose another place"
+		e.Why, e.Hint = "your disk quota is used up", "make room or choose another place"
 	case errors.Is(err, syscall.EFBIG):
-		e.Why, e.Hint = "a file may not be larger here", "choose another disk, or raise the limit (ulimit -f)"
+		e.Why, e.Hint = "the file size limit is reached", "choose another disk, or raise the limit (ulimit -f)"
 	default:
-		// The path is already said; the rest of a PathError is the system's text.
+		// The path is in e.Path already; the rest of a PathError is the system's text.
 		var cause *fs.PathError
 		if errors.As(err, &cause) {
 			err = cause.Err

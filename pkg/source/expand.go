@@ -15,33 +15,34 @@ const Stdin = "-"
 // Input is one log to be read.
 type Input struct {
 	Path string // "-" is standard input
-	// Name is what reports show: the base name, and where two are alike the
-	// shortest tail of the path, with forward slashes, that tells them apart.
+	// Name is what reports show: the base name, or if several inputs have the same
+	// base name, the shortest tail of the path that tells them apart, with forward
+	// slashes.
 	Name string
-	// Folder is the argument that the input was found in, empty where the file
+	// Folder is the argument in which the input was found. It is empty if the file
 	// itself was named.
 	Folder string
-	// Kept holds all of an input that can be read only once; nil: it is read from
-	// where it lies.
+	// Kept is a copy of an input that can be read only once. If it is nil, the input
+	// is read from Path.
 	Kept *os.File
 }
 
-// notLogs are endings of what lies beside logs in a job's folder: signal maps,
-// what lull itself writes, pictures and documents.
+// notLogs holds the extensions of other files in folders of logs: signal maps, lull's own
+// output, pictures and documents.
 var notLogs = map[string]bool{
 	".yaml": true, ".yml": true,
 	".json": true, ".ndjson": true, ".csv": true, ".md": true, ".xlsx": true, ".html": true, ".htm": true, ".pdf": true,
 	".png": true, ".jpg": true, ".jpeg": true, ".svg": true, ".doc": true, ".docx": true, ".odt": true, ".xls": true, ".ods": true,
 }
 
-// Expand turns arguments into inputs, in their order. A folder means the logs in
-// it by name: not its subfolders, hidden files and backups (see PassedOver), maps,
-// outputs and documents. A
-// file that is named twice, itself or by its folder, is taken once.
+// Expand turns arguments into inputs, in the order of the arguments. A folder stands for
+// the logs in it, sorted by name: it leaves out subfolders, hidden files and backups (see
+// PassedOver), maps, outputs and documents. A file that is named twice, directly or by
+// its folder, is taken once.
 //
-// Files that do not exist are inputs too; Open tells about them. A folder that
-// cannot be read or has no logs is an error; the inputs of the other arguments
-// are returned beside it, and several errors are joined.
+// Files that do not exist are inputs, too; Open reports them. A folder that cannot be
+// read or contains no logs is an error. Expand then still returns the inputs of the other
+// arguments, and joins several errors.
 func Expand(args []string) ([]Input, error) {
 	var inputs []Input
 	var failed []error
@@ -79,12 +80,12 @@ func logsIn(folder string) ([]string, error) {
 	for _, entry := range entries {
 		name := entry.Name()
 		path := filepath.Join(folder, name)
-		if isAside(name) || notLogs[strings.ToLower(filepath.Ext(name))] {
+		if isHiddenOrBackup(name) || notLogs[strings.ToLower(filepath.Ext(name))] {
 			continue
 		}
 		mode := entry.Type()
 		if mode&fs.ModeSymlink != 0 {
-			// A link that leads nowhere is kept, so that its error is seen.
+			// A link that leads nowhere is kept, so that its error is reported.
 			if info, err := os.Stat(path); err == nil {
 				mode = info.Mode().Type()
 			} else {
@@ -96,41 +97,42 @@ func logsIn(folder string) ([]string, error) {
 		}
 	}
 	if len(paths) == 0 {
-		hint := "name the folder that the logs lie in; its subfolders are not looked into"
-		if aside := PassedOver(folder); len(aside) > 0 {
-			hint = "its hidden files and backups are passed over; name one to read it, such as " + filepath.Join(folder, aside[0])
+		hint := "name the folder that contains the logs; subfolders are not searched"
+		if passed := PassedOver(folder); len(passed) > 0 {
+			hint = "hidden files and backups are skipped; to read one, name it: " + filepath.Join(folder, passed[0])
 		}
 		return nil, &Error{Path: folder, Why: "a folder without logs", Hint: hint, Err: ErrNoLogs}
 	}
 	return paths, nil
 }
 
-// isAside tells whether a name is that of a hidden file or of a backup, which lies
-// beside the logs and is most likely one of them once more.
-func isAside(name string) bool {
+// isHiddenOrBackup reports whether a name is that of a hidden file or a backup, which is
+// most likely a copy of one of the logs.
+func isHiddenOrBackup(name string) bool {
 	return strings.HasPrefix(name, ".") || strings.HasSuffix(name, "~") || strings.EqualFold(filepath.Ext(name), ".bak")
 }
 
-// PassedOver lists the hidden files and backups that Expand does not take from a
-// folder, by name. It is empty for what is no folder.
+// PassedOver returns the names of the hidden files and backups in a folder, which Expand
+// leaves out. It returns none if folder is not a folder.
 func PassedOver(folder string) []string {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return nil // Expand tells
+		return nil // Expand reports the error
 	}
 	var names []string
 	for _, entry := range entries {
-		if isAside(entry.Name()) && entry.Type().IsRegular() {
+		if isHiddenOrBackup(entry.Name()) && entry.Type().IsRegular() {
 			names = append(names, entry.Name())
 		}
 	}
 	return names
 }
 
-// NameAll gives each input the shortest name that tells it from all the others.
+// NameAll sets the Name of each input to the shortest one that tells it apart from all
+// others.
 func NameAll(inputs []Input) {
 	paths := make([][]string, len(inputs))
-	tails := make(map[string]int) // how many different paths end so
+	tails := make(map[string]int) // how many different paths have this tail
 	counted := make(map[string]bool)
 	for i := range inputs {
 		whole := filepath.ToSlash(absolute(inputs[i].Path))
@@ -158,7 +160,7 @@ func NameAll(inputs []Input) {
 
 func tail(parts []string, n int) string { return strings.Join(parts[len(parts)-n:], "/") }
 
-// absolute is the path from the root, as far as that can be told.
+// absolute returns the path from the root, or the cleaned path if that is unknown.
 func absolute(path string) string {
 	if path == Stdin {
 		return path
@@ -169,8 +171,8 @@ func absolute(path string) string {
 	return filepath.Clean(path)
 }
 
-// SortByStart orders inputs by the start that startOf tells, which is called
-// once for each. Those without a start come last, in the order that they had.
+// SortByStart sorts inputs by the start that startOf returns for them. startOf is called
+// once for each input. Inputs without a start come last, in their original order.
 func SortByStart(inputs []Input, startOf func(Input) (int64, bool)) {
 	type started struct {
 		input Input
@@ -201,8 +203,8 @@ func SortByStart(inputs []Input, startOf func(Input) (int64, bool)) {
 	}
 }
 
-// SortFolders orders the logs of each folder by start and leaves everything that
-// was named itself where it is.
+// SortFolders sorts the logs of each folder by start. Inputs that were named directly
+// stay where they are.
 func SortFolders(inputs []Input, startOf func(Input) (int64, bool)) {
 	for from := 0; from < len(inputs); {
 		to := from + 1

@@ -13,8 +13,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
-// tree makes files, with their name as content, below a new folder and makes
-// that the working directory.
+// tree creates files that contain their own name in a new folder, and makes that folder
+// the working directory.
 func tree(t *testing.T, files ...string) string {
 	t.Helper()
 	root := t.TempDir()
@@ -57,15 +57,15 @@ func TestExpandTakesTheLogsOfAFolderByName(t *testing.T) {
 	}
 }
 
-// A backup that is named itself is read like any other file.
-func TestABackupIsTakenWhereItIsNamed(t *testing.T) {
+// A backup that is named directly is read like any other file.
+func TestABackupIsTakenIfItIsNamed(t *testing.T) {
 	tree(t, "job/a.log.bak")
 	inputs, err := Expand([]string{filepath.Join("job", "a.log.bak")})
 	if err != nil || len(inputs) != 1 {
 		t.Errorf("%v, %v", inputs, err)
 	}
 	_, err = Expand([]string{"job"})
-	if want := "job: a folder without logs; its hidden files and backups are passed over; name one to read it, such as " + filepath.Join("job", "a.log.bak"); err == nil || err.Error() != want {
+	if want := "job: a folder without logs; hidden files and backups are skipped; to read one, name it: " + filepath.Join("job", "a.log.bak"); err == nil || err.Error() != want {
 		t.Errorf("error %q\nwant  %q", err, want)
 	}
 }
@@ -74,7 +74,7 @@ func TestExpandFollowsLinksToFilesButNotToFolders(t *testing.T) {
 	tree(t, "real/a.log", "job/b.log")
 	for name, target := range map[string]string{"job/link.log": "../real/a.log", "job/folder": "../real", "job/nowhere.log": "gone"} {
 		if err := os.Symlink(target, name); err != nil {
-			t.Skipf("no links here: %v", err)
+			t.Skipf("SKIPPED: links are not supported here: %v", err)
 		}
 	}
 	inputs, err := Expand([]string{"job"})
@@ -96,7 +96,7 @@ func TestExpandSaysWhichFolderHasNoLogsAndKeepsTheRest(t *testing.T) {
 	if !errors.Is(err, ErrNoLogs) {
 		t.Fatalf("error %v", err)
 	}
-	const advice = ": a folder without logs; name the folder that the logs lie in; its subfolders are not looked into"
+	const advice = ": a folder without logs; name the folder that contains the logs; subfolders are not searched"
 	if got, want := err.Error(), "empty"+advice+"\nnone"+advice; got != want {
 		t.Errorf("error %q\nwant  %q", got, want)
 	}
@@ -148,7 +148,7 @@ func TestNamesAreTheShortestThatTellTheInputsApart(t *testing.T) {
 	}
 	for _, c := range tests {
 		if runtime.GOOS == "windows" && filepath.ToSlash(c.paths[0])[0] == '/' {
-			continue // rooted paths look otherwise there
+			continue // absolute paths look different there
 		}
 		var inputs []Input
 		for _, path := range c.paths {

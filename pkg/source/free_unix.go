@@ -4,8 +4,7 @@ package source
 
 import "golang.org/x/sys/unix"
 
-// Free tells how many bytes this user may still write to the disk that a folder lies
-// on.
+// Free returns how many bytes this user may still write to the disk of a folder.
 func Free(folder string) (int64, error) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(folder, &s); err != nil {

@@ -2,8 +2,7 @@ package source
 
 import "golang.org/x/sys/windows"
 
-// Free tells how many bytes this user may still write to the disk that a folder lies
-// on.
+// Free returns how many bytes this user may still write to the disk of a folder.
 func Free(folder string) (int64, error) {
 	name, err := windows.UTF16PtrFromString(folder)
 	if err != nil {

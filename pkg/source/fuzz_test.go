@@ -8,9 +8,9 @@ import (
 	"testing/iotest"
 )
 
-// FuzzOpen holds that no input, however packed or damaged, makes reading panic
-// or fail otherwise than by refusing or telling damage, and that the result does
-// not depend on the pieces in which it comes.
+// FuzzOpen checks that no input, however packed or damaged, makes reading panic or fail
+// in any way other than by refusing the input or reporting damage, and that the result
+// does not depend on the pieces in which the input arrives.
 func FuzzOpen(f *testing.F) {
 	for _, data := range packed(f) {
 		f.Add(data)
@@ -30,14 +30,14 @@ func unpack(t *testing.T, in io.Reader) ([]byte, error) {
 	r, err := Open(Input{Path: Stdin}, in)
 	if err != nil {
 		if !errors.Is(err, ErrPacking) {
-			t.Errorf("Open gives %v", err)
+			t.Errorf("Open returned %v", err)
 		}
 		return nil, err
 	}
 	defer r.Close()
 	got, err := io.ReadAll(io.LimitReader(r, 1<<20))
 	if err != nil && !errors.Is(err, ErrDamaged) {
-		t.Errorf("Read gives %v", err)
+		t.Errorf("Read returned %v", err)
 	}
 	return got, err
 }

@@ -14,42 +14,42 @@ import (
 )
 
 const (
-	// flushEvery is how often what was written goes to the disk itself.
+	// flushEvery is how often written data is synced to the disk.
 	flushEvery = 500 * time.Millisecond
 	// frameEvery is how often a frame of a zstd file is closed.
 	frameEvery = 5 * time.Second
-	// mostUnwritten is how much a disk may be behind before writing fails.
+	// mostUnwritten is by how many bytes the disk may lag behind before writing fails.
 	mostUnwritten = 64 << 20
 )
 
 // Growing is a file that only grows: what was written stays, whatever happens
-// afterwards. At least every second what came goes to the disk itself, so that a
-// crash, a plug that is pulled or a full disk costs no more than the last second.
-// Where the disk is full the file is cut back to what was written whole, unless
-// somebody else wrote into it, too.
+// afterwards. New data is synced to the disk at least once a second, so that a crash, a
+// power failure or a full disk costs no more than the last second. If the disk is full,
+// the file is cut back to the last complete write, unless somebody else has written into
+// it, too.
 //
-// Writing does not wait for the disk; its faults come with a later call.
+// Write does not wait for the disk. Errors of the disk are returned by a later call.
 type Growing struct {
 	path string
 	file target
-	own  bool        // opened here
-	at   string      // where the file lies, behind links; "" where it can lie nowhere else
-	info fs.FileInfo // of the file that lies there
-	made bool        // here: taken away again where nothing is written
+	own  bool        // opened here, so Close closes it
+	at   string      // path of the file, links resolved; "" for devices and pipes
+	info fs.FileInfo // of the file when it was opened
+	made bool        // created here, so Close removes it if it is empty
 
-	mutex   sync.Mutex // guards what follows
+	mutex   sync.Mutex // guards pending and err
 	pending []byte
 	err     error
 
-	written int64 // whole, on the disk
+	written int64 // bytes of complete writes on the disk
 	pack    *zstd.Encoder
 	packed  packedBytes
-	framed  time.Time // when the open frame was begun
+	framed  time.Time // when the open zstd frame was begun
 	stop    chan struct{}
 	done    chan struct{}
 }
 
-// target is what Growing needs of a file.
+// target is the part of a file's methods that Growing needs.
 type target interface {
 	io.WriteSeeker
 	Sync() error
@@ -57,7 +57,7 @@ type target interface {
 	Close() error
 }
 
-// packedBytes gathers what the packing gives.
+// packedBytes collects the output of the zstd encoder.
 type packedBytes struct{ b []byte }
 
 func (p *packedBytes) Write(b []byte) (int, error) {
@@ -65,16 +65,16 @@ func (p *packedBytes) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// Create begins a new file, which is this process's alone until it is closed. Nothing
-// is written over: a file that is there and not empty is an error, and so is one that
-// another process records into. A name that ends in .zst is packed by zstd, in frames
-// of a few seconds, so that a file that is cut off reads. Devices and pipes are written
-// straight, and "-" is standard output. Errors are of type *Error.
+// Create begins a new file, which belongs to this process alone until it is closed. It
+// never overwrites anything: an existing file that is not empty is an error, and so is
+// one that another process records into. A file whose name ends in .zst is packed by
+// zstd, in frames of a few seconds, so that it can be read even if it is cut off. Devices
+// and pipes are written directly, and "-" is standard output. Errors are of type *Error.
 func Create(path string) (*Growing, error) {
 	if path == Stdin {
 		return newGrowing(path, notRegular{os.Stdout}, false)
 	}
-	file, err := os.OpenFile(path, forLog, 0)
+	file, err := os.OpenFile(path, recordFlags, 0)
 	if errors.Is(err, fs.ErrNotExist) {
 		return CreateNew(path)
 	}
@@ -95,24 +95,24 @@ func Create(path string) (*Growing, error) {
 	return nil, plain(path, err)
 }
 
-// CreateNew is Create for a name at which nothing may lie yet, not even an empty file:
-// that is fs.ErrExist, or ErrLocked.
+// CreateNew is like Create, but the file must not exist yet, not even as an empty file.
+// If it does, the error wraps fs.ErrExist or ErrLocked.
 func CreateNew(path string) (*Growing, error) {
 	at, err := behindLinks(path)
 	if err != nil {
 		return nil, plain(path, err)
 	}
-	file, err := os.OpenFile(at, forLog|os.O_CREATE|os.O_EXCL, 0o666)
+	file, err := os.OpenFile(at, recordFlags|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, plain(path, err)
 	}
 	return begin(path, file, true)
 }
 
-// begin takes an open file to be recorded into, once it is sure that nobody else does.
-// One that was made here is nobody else's also where files cannot be locked.
+// begin returns a Growing for an open file, or closes the file if somebody else records
+// into it.
 func begin(path string, file *os.File, made bool) (*Growing, error) {
-	g, err := alone(path, file, made)
+	g, err := claim(path, file, made)
 	if err != nil {
 		file.Close()
 		return nil, plain(path, err)
@@ -120,7 +120,10 @@ func begin(path string, file *os.File, made bool) (*Growing, error) {
 	return g, nil
 }
 
-func alone(path string, file *os.File, made bool) (*Growing, error) {
+// claim returns a Growing for an open file once it is certain that nobody else records
+// into it. A file that was created here belongs to nobody else, even where files cannot
+// be locked.
+func claim(path string, file *os.File, made bool) (*Growing, error) {
 	if err := Lock(file); err != nil && (!made || errors.Is(err, ErrLocked)) {
 		return nil, err
 	}
@@ -134,8 +137,8 @@ func alone(path string, file *os.File, made bool) (*Growing, error) {
 		return nil, err
 	case info.Size() > 0:
 		return nil, fs.ErrExist
-	case !liesAt(at, info): // whoever made it took it away before it was locked here
-		return nil, &Error{Path: path, Why: "taken away while it was opened", Hint: "try again", Err: fs.ErrNotExist}
+	case !liesAt(at, info): // its creator removed it before it was locked here
+		return nil, &Error{Path: path, Why: "removed while it was being opened", Hint: "try again", Err: fs.ErrNotExist}
 	}
 	g, err := newGrowing(path, file, true)
 	if err == nil {
@@ -144,13 +147,13 @@ func alone(path string, file *os.File, made bool) (*Growing, error) {
 	return g, err
 }
 
-// liesAt tells whether a file that is open is the one at a path.
+// liesAt reports whether an open file is the one at path.
 func liesAt(path string, file fs.FileInfo) bool {
 	there, err := os.Lstat(path)
 	return err == nil && os.SameFile(there, file)
 }
 
-// notRegular is what cannot be cut back or made sure of.
+// notRegular is a device or a pipe, which can be neither synced nor truncated.
 type notRegular struct{ *os.File }
 
 func (notRegular) Sync() error          { return nil }
@@ -169,8 +172,8 @@ func newGrowing(path string, file target, own bool) (*Growing, error) {
 	return g, nil
 }
 
-// Write takes bytes that belong together, such as whole lines. They are on the
-// disk within a second.
+// Write takes bytes that belong together, such as complete lines. They are on the disk
+// within a second.
 func (g *Growing) Write(p []byte) (int, error) {
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
@@ -184,16 +187,16 @@ func (g *Growing) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Err gives the fault that ended writing, if there was one.
+// Err returns the error that ended writing, or nil.
 func (g *Growing) Err() error {
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
 	return g.err
 }
 
-// Close writes what is left and closes the file. A new file into which nothing was
-// written is taken away. One that does not lie any more where it was opened is an
-// error, as nobody would find what was recorded.
+// Close writes the remaining data and closes the file. It removes a file that was created
+// here and is empty. If the file is no longer where it was opened, Close returns an
+// error, as nobody would find the recording.
 func (g *Growing) Close() error {
 	close(g.stop)
 	<-g.done
@@ -203,16 +206,16 @@ func (g *Growing) Close() error {
 	lost := g.at != "" && !liesAt(g.at, g.info)
 	size, err := g.file.Seek(0, io.SeekEnd)
 	empty := g.made && !lost && err == nil && size == 0
-	closedFirst := runtime.GOOS == "windows" // which removes no open file
+	closedFirst := runtime.GOOS == "windows" // where an open file cannot be removed
 	if empty && !closedFirst {
-		os.Remove(g.at) // while it is locked, so that nobody begins to record into it
+		os.Remove(g.at) // while it is still locked, so that nobody begins to record into it
 	}
 	err = plain(g.path, g.file.Close())
 	if empty && closedFirst {
-		os.Remove(g.at) // which fails where somebody opened it meanwhile
+		os.Remove(g.at) // fails if somebody has opened it meanwhile
 	}
 	if lost {
-		err = &Error{Path: g.path, Why: "removed or renamed while it was recorded", Hint: "look for it under another name", Err: fs.ErrNotExist}
+		err = &Error{Path: g.path, Why: "removed or renamed while it was being recorded", Hint: "look for it under another name", Err: fs.ErrNotExist}
 	}
 	if fault := g.Err(); fault != nil {
 		return fault
@@ -220,7 +223,7 @@ func (g *Growing) Close() error {
 	return err
 }
 
-// keep writes what comes, until it is told to stop.
+// keep writes pending data at intervals until it is told to stop.
 func (g *Growing) keep() {
 	defer close(g.done)
 	timer := time.NewTicker(flushEvery)
@@ -247,10 +250,10 @@ func (g *Growing) keep() {
 	}
 }
 
-// put brings a chunk to the disk itself.
+// put writes a chunk and syncs it to the disk.
 func (g *Growing) put(chunk []byte, last bool) error {
 	if g.pack != nil {
-		chunk = g.packedOf(chunk, last)
+		chunk = g.compress(chunk, last)
 	}
 	if len(chunk) == 0 {
 		return nil
@@ -263,24 +266,24 @@ func (g *Growing) put(chunk []byte, last bool) error {
 		g.written += int64(n)
 		return nil
 	}
-	// No half a line, and no half a block, stays: what comes after a full disk is
-	// emptied must not hang on it. What somebody else wrote does. Where this fails too
-	// there is nothing left to do.
+	// Do not leave half a line or half a block: what is written after somebody has made
+	// room must not be appended to it. But keep what somebody else wrote. If truncating
+	// fails, too, there is nothing left to do.
 	if size, seeking := g.file.Seek(0, io.SeekEnd); seeking == nil && size == g.written+int64(n) {
 		_ = g.file.Truncate(g.written)
 	}
 	return err
 }
 
-// packedOf packs a chunk so that a reader can read up to its end.
-func (g *Growing) packedOf(chunk []byte, last bool) []byte {
+// compress packs a chunk and flushes it, so that a reader can read up to its end.
+func (g *Growing) compress(chunk []byte, last bool) []byte {
 	g.packed.b = g.packed.b[:0]
 	now := time.Now()
 	if len(chunk) > 0 {
 		if g.framed.IsZero() {
 			g.framed = now
 		}
-		g.pack.Write(chunk) // memory does not fail
+		g.pack.Write(chunk) // writing to memory does not fail
 		g.pack.Flush()
 	}
 	if !g.framed.IsZero() && (last || now.Sub(g.framed) >= frameEvery) {

@@ -17,7 +17,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// readBack reads a file as a log is read: unpacked, up to where it is whole.
+// readBack reads a file as a log is read: unpacked, up to where it is damaged or ends.
 func readBack(t *testing.T, path string) string {
 	t.Helper()
 	r, err := Open(Input{Path: path, Name: path}, nil)
@@ -34,7 +34,7 @@ func readBack(t *testing.T, path string) string {
 
 // What was written a second ago is on the disk while the file is still open, plain
 // and packed.
-func TestAGrowingFileReadsWhileItGrows(t *testing.T) {
+func TestAGrowingFileCanBeReadWhileItGrows(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"drive.log", "drive.log.zst"} {
 		path := filepath.Join(t.TempDir(), name)
@@ -72,7 +72,7 @@ func TestAGrowingFileReadsWhileItGrows(t *testing.T) {
 	}
 }
 
-// disk is a file on a disk that is full after so many bytes.
+// disk is a file on a disk that is full after a given number of bytes.
 type disk struct {
 	bytes.Buffer
 	room    int
@@ -100,8 +100,8 @@ func (d *disk) Seek(int64, int) (int64, error) { return int64(d.Len()), nil }
 
 func (d *disk) Close() error { return nil }
 
-// On a disk that fills up everything but the last second stays, no line is torn,
-// and it is told.
+// If the disk fills up, everything but the last second is kept, no line is torn, and the
+// error says so.
 func TestAFullDiskCostsTheLastSecondAndNoEarlierLine(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"drive.log", "drive.log.zst"} {
@@ -125,7 +125,7 @@ func TestAFullDiskCostsTheLastSecondAndNoEarlierLine(t *testing.T) {
 			t.Errorf("%s: %v", name, fault)
 		}
 		if _, err := g.Write([]byte("more\n")); err == nil {
-			t.Errorf("%s: a full disk takes more", name)
+			t.Errorf("%s: a write to a full disk succeeded", name)
 		}
 		if err := g.Close(); !errors.Is(err, syscall.ENOSPC) {
 			t.Errorf("%s: closed with %v", name, err)
@@ -140,9 +140,9 @@ func TestAFullDiskCostsTheLastSecondAndNoEarlierLine(t *testing.T) {
 	}
 }
 
-// What somebody else wrote into the file is never cut, where it is before the fault and
-// where it is behind what could not be written whole.
-func TestAFaultCutsNothingThatOthersWrote(t *testing.T) {
+// What somebody else wrote into the file is never cut off, whether it was written before
+// the fault or follows an incomplete write.
+func TestAFaultCutsOffNothingThatOthersWrote(t *testing.T) {
 	t.Parallel()
 	d := &disk{room: 1 << 20}
 	g := &Growing{path: "drive.log", file: d}
@@ -155,12 +155,12 @@ func TestAFaultCutsNothingThatOthersWrote(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 	if got := d.String(); got != "line 1\nsomebody else's\nlin" {
-		t.Errorf("left is %q", got)
+		t.Errorf("the file holds %q", got)
 	}
 }
 
-func TestADiskThatCannotFollowIsTold(t *testing.T) {
-	g := &Growing{path: "drive.log"} // nothing is taken from it
+func TestADiskThatIsTooSlowIsReported(t *testing.T) {
+	g := &Growing{path: "drive.log"} // nothing takes its pending data
 	big := make([]byte, mostUnwritten/2)
 	for range 2 {
 		if _, err := g.Write(big); err != nil {
@@ -172,7 +172,7 @@ func TestADiskThatCannotFollowIsTold(t *testing.T) {
 	}
 }
 
-func TestWhatIsThereIsNeverWrittenOver(t *testing.T) {
+func TestExistingFilesAreNeverOverwritten(t *testing.T) {
 	folder := t.TempDir()
 	full, empty := filepath.Join(folder, "full.log"), filepath.Join(folder, "empty.log")
 	for path, text := range map[string]string{full: "line\n", empty: ""} {
@@ -190,7 +190,7 @@ func TestWhatIsThereIsNeverWrittenOver(t *testing.T) {
 		t.Error("a folder was opened")
 	}
 	if text, _ := os.ReadFile(full); string(text) != "line\n" {
-		t.Errorf("now %q", text)
+		t.Errorf("the file now holds %q", text)
 	}
 	made := filepath.Join(folder, "made.log")
 	for _, path := range []string{empty, made} {
@@ -203,16 +203,16 @@ func TestWhatIsThereIsNeverWrittenOver(t *testing.T) {
 		}
 	}
 	if _, err := os.Stat(made); !errors.Is(err, fs.ErrNotExist) {
-		t.Errorf("a new file with nothing in it stays: %v", err)
+		t.Errorf("a new file with nothing in it was not removed: %v", err)
 	}
 	if _, err := os.Stat(empty); err != nil {
 		t.Errorf("the user's own empty file: %v", err)
 	}
 }
 
-// Only one has a file at a time, be it new or the user's own empty one; then it is
-// free again.
-func TestAFileIsRecordedIntoByOneAlone(t *testing.T) {
+// Only one recorder at a time has a file, whether it is new or the user's own empty one;
+// afterwards it is free again.
+func TestOnlyOneRecorderHasAFile(t *testing.T) {
 	tree(t)
 	if err := os.WriteFile("empty.log", nil, 0o600); err != nil {
 		t.Fatal(err)
@@ -235,18 +235,18 @@ func TestAFileIsRecordedIntoByOneAlone(t *testing.T) {
 		}
 	}
 	if _, err := CreateNew("empty.log"); !errors.Is(err, fs.ErrExist) {
-		t.Errorf("an empty file is new: %v", err)
+		t.Errorf("CreateNew accepted an existing empty file: %v", err)
 	}
 	if diff := cmp.Diff([]string{"empty.log"}, files(t)); diff != "" {
 		t.Errorf("files (-want +got):\n%s", diff)
 	}
 }
 
-// What is removed at the end is the file that was made, and only while nobody wrote
-// into it; a link to it stays.
-func TestOnlyItsOwnEmptyFileIsTakenAway(t *testing.T) {
+// The file that is removed at the end is the one that was created, and only if nobody has
+// written into it; a link to it stays.
+func TestOnlyItsOwnEmptyFileIsRemoved(t *testing.T) {
 	if runtime.GOOS == "windows" {
-		t.Skip("SKIPPED: Windows removes no open file")
+		t.Skip("SKIPPED: Windows cannot remove an open file")
 	}
 	tree(t)
 	for name, c := range map[string]struct {
@@ -295,7 +295,7 @@ func TestOnlyItsOwnEmptyFileIsTakenAway(t *testing.T) {
 	}
 }
 
-func TestDevicesAreWrittenStraight(t *testing.T) {
+func TestDevicesAreWrittenDirectly(t *testing.T) {
 	if _, err := os.Stat(os.DevNull); err != nil {
 		t.Skip("SKIPPED: no null device")
 	}
@@ -309,11 +309,11 @@ func TestDevicesAreWrittenStraight(t *testing.T) {
 	}
 }
 
-func TestFreeSpaceIsKnownWhereThereIsAFolder(t *testing.T) {
+func TestFreeSpaceIsThatOfAnExistingFolder(t *testing.T) {
 	if n, err := Free(t.TempDir()); err != nil || n <= 0 {
 		t.Errorf("%d, %v", n, err)
 	}
 	if _, err := Free(filepath.Join(t.TempDir(), "none")); err == nil {
-		t.Error("a folder that is not there has room")
+		t.Error("a folder that does not exist has free space")
 	}
 }

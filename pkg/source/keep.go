@@ -5,11 +5,11 @@ import (
 	"os"
 )
 
-// Keep reads all that comes into a private file, so that an input that can be read
-// only once can be read again: as its Kept. The file is gone when it is closed,
-// however the process ends.
+// Keep copies everything from a reader into a private file, so that an input that can
+// be read only once can be read again, by means of Input.Kept. The file disappears when
+// it is closed, however the process ends.
 func Keep(from io.Reader) (*os.File, error) {
-	file, err := createPassing()
+	file, err := createTransient()
 	if err != nil {
 		return nil, err
 	}

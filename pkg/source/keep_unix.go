@@ -7,13 +7,13 @@ import (
 	"os"
 )
 
-// createPassing creates a private file that is gone when it is closed.
-func createPassing() (*os.File, error) {
+// createTransient creates a private file that disappears when it is closed.
+func createTransient() (*os.File, error) {
 	file, err := os.CreateTemp("", "lull-*")
 	if err != nil {
 		return nil, err
 	}
-	if err := os.Remove(file.Name()); err != nil { // it stays until it is closed
+	if err := os.Remove(file.Name()); err != nil { // the open file stays usable
 		return nil, errors.Join(err, file.Close())
 	}
 	return file, nil

@@ -6,8 +6,8 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// createPassing creates a private file that is gone when it is closed.
-func createPassing() (*os.File, error) {
+// createTransient creates a private file that disappears when it is closed.
+func createTransient() (*os.File, error) {
 	named, err := os.CreateTemp("", "lull-*")
 	if err != nil {
 		return nil, err

@@ -9,11 +9,11 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// forLog is how a file is opened that is recorded into.
-const forLog = os.O_WRONLY | os.O_APPEND
+// recordFlags are the flags with which a file is opened to be recorded into.
+const recordFlags = os.O_WRONLY | os.O_APPEND
 
-// Lock locks a file, for who asks for it in the same way, until it is closed or the
-// process ends. ErrLocked is told where somebody else holds it; other errors where the
+// Lock locks a file against other callers of Lock until it is closed or the process
+// ends. It returns ErrLocked if another process holds the lock, and other errors if the
 // file cannot be locked at all.
 func Lock(file *os.File) error {
 	for {

@@ -7,14 +7,14 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// forLog is how a file is opened that is recorded into: what may only be appended to
-// cannot be locked here, so that it is opened to be read, too.
-const forLog = os.O_RDWR | os.O_APPEND
+// recordFlags are the flags with which a file is opened to be recorded into. Windows
+// cannot lock a file that is open for appending alone, so it is opened for reading, too.
+const recordFlags = os.O_RDWR | os.O_APPEND
 
-// Lock locks a file, for who asks for it in the same way, until it is closed or the
-// process ends. ErrLocked is told where somebody else holds it; other errors where the
-// file cannot be locked at all. What is locked cannot be read by others here, so that
-// it is a byte that no file has.
+// Lock locks a file against other callers of Lock until it is closed or the process
+// ends. It returns ErrLocked if another process holds the lock, and other errors if the
+// file cannot be locked at all. Windows does not let others read locked bytes, so Lock
+// locks a byte beyond the end of any file.
 func Lock(file *os.File) error {
 	beyond := &windows.Overlapped{OffsetHigh: 1<<31 - 1}
 	err := windows.LockFileEx(windows.Handle(file.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, beyond)

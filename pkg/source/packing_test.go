@@ -24,7 +24,7 @@ import (
 	"lull/pkg/oracle"
 )
 
-// packers pack by the libraries; bzip2 has none that writes.
+// packers pack by the libraries; there is none for bzip2.
 var packers = map[string]func(io.Writer) (io.WriteCloser, error){
 	"gzip": func(w io.Writer) (io.WriteCloser, error) { return gzip.NewWriter(w), nil },
 	"zstd": func(w io.Writer) (io.WriteCloser, error) { return zstd.NewWriter(w) },
@@ -47,7 +47,7 @@ func pack(t testing.TB, name string, data []byte) []byte {
 	return b.Bytes()
 }
 
-// someLog is text that does not pack to nothing.
+// someLog returns text that does not become very small when packed.
 func someLog(lines int) []byte {
 	random := rand.New(rand.NewPCG(7, 7))
 	var b []byte
@@ -78,11 +78,11 @@ func readBytes(t testing.TB, data []byte) ([]byte, error) {
 	return got, err
 }
 
-func TestACutPackingGivesWhatItHoldsAndThenDamage(t *testing.T) {
+func TestACutPackedFileGivesWhatItHoldsAndThenDamage(t *testing.T) {
 	plain := someLog(20_000)
 	for name := range packers {
 		whole := pack(t, name, plain)
-		least := 0 // more of the file never gives less
+		least := 0 // more of the file never gives less text
 		cuts := 97
 		if raceEnabled {
 			cuts = 11
@@ -94,9 +94,9 @@ func TestACutPackingGivesWhatItHoldsAndThenDamage(t *testing.T) {
 			}
 			least = len(got)
 		}
-		// What is lost is one block at most.
+		// At most one block is lost.
 		if lost := len(plain) - least; lost > len(plain)*2/5 && name != "xz" {
-			t.Errorf("%s: %d of %d bytes lost when the last hundredth of the file is", name, lost, len(plain))
+			t.Errorf("%s: %d of %d bytes lost when the last hundredth of the file is cut off", name, lost, len(plain))
 		}
 	}
 }
@@ -117,7 +117,7 @@ func TestPackingsMayFollowEachOtherAndBeFollowedByNothingElse(t *testing.T) {
 			}
 		}
 	}
-	// Padding between and behind streams is part of the xz format.
+	// Padding between and after streams is part of the xz format.
 	x := pack(t, "xz", two)
 	padded := append(append(append(bytes.Clone(x), 0, 0, 0, 0), x...), make([]byte, 8)...)
 	if got, err := readBytes(t, padded); err != nil || string(got) != text+text {
@@ -129,7 +129,7 @@ func TestPackingsMayFollowEachOtherAndBeFollowedByNothingElse(t *testing.T) {
 	}
 }
 
-// zstdOf packs with a window.
+// zstdOf packs with the given window.
 func zstdOf(t testing.TB, window int) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -138,12 +138,12 @@ func zstdOf(t testing.TB, window int) []byte {
 		t.Fatal(err)
 	}
 	io.WriteString(w, text)
-	w.Flush() // the frame is begun before its length is known
+	w.Flush() // so that the frame begins before its length is known
 	w.Close()
 	return b.Bytes()
 }
 
-// xzOf is an xz file whose block says that it needs this dictionary, or filter.
+// xzOf returns an xz file whose block claims to need the given dictionary or filter.
 func xzOf(t testing.TB, dictionary, filter byte) []byte {
 	t.Helper()
 	b := pack(t, "xz", []byte(text))
@@ -157,7 +157,7 @@ func xzOf(t testing.TB, dictionary, filter byte) []byte {
 }
 
 func TestPackingsThatNeedTooMuchMemoryAreRefusedWithAdvice(t *testing.T) {
-	const tooMuch = "standard input: packed by %s so that unpacking takes more than 64 MiB of memory; pack it anew: "
+	const tooMuch = "standard input: packed by %s in such a way that unpacking takes more than 64 MiB of memory; repack it: "
 	for _, c := range []struct {
 		name string
 		data []byte
@@ -168,7 +168,7 @@ func TestPackingsThatNeedTooMuchMemoryAreRefusedWithAdvice(t *testing.T) {
 		{"xz of 64 MiB", xzOf(t, 28, 0x21), ""},
 		{"xz of 96 MiB", xzOf(t, 29, 0x21), strings.Replace(tooMuch, "%s", "xz", 1) + "xz -d FILE && xz -6 LOG"},
 		{"xz of 4 GiB", xzOf(t, 40, 0x21), strings.Replace(tooMuch, "%s", "xz", 1) + "xz -d FILE && xz -6 LOG"},
-		{"xz with a filter for machine code", xzOf(t, 22, 0x04), "standard input: packed by xz with a filter that is not read; pack it anew: xz -d FILE && xz -6 LOG"},
+		{"xz with a filter for machine code", xzOf(t, 22, 0x04), "standard input: packed by xz with an unsupported filter; repack it: xz -d FILE && xz -6 LOG"},
 	} {
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
@@ -181,7 +181,7 @@ func TestPackingsThatNeedTooMuchMemoryAreRefusedWithAdvice(t *testing.T) {
 			if took := after.TotalAlloc - before.TotalAlloc; took > 2<<20 {
 				t.Errorf("%s: refusing took %d bytes", c.name, took)
 			}
-			// The same behind a packing that was read.
+			// The same after a stream that can be read.
 			ok := pack(t, strings.Fields(c.name)[0], []byte(text))
 			got, err := readBytes(t, append(ok, c.data...))
 			if string(got) != text || err == nil || err.Error() != c.want || !errors.Is(err, ErrPacking) || !errors.Is(err, ErrDamaged) {
@@ -200,12 +200,12 @@ func TestPackingsThatNeedTooMuchMemoryAreRefusedWithAdvice(t *testing.T) {
 	}
 }
 
-// An index lists every block: to keep the list of blocks of nothing would fill
+// An xz index lists every block. Keeping the list of countless empty blocks would fill
 // the memory.
 func TestXZOfCountlessBlocksIsReadInConstantMemory(t *testing.T) {
 	empty := pack(t, "xz", nil)
 	b := bytes.Clone(empty[:12])
-	b[7] = 0 // no check behind blocks
+	b[7] = 0 // no checksum after blocks
 	binary.LittleEndian.PutUint32(b[8:], crc32.ChecksumIEEE(b[6:8]))
 	header := []byte{2, 0, 0x21, 1, 0, 0, 0, 0}
 	header = binary.LittleEndian.AppendUint32(header, crc32.ChecksumIEEE(header))
@@ -224,11 +224,11 @@ func TestXZOfCountlessBlocksIsReadInConstantMemory(t *testing.T) {
 		t.Errorf("%d bytes, error %v", len(got), err)
 	}
 	if took := after.TotalAlloc - before.TotalAlloc; took > 1<<20 {
-		t.Errorf("%d blocks of nothing took %d bytes", 1<<18, took)
+		t.Errorf("%d empty blocks took %d bytes of memory", 1<<18, took)
 	}
 }
 
-// zeros gives so many zero bytes.
+// zeros reads as the given number of zero bytes.
 type zeros struct{ left int }
 
 func (z *zeros) Read(p []byte) (int, error) {
@@ -241,7 +241,7 @@ func (z *zeros) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// Most of a packed file of zeros is what it unpacks to.
+// A small packed file of zeros unpacks to a very large one.
 func TestADecompressionBombStaysInConstantMemory(t *testing.T) {
 	member, members := 64<<20, 16 // 1 GB
 	if raceEnabled {
@@ -319,11 +319,11 @@ func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 			t.Fatalf("file %d: Read gives %v", i, err)
 		}
 		if n == 256<<20 {
-			t.Errorf("file %d of %d bytes gives no end of text", i, len(data))
+			t.Errorf("file %d of %d bytes unpacks without end", i, len(data))
 		}
 		r.Close()
 		if i%100 == 0 {
-			runtime.GC() // what one file took must not stay
+			runtime.GC() // memory that one file took must be free again
 			var now runtime.MemStats
 			runtime.ReadMemStats(&now)
 			most = max(most, now.HeapInuse)
@@ -335,7 +335,7 @@ func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 	t.Logf("%d damaged files in %v, %d of them read to a clean end, at most %d MiB in use between them", total, time.Since(start).Round(time.Millisecond), whole, most>>20)
 }
 
-func TestPeekShowsWhatReadGives(t *testing.T) {
+func TestPeekShowsWhatReadReturns(t *testing.T) {
 	for name, data := range packed(t) {
 		r, err := openBytes(bytes.Repeat(data, 500))
 		if err != nil {
@@ -396,11 +396,11 @@ func TestClosingEndsUnpacking(t *testing.T) {
 	}
 }
 
-// A worker may still be reading when the job that it reads for is given up.
+// A worker may still be reading when its job is abandoned.
 func TestClosingWhileAnotherReadsGivesErrClosed(t *testing.T) {
 	for name, data := range packed(t) {
 		in, feed := io.Pipe()
-		go feed.Write(bytes.Repeat(data, 500)) // and then nothing more
+		go feed.Write(bytes.Repeat(data, 500)) // and nothing after that
 		r, err := Open(Input{Path: Stdin}, in)
 		if err != nil {
 			t.Fatal(err)
@@ -421,10 +421,10 @@ func TestClosingWhileAnotherReadsGivesErrClosed(t *testing.T) {
 	}
 }
 
-// packedBy is Debian's package of each packing program.
+// packedBy is the Debian package of each packing program.
 var packedBy = map[string]string{"gzip": "gzip", "pigz": "pigz", "bzip2": "bzip2", "pbzip2": "pbzip2", "lbzip2": "lbzip2", "zstd": "zstd", "pzstd": "zstd", "xz": "xz-utils"}
 
-// What the programs themselves write, with the options that people use.
+// Files written by the programs themselves, with the options that people use.
 func TestFilesByThePackingPrograms(t *testing.T) {
 	tree(t)
 	lines := 12_000

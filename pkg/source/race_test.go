@@ -2,5 +2,5 @@
 
 package source
 
-// raceEnabled tells that this runs under the race detector, where it takes longer.
+// raceEnabled reports whether the race detector is on, which slows tests down.
 const raceEnabled = true

@@ -13,14 +13,14 @@ import (
 	"sync/atomic"
 )
 
-// Option is a choice of Open.
+// Option is an option of Open.
 type Option func(*Reader)
 
-// WithSHA256 has the Reader hash the bytes on their way, for SHA256.
+// WithSHA256 makes the Reader hash the bytes that it reads, for Reader.SHA256.
 func WithSHA256() Option { return func(r *Reader) { r.hash = sha256.New() } }
 
-// Reader gives the bytes of one input, unpacked where they are packed. Read and
-// Peek are for one goroutine at a time; Close and Position may come from others.
+// Reader reads the bytes of one input and unpacks them if they are packed. Only one
+// goroutine at a time may call Read and Peek; others may call Close and Position.
 type Reader struct {
 	path   string
 	disk   io.Reader
@@ -30,22 +30,21 @@ type Reader struct {
 	sized  bool
 	read   atomic.Int64
 
-	packing *packing // nil where the bytes are as they are
+	packing *packing // nil if the input is not packed
 	plain   io.Reader
-	head    []byte // unpacked, not read yet
-	fault   error  // a fault of the disk, which is no damage of the packing
-	err     error  // what comes behind head
+	head    []byte // unpacked but not read yet
+	fault   error  // a fault of the disk, as opposed to damaged data
+	err     error  // the error to return after head
 
-	closing sync.Mutex // guards what follows
+	closing sync.Mutex // guards the fields below
 	closed  bool
 	release func() // ends unpacking; called by whoever reads from plain
-	ahead   *ahead // once Read went beyond head
+	ahead   *ahead // set once Read has gone beyond head
 }
 
-// Open opens an input; stdin is read for the path "-" and is never closed. It
-// reads the first few bytes to see whether, and how, the input is packed: by
-// gzip, bzip2, zstd or xz, one packing or several one after the other. Errors are
-// of type *Error.
+// Open opens an input. For the path "-" it reads stdin, which it never closes. Open reads
+// the first few bytes to find out whether and how the input is packed: by gzip, bzip2,
+// zstd or xz, as one stream or as several in sequence. Errors are of type *Error.
 func Open(in Input, stdin io.Reader, options ...Option) (*Reader, error) {
 	r := &Reader{path: in.Path}
 	for _, o := range options {
@@ -90,7 +89,7 @@ func Open(in Input, stdin io.Reader, options ...Option) (*Reader, error) {
 	return r, nil
 }
 
-// recognise looks at the first bytes and decides how to read on.
+// recognise looks at the first bytes and sets up reading, by unpacking or not.
 func (r *Reader) recognise() error {
 	head := make([]byte, longestMagic)
 	n, err := io.ReadFull(counter{r}, head)
@@ -109,7 +108,8 @@ func (r *Reader) recognise() error {
 	r.packing = packing
 	n = 0
 	if r.plain, r.release, err = packing.open(whole); err == nil {
-		// What cannot be unpacked at all is told here, damage when it is read.
+		// Data that cannot be unpacked at all is reported here; damage is reported
+		// when it is read.
 		first := make([]byte, firstUnpacked)
 		n, err = r.plain.Read(first)
 		r.head = first[:n]
@@ -128,9 +128,9 @@ func (r *Reader) recognise() error {
 // firstUnpacked is how much is unpacked on opening.
 const firstUnpacked = 4096
 
-// Peek gives the next n unpacked bytes without reading them, or fewer and the
-// error that comes behind them. They are valid until the next Read. It is for
-// telling by its first bytes what the input is; n is small.
+// Peek returns the next n unpacked bytes without advancing the Reader. If it returns
+// fewer, it also returns the error that follows them. The bytes are valid until the next
+// Read. Peek is meant for recognising an input by its first bytes, with a small n.
 func (r *Reader) Peek(n int) ([]byte, error) {
 	for len(r.head) < n && r.err == nil {
 		more := make([]byte, max(n, firstUnpacked))
@@ -144,10 +144,10 @@ func (r *Reader) Peek(n int) ([]byte, error) {
 	return r.head[:n], nil
 }
 
-// Read reads unpacked bytes. An error other than io.EOF is of type *Error; one
-// that unwraps to ErrDamaged is about the packing: what was read till then holds.
-// Of a damaged block nothing is given: 900 KB by bzip2, 128 KiB by zstd, at most
-// 2 MiB by xz.
+// Read reads unpacked bytes. An error other than io.EOF is of type *Error. If it wraps
+// ErrDamaged, the packed data is damaged, and everything read up to then is valid. Of a
+// damaged block nothing is returned; a block is 900 KB for bzip2, 128 KiB for zstd and at
+// most 2 MiB for xz.
 func (r *Reader) Read(p []byte) (int, error) {
 	if r.isClosed() {
 		return 0, plain(r.path, os.ErrClosed)
@@ -165,7 +165,7 @@ func (r *Reader) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// next reads behind head.
+// next reads the bytes that follow head.
 func (r *Reader) next(p []byte) (int, error) {
 	if r.packing == nil {
 		n, err := r.plain.Read(p)
@@ -185,7 +185,8 @@ func (r *Reader) next(p []byte) (int, error) {
 	return n, err
 }
 
-// running begins to unpack ahead of Read; nil where the Reader is closed.
+// running returns the goroutine that unpacks ahead of Read, starting it if necessary, or
+// nil if the Reader is closed.
 func (r *Reader) running() *ahead {
 	r.closing.Lock()
 	defer r.closing.Unlock()
@@ -198,7 +199,7 @@ func (r *Reader) running() *ahead {
 	return r.ahead
 }
 
-// endUnpacking lets go of what unpacking holds.
+// endUnpacking releases the resources of unpacking.
 func (r *Reader) endUnpacking() {
 	r.closing.Lock()
 	defer r.closing.Unlock()
@@ -208,16 +209,15 @@ func (r *Reader) endUnpacking() {
 	}
 }
 
-// unpacked ends unpacking and words the error that ended it, if any did. What is
-// left of a damaged input is read over, so that the figures of the file are
-// those of the whole of it.
+// unpacked ends unpacking and turns the error that ended it, if any, into an *Error. It
+// reads a damaged input to its end, so that size and hash are those of the whole file.
 func (r *Reader) unpacked(err error) error {
 	r.endUnpacking()
 	if err == nil || err == io.EOF {
 		return err
 	}
 	if r.fault == nil {
-		// A fault on the way is the disk's, and is told.
+		// A fault on the way is kept in r.fault and reported below.
 		io.Copy(io.Discard, counter{r})
 	}
 	if r.fault != nil {
@@ -225,13 +225,13 @@ func (r *Reader) unpacked(err error) error {
 	}
 	why, hint, damaged := r.packing.objection(err)
 	e := &Error{Path: r.path, Why: why, Hint: hint, Err: errors.Join(ErrDamaged, err)}
-	if !damaged { // but what came before it was read
+	if !damaged { // unsupported, but what came before it was read
 		e.Err = errors.Join(ErrDamaged, ErrPacking, err)
 	}
 	return e
 }
 
-// Close closes the file. Reading on gives fs.ErrClosed.
+// Close closes the file. Later reads return an error that wraps fs.ErrClosed.
 func (r *Reader) Close() error {
 	r.closing.Lock()
 	if r.closed {
@@ -252,14 +252,15 @@ func (r *Reader) Close() error {
 	return plain(r.path, r.closer.Close())
 }
 
-// isClosed tells whether Close was called.
+// isClosed reports whether Close was called.
 func (r *Reader) isClosed() bool {
 	r.closing.Lock()
 	defer r.closing.Unlock()
 	return r.closed
 }
 
-// Packing names how the input is packed: "gzip", "bzip2", "zstd", "xz", or "".
+// Packing returns how the input is packed: "gzip", "bzip2", "zstd", "xz", or "" if it is
+// not packed.
 func (r *Reader) Packing() string {
 	if r.packing == nil {
 		return ""
@@ -267,22 +268,21 @@ func (r *Reader) Packing() string {
 	return r.packing.name
 }
 
-// Size gives the size on disk in bytes when the file was opened; false for what
-// has none, such as a pipe.
+// Size returns the size on disk in bytes at the time the file was opened, and false for
+// an input without a size, such as a pipe.
 func (r *Reader) Size() (int64, bool) { return r.size, r.sized }
 
-// Position gives how many bytes were read from disk so far, packed as they are
-// there.
+// Position returns how many bytes have been read from disk so far, before unpacking.
 func (r *Reader) Position() int64 { return r.read.Load() }
 
-// Bytes is Position by its name in reports: at the end of an input it is its
-// length on disk.
+// Bytes returns the same as Position. At the end of an input it is the input's length on
+// disk.
 func (r *Reader) Bytes() int64 { return r.read.Load() }
 
-// SHA256 gives the hash, in lower-case hexadecimal, of the bytes read from disk
-// so far: at the end, also where the packing is damaged, that of the file as it
-// lies there. It is empty without WithSHA256. Of a packed input it is to be asked
-// only after Read gave an error, as unpacking runs ahead.
+// SHA256 returns the hash, in lower-case hexadecimal, of the bytes read from disk so far.
+// At the end of the input, even of a damaged packed one, it is the hash of the file on
+// disk. It is empty without WithSHA256. For a packed input, call it only after Read has
+// returned an error, as unpacking runs ahead.
 func (r *Reader) SHA256() string {
 	if r.hash == nil {
 		return ""
@@ -290,7 +290,7 @@ func (r *Reader) SHA256() string {
 	return hex.EncodeToString(r.hash.Sum(nil))
 }
 
-// counter reads from the disk on a Reader's behalf and keeps its books.
+// counter reads from the disk for a Reader, and counts and hashes what it reads.
 type counter struct{ r *Reader }
 
 func (c counter) Read(p []byte) (int, error) {

@@ -20,13 +20,13 @@ import (
 	"github.com/ulikunitz/xz"
 )
 
-// text is what is packed.
+// text is the unpacked content.
 const text = "(1735270496.916858) can0 1A0#0011\n"
 
-// bzipped is text by `bzip2 -9`: the standard library does not write bzip2.
+// bzipped is text packed by `bzip2 -9`; the standard library cannot write bzip2.
 const bzipped = "QlpoOTFBWSZTWQAys3YAAAJdAAAQSGF/4CAAKAEgADFMJpoDTEKaDIMjamiIZV40DJvmgVQd3VMOSM4tCx8XckU4UJAAMrN2"
 
-// packed gives text in every packing that is read, by its name.
+// packed returns text in every supported packing, by name.
 func packed(t testing.TB) map[string][]byte {
 	t.Helper()
 	var gz, zs bytes.Buffer
@@ -60,7 +60,7 @@ func write(t *testing.T, name string, data []byte) {
 	}
 }
 
-func TestOpenGivesTheUnpackedBytesAndTheFiguresOfTheFile(t *testing.T) {
+func TestAReaderReturnsTheUnpackedBytesAndTheFiguresOfTheFile(t *testing.T) {
 	tree(t)
 	for name, data := range packed(t) {
 		t.Run("packing "+name, func(t *testing.T) {
@@ -106,7 +106,7 @@ func TestStandardInputIsReadAndNotClosed(t *testing.T) {
 			t.Errorf("%s: %q, %v", name, got, err)
 		}
 		if _, sized := r.Size(); sized || r.SHA256() != "" {
-			t.Errorf("%s: a pipe has a size, or a hash that nobody asked for", name)
+			t.Errorf("%s: the pipe has a size or an unrequested hash", name)
 		}
 		if err := r.Close(); err != nil || stdin.closed {
 			t.Errorf("%s: Close gives %v, closed standard input: %v", name, err, stdin.closed)
@@ -124,7 +124,7 @@ type closable struct {
 
 func (c *closable) Close() error { c.closed = true; return nil }
 
-func TestShortInputsAreTakenAsTheyAre(t *testing.T) {
+func TestShortInputsAreReadAsTheyAre(t *testing.T) {
 	for _, data := range []string{"", "a", "\x1F\x8B", "(\n", "12345", "123456", "1234567"} {
 		r, err := Open(Input{Path: "-"}, iotest.OneByteReader(strings.NewReader(data)))
 		if err != nil {
@@ -136,9 +136,9 @@ func TestShortInputsAreTakenAsTheyAre(t *testing.T) {
 	}
 }
 
-// A file cut anywhere behind its first bytes is read up to there; then comes an
-// error that tells damage from a fault of the disk.
-func TestDamagedPackingIsToldAfterWhatCouldBeRead(t *testing.T) {
+// A file cut anywhere after its first bytes is read up to there, followed by an error
+// that distinguishes damage from a fault of the disk.
+func TestDamageIsReportedAfterWhatCouldBeRead(t *testing.T) {
 	for name, data := range packed(t) {
 		if name == "" {
 			continue
@@ -152,12 +152,12 @@ func TestDamagedPackingIsToldAfterWhatCouldBeRead(t *testing.T) {
 			if !errors.Is(err, ErrDamaged) || !strings.HasPrefix(text, string(got)) {
 				t.Errorf("%s cut at %d of %d: %q, error %v", name, cut, len(data), got, err)
 			}
-			want := "standard input: the " + name + " packing is damaged or cut off; copy the file anew from where it was recorded"
+			want := "standard input: the " + name + " data is damaged or cut off; copy the file again from where it was recorded"
 			if err != nil && err.Error() != want {
 				t.Errorf("error %q, want %q", err, want)
 			}
 			if n, again := r.Read(make([]byte, 1)); n != 0 || !errors.Is(again, ErrDamaged) {
-				t.Errorf("%s: the next Read gives %d, %v", name, n, again)
+				t.Errorf("%s: the next Read returned %d, %v", name, n, again)
 			}
 		}
 		whole := append(append([]byte{}, data...), "garbage"...)
@@ -168,7 +168,7 @@ func TestDamagedPackingIsToldAfterWhatCouldBeRead(t *testing.T) {
 	}
 }
 
-func TestPackingsThatAreNotReadAreRefusedByName(t *testing.T) {
+func TestUnsupportedPackingsAreRefusedByName(t *testing.T) {
 	tree(t)
 	for magic, want := range map[string]string{
 		"PK\x03\x04rest":           "a.log: a zip archive; unpack it first",
@@ -182,7 +182,7 @@ func TestPackingsThatAreNotReadAreRefusedByName(t *testing.T) {
 	}
 }
 
-func TestAFaultOfTheDiskIsNoDamage(t *testing.T) {
+func TestAFaultOfTheDiskIsNotDamage(t *testing.T) {
 	fault := &fs.PathError{Op: "read", Path: "/somewhere", Err: syscall.EIO}
 	for name, data := range packed(t) {
 		for _, cut := range []int{0, 3, 20} {
@@ -201,7 +201,7 @@ func TestAFaultOfTheDiskIsNoDamage(t *testing.T) {
 	}
 }
 
-func TestOpenWordsWhatIsWrongWithAFile(t *testing.T) {
+func TestOpenSaysWhatIsWrongWithAFile(t *testing.T) {
 	tree(t, "job/a.log", "gone.log")
 	inputs, err := Expand([]string{"gone.log"})
 	if err != nil {
@@ -225,21 +225,21 @@ func TestOpenWordsWhatIsWrongWithAFile(t *testing.T) {
 		}
 		var typed *Error
 		if !errors.As(err, &typed) {
-			t.Errorf("%q: %T is no *Error", c.input.Path, err)
+			t.Errorf("%q: %T is not an *Error", c.input.Path, err)
 		}
 	}
 }
 
-// Permission bits do not bind every user, so the wording is held on its own.
+// Permission bits do not bind every user, so the wording is tested separately.
 func TestFaultsAreInPlainWords(t *testing.T) {
 	for _, c := range []struct {
 		err  error
 		want string
 	}{
-		{&fs.PathError{Op: "open", Path: "/x", Err: fs.ErrPermission}, "a.log: permission denied; allow yourself to use it, or copy it to where you may"},
+		{&fs.PathError{Op: "open", Path: "/x", Err: fs.ErrPermission}, "a.log: permission denied; change its permissions, or choose another place"},
 		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.ENOSPC}, "a.log: the disk is full; make room or choose another place"},
-		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EDQUOT}, "a.log: your quota of the disk is used up; make room or choose another place"},
-		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EFBIG}, "a.log: a file may not be larger here; choose another disk, or raise the limit (ulimit -f)"},
+		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EDQUOT}, "a.log: your disk quota is used up; make room or choose another place"},
+		{&fs.PathError{Op: "write", Path: "/x", Err: syscall.EFBIG}, "a.log: the file size limit is reached; choose another disk, or raise the limit (ulimit -f)"},
 		{fmt.Errorf("something else"), "a.log: something else"},
 	} {
 		if got := plain("a.log", c.err); got.Error() != c.want || !errors.Is(got, c.err) {
@@ -247,7 +247,7 @@ func TestFaultsAreInPlainWords(t *testing.T) {
 		}
 	}
 	if plain("a.log", nil) != nil {
-		t.Error("no error became one")
+		t.Error("a nil error became an error")
 	}
 }
 

@@ -2,7 +2,7 @@ package source
 
 import "io/fs"
 
-// Stat tells what a stream is, where it is a file; fs.ErrInvalid where it is none.
+// Stat returns the FileInfo of a stream that is a file, or fs.ErrInvalid if it is not.
 func Stat(stream any) (fs.FileInfo, error) {
 	if file, ok := stream.(interface{ Stat() (fs.FileInfo, error) }); ok {
 		return file.Stat()

@@ -11,21 +11,21 @@ import (
 	"syscall"
 )
 
-// WriteFile writes a file whole or not at all: into another one in the same folder,
-// which takes the file's place once it is safely on disk. The mode of a file that is
-// there already is kept, a link is followed, also to a file that is not there yet, and
-// a file that this user may not write to stays as it is. Devices and pipes such as
-// /dev/stdout are written straight. Errors of write are returned as they are, those of
-// the file as *Error; after either nothing is left beside it.
+// WriteFile writes a file completely or not at all. It writes into another file in the
+// same folder, which takes the place of the first once it is safely on disk. It keeps
+// the mode of an existing file, follows links even to a file that does not exist yet,
+// and refuses to replace a file that this user may not write to. Devices and pipes such
+// as /dev/stdout are written directly. Errors of write are returned unchanged, errors of
+// the file as *Error. After an error nothing is left behind.
 func WriteFile(path string, write func(io.Writer) error) error {
 	info, err := os.Stat(path)
-	there := err == nil
+	exists := err == nil
 	switch {
-	case there && info.IsDir():
+	case exists && info.IsDir():
 		return &Error{Path: path, Why: "a folder, not a file", Hint: "name a file in it", Err: ErrFolder}
-	case there && (!info.Mode().IsRegular() || isDescriptor(path)):
-		return writeStraight(path, write)
-	case there:
+	case exists && (!info.Mode().IsRegular() || isDescriptor(path)):
+		return writeDirectly(path, write)
+	case exists:
 		if err := mayWrite(path); err != nil {
 			return plain(path, err)
 		}
@@ -37,17 +37,17 @@ func WriteFile(path string, write func(io.Writer) error) error {
 	d, err := newDraft(target)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return &Error{Path: path, Why: "its folder does not exist", Hint: "make the folder, or name another", Err: err}
+		return &Error{Path: path, Why: "its folder does not exist", Hint: "create the folder, or name another", Err: err}
 	case errors.Is(err, fs.ErrPermission):
-		return &Error{Path: path, Why: "in its folder no file may be made", Hint: "allow yourself to write there, or name another", Err: err}
+		return &Error{Path: path, Why: "you may not create files in its folder", Hint: "change the folder's permissions, or name another folder", Err: err}
 	case err != nil:
 		return plain(path, err)
 	}
-	defer d.drop() // also when write panics
+	defer d.drop() // even if write panics
 	if err := fill(path, d, write); err != nil {
 		return err
 	}
-	if there {
+	if exists {
 		if err := d.Chmod(info.Mode().Perm()); err != nil {
 			return plain(path, err)
 		}
@@ -55,8 +55,8 @@ func WriteFile(path string, write func(io.Writer) error) error {
 	return plain(path, d.place())
 }
 
-// mayWrite asks the system whether this user may write to a file that is there: its
-// mode is not all that decides.
+// mayWrite returns nil if this user may write to an existing file. It tries to open the
+// file, since the mode alone does not decide.
 func mayWrite(path string) error {
 	file, err := os.OpenFile(path, os.O_WRONLY, 0)
 	if err == nil {
@@ -65,13 +65,14 @@ func mayWrite(path string) error {
 	return err
 }
 
-// behindLinks is the file that a path stands for, also where nothing is there yet.
+// behindLinks returns the path of the file that path leads to through links, even if
+// that file does not exist yet.
 func behindLinks(path string) (string, error) {
-	const most = 40 // as the kernel follows
+	const most = 40 // as many links as the Linux kernel follows
 	for range most {
 		link, err := os.Readlink(path)
 		if err != nil {
-			return path, nil // no link
+			return path, nil // not a link
 		}
 		if !filepath.IsAbs(link) {
 			folder, err := filepath.EvalSymlinks(filepath.Dir(path))
@@ -85,18 +86,18 @@ func behindLinks(path string) (string, error) {
 	return "", &fs.PathError{Op: "readlink", Path: path, Err: syscall.ELOOP}
 }
 
-// isDescriptor tells whether a path stands for a file that this process has
-// open already. It must not be replaced, even where it is a regular file.
+// isDescriptor reports whether a path stands for a file that this process already has
+// open. Such a file must not be replaced, even if it is a regular file.
 func isDescriptor(path string) bool {
 	path = filepath.ToSlash(filepath.Clean(path))
 	return path == "/dev/stdout" || path == "/dev/stderr" || strings.HasPrefix(path, "/dev/fd/") ||
 		strings.HasPrefix(path, "/proc/") && strings.Contains(path, "/fd/")
 }
 
-// writeStraight writes to what cannot be replaced, behind what is there.
-func writeStraight(path string, write func(io.Writer) error) error {
+// writeDirectly writes to a file that cannot be replaced. It appends to what is there.
+func writeDirectly(path string, write func(io.Writer) error) error {
 	switch filepath.ToSlash(filepath.Clean(path)) {
-	case "/dev/stdout": // opening it anew fails where it is a socket
+	case "/dev/stdout": // opening it again fails if it is a socket
 		return fill(path, os.Stdout, write)
 	case "/dev/stderr":
 		return fill(path, os.Stderr, write)
@@ -112,8 +113,8 @@ func writeStraight(path string, write func(io.Writer) error) error {
 	return err
 }
 
-// fill has write write to the file, buffered. Where write fails of itself, what
-// is in the buffer is not written: a pipe gets no half a table.
+// fill calls write with a buffered writer to the file. If write fails for a reason of
+// its own, the buffer is discarded, so that a pipe does not get half a table.
 func fill(path string, file io.Writer, write func(io.Writer) error) error {
 	watched := &faultWatch{file: file}
 	out := bufio.NewWriterSize(watched, 64<<10)
@@ -122,13 +123,13 @@ func fill(path string, file io.Writer, write func(io.Writer) error) error {
 		err = out.Flush()
 	}
 	if watched.fault != nil {
-		// A full disk is what to tell, whatever write made of it.
+		// Report the fault itself, such as a full disk, whatever write made of it.
 		return plain(path, watched.fault)
 	}
 	return err
 }
 
-// faultWatch remembers the error of the file it writes to.
+// faultWatch remembers the last error of the file that it writes to.
 type faultWatch struct {
 	file  io.Writer
 	fault error

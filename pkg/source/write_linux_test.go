@@ -10,11 +10,11 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// Another user's file stays as it is, also in a folder in which everybody may make and
-// rename files; and where none may be made, that is what is said.
+// Another user's file stays as it is, even in a folder in which everybody may create and
+// rename files. If no file may be created in the folder, the error says so.
 func TestAnotherUsersFileIsNotReplaced(t *testing.T) {
 	if os.Geteuid() != 0 {
-		t.Skip("SKIPPED: only root has files of several users")
+		t.Skip("SKIPPED: only root can create files of several users")
 	}
 	tree(t, "roots", "roots-protected", "shared", "own", "own-protected", "closed/own")
 	const nobody = 65534
@@ -31,7 +31,7 @@ func TestAnotherUsersFileIsNotReplaced(t *testing.T) {
 	asked := make(chan struct{})
 	go func() {
 		defer close(asked)
-		runtime.LockOSThread() // for good: the thread ends with what it may do
+		runtime.LockOSThread() // never unlocked, so that the thread ends with the goroutine, with its changed rights
 		if _, err := unix.SetfsuidRetUid(nobody); err != nil {
 			t.Error(err)
 			return
@@ -39,7 +39,7 @@ func TestAnotherUsersFileIsNotReplaced(t *testing.T) {
 		denied := fs.ErrPermission
 		mayBeWritten(t, map[string]error{"roots": denied, "roots-protected": denied, "own-protected": denied, "own": nil, "shared": nil})
 		err := WriteFile("closed/own", says("new"))
-		if want := "closed/own: in its folder no file may be made; allow yourself to write there, or name another"; err == nil || err.Error() != want {
+		if want := "closed/own: you may not create files in its folder; change the folder's permissions, or name another folder"; err == nil || err.Error() != want {
 			t.Errorf("error %v, want %q", err, want)
 		}
 	}()

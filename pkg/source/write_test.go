@@ -62,7 +62,7 @@ func TestWriteFileCreatesAndReplaces(t *testing.T) {
 	}
 }
 
-func TestWriteFileLeavesTheOldFileWhereWritingFails(t *testing.T) {
+func TestWriteFileKeepsTheOldFileIfWritingFails(t *testing.T) {
 	tree(t)
 	if err := WriteFile("out.csv", says("old")); err != nil {
 		t.Fatal(err)
@@ -113,14 +113,14 @@ func TestWriteFileKeepsTheModeAndFollowsLinks(t *testing.T) {
 	}
 }
 
-// A link whose file is not there yet makes the file and stays a link, as a shell's
-// redirection does it; links in a circle are an error.
-func TestWriteFileWritesThroughLinksToWhatIsNotThereYet(t *testing.T) {
+// Writing to a link whose file does not exist yet creates the file and keeps the link, as
+// a shell's redirection does; links in a circle are an error.
+func TestWriteFileWritesThroughLinksToFilesThatDoNotExistYet(t *testing.T) {
 	tree(t, "real/x", "links/x")
 	for name, target := range map[string]string{"links/out.csv": "again.csv", "links/again.csv": "../folder/new.csv", "folder": "real",
 		"lost.csv": "gone/new.csv", "round.csv": "back.csv", "back.csv": "round.csv"} {
 		if err := os.Symlink(target, name); err != nil {
-			t.Skipf("no links here: %v", err)
+			t.Skipf("SKIPPED: links are not supported here: %v", err)
 		}
 	}
 	if err := WriteFile("links/out.csv", says("new")); err != nil {
@@ -131,7 +131,7 @@ func TestWriteFileWritesThroughLinksToWhatIsNotThereYet(t *testing.T) {
 	}
 	for _, name := range []string{"links/out.csv", "links/again.csv"} {
 		if info, err := os.Lstat(name); err != nil || info.Mode()&fs.ModeSymlink == 0 {
-			t.Errorf("%s is no link any more: %v", name, err)
+			t.Errorf("%s is no longer a link: %v", name, err)
 		}
 	}
 	for name, is := range map[string]error{"lost.csv": fs.ErrNotExist, "round.csv": syscall.ELOOP} {
@@ -148,7 +148,7 @@ func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
 		is         error
 	}{
 		{"folder", "folder: a folder, not a file; name a file in it", ErrFolder},
-		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": its folder does not exist; make the folder, or name another", fs.ErrNotExist},
+		{filepath.Join("gone", "out.csv"), filepath.Join("gone", "out.csv") + ": its folder does not exist; create the folder, or name another", fs.ErrNotExist},
 	} {
 		called := false
 		err := WriteFile(c.path, func(io.Writer) error { called = true; return nil })
@@ -158,9 +158,9 @@ func TestWriteFileSaysWhatStandsInTheWay(t *testing.T) {
 	}
 }
 
-// Who may write to a file is what the system says, which asks for more than the mode:
-// root may write to what is write-protected, others may not even where its owner may.
-func TestWhoMayWriteIsWhatTheSystemSays(t *testing.T) {
+// The system decides who may write to a file, and not by the mode alone: root may write
+// to write-protected files, and others may not write even if the owner may.
+func TestTheSystemDecidesWhoMayWrite(t *testing.T) {
 	tree(t, "mine", "protected")
 	if err := os.Chmod("protected", 0o444); err != nil {
 		t.Fatal(err)
@@ -179,7 +179,7 @@ func TestWhoMayWriteIsWhatTheSystemSays(t *testing.T) {
 	}
 }
 
-// mayBeWritten tries files that hold their names.
+// mayBeWritten tries to write to files that contain their own names.
 func mayBeWritten(t *testing.T, may map[string]error) {
 	t.Helper()
 	for path, want := range may {
@@ -197,8 +197,8 @@ func mayBeWritten(t *testing.T, may map[string]error) {
 	}
 }
 
-// Where there are no files without a name, or none can be given one, a file is written
-// under a hidden name, and what a killed process left of it goes with the next one.
+// If files without a name are not supported, or cannot be given one, a file is written
+// under a hidden name, and what a killed process has left is removed with the next output.
 func TestWriteFileDoesWithoutFilesThatHaveNoName(t *testing.T) {
 	t.Cleanup(func() { openUnnamed, linkUnnamed = createUnnamed, nameUnnamed })
 	none := func(string) (*os.File, error) { return nil, errors.ErrUnsupported }
@@ -230,12 +230,12 @@ func TestWriteFileDoesWithoutFilesThatHaveNoName(t *testing.T) {
 	}
 }
 
-// A draft that is written now is not taken for one that was left, however long nothing
-// comes; a young one may be about to be locked or renamed.
-func TestWriteFileRemovesWhatKilledOnesLeft(t *testing.T) {
+// A draft that is being written is not taken for an abandoned one, however long nothing
+// is written; a recent one may be about to be locked or renamed.
+func TestWriteFileRemovesWhatKilledProcessesLeft(t *testing.T) {
 	t.Cleanup(func() { openUnnamed = createUnnamed })
 	tree(t, ".lull-young.tmp", ".lull-old.tmp", ".lull-held.tmp", "lull-other.tmp")
-	long := time.Now().Add(-2 * abandoned)
+	long := time.Now().Add(-2 * abandonedAfter)
 	for _, name := range []string{".lull-old.tmp", ".lull-held.tmp", "lull-other.tmp"} {
 		if err := os.Chtimes(name, long, long); err != nil {
 			t.Fatal(err)
@@ -253,7 +253,7 @@ func TestWriteFileRemovesWhatKilledOnesLeft(t *testing.T) {
 	err = WriteFile("out.csv", func(w io.Writer) error {
 		left, err := filepath.Glob(".lull-*.tmp")
 		if err != nil || len(left) != 3 { // the draft itself among them
-			t.Errorf("left are %v, %v", left, err)
+			t.Errorf("the files left are %v, %v", left, err)
 		}
 		for _, draft := range left {
 			if draft == ".lull-young.tmp" {
@@ -273,9 +273,9 @@ func TestWriteFileRemovesWhatKilledOnesLeft(t *testing.T) {
 	}
 }
 
-func TestWriteFileTellsAFullDisk(t *testing.T) {
+func TestWriteFileReportsAFullDisk(t *testing.T) {
 	if info, err := os.Stat("/dev/full"); err != nil || info.Mode().IsRegular() {
-		t.Skip("no /dev/full here")
+		t.Skip("SKIPPED: no /dev/full here")
 	}
 	for name, size := range map[string]int{"within the buffer": 10, "beyond it": 1 << 20} {
 		err := WriteFile("/dev/full", says(strings.Repeat("x", size)))
@@ -283,7 +283,7 @@ func TestWriteFileTellsAFullDisk(t *testing.T) {
 			t.Errorf("%s: error %v", name, err)
 		}
 	}
-	// Also where the writer makes something else of it.
+	// Even if the writer returns another error.
 	err := WriteFile("/dev/full", func(w io.Writer) error {
 		if _, err := w.Write(make([]byte, 1<<20)); err != nil {
 			return errors.New("could not render")
@@ -295,9 +295,9 @@ func TestWriteFileTellsAFullDisk(t *testing.T) {
 	}
 }
 
-func TestWriteFileWritesPipesAndDescriptorsStraight(t *testing.T) {
+func TestWriteFileWritesDirectlyToPipesAndDescriptors(t *testing.T) {
 	if runtime.GOOS != "linux" {
-		t.Skip("/proc/self/fd is Linux")
+		t.Skip("SKIPPED: /proc/self/fd exists on Linux only")
 	}
 	read, write, err := os.Pipe()
 	if err != nil {
@@ -318,7 +318,7 @@ func TestWriteFileWritesPipesAndDescriptorsStraight(t *testing.T) {
 
 	for path, stream := range map[string]**os.File{"/dev/stdout": &os.Stdout, "/dev/stderr": &os.Stderr} {
 		if _, err := os.Stat(path); err != nil {
-			t.Skipf("no such devices here: %v", err)
+			t.Skipf("SKIPPED: no such devices here: %v", err)
 		}
 		read, write, err := os.Pipe()
 		if err != nil {
@@ -334,7 +334,7 @@ func TestWriteFileWritesPipesAndDescriptorsStraight(t *testing.T) {
 		}
 	}
 
-	// Standard output redirected to a file that holds something already.
+	// Standard output is redirected to a file that is not empty.
 	tree(t)
 	file, err := os.OpenFile("log.txt", os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o666)
 	if err != nil {

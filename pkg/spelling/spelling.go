@@ -1,10 +1,10 @@
-// Package spelling tells how far a word is from the one that may have been meant.
-// Start with Distance.
+// Package spelling measures how far a misspelled word is from the word that may have
+// been meant. Start with Distance.
 package spelling
 
-// Distance counts the letters to insert, remove, replace or swap with their
-// neighbour to turn one word into the other (optimal string alignment). It takes
-// memory and time by the product of their lengths.
+// Distance returns how many letters must be inserted, removed, replaced or swapped
+// with their neighbour to turn one word into the other (optimal string alignment).
+// It takes time and memory in proportion to the product of their lengths.
 func Distance(a, b string) int {
 	x, y := []rune(a), []rune(b)
 	rows := make([][]int, len(x)+1)

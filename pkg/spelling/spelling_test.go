@@ -18,7 +18,7 @@ func TestDistanceCountsSlips(t *testing.T) {
 			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
 		}
 	}
-	word := rapid.OneOf(rapid.StringN(0, 12, -1), rapid.StringMatching(`[abc]{0,8}`)) // few letters are swapped often
+	word := rapid.OneOf(rapid.StringN(0, 12, -1), rapid.StringMatching(`[abc]{0,8}`)) // with few letters, swaps are frequent
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := word.Draw(t, "a"), word.Draw(t, "b")
 		d := Distance(a, b)

@@ -7,10 +7,10 @@ import (
 	"testing"
 )
 
-// The permutation test of a difference of means is that of the sum of one side's
-// values; the engine that counts ranks counts them too. Mice of Efron and
-// Tibshirani, An Introduction to the Bootstrap, table 2.1; all 11,440
-// permutations: 1613 to one side, 3184 to both.
+// The permutation test of a difference of means is that of the sum of one side's values,
+// so the code that counts sums of ranks serves for it, too. The data are the mice of
+// Efron and Tibshirani, An Introduction to the Bootstrap, table 2.1. Of all 11,440
+// permutations, 1613 are as extreme on one side, 3184 on both.
 func TestPermutationTestOfPublishedMeans(t *testing.T) {
 	scores := []int{10, 16, 23, 27, 30, 38, 40, 46, 51, 52, 94, 99, 104, 141, 146, 197}
 	const treated, control = 94 + 197 + 16 + 38 + 99 + 141 + 23, 52 + 104 + 146 + 10 + 51 + 30 + 40 + 27 + 46
@@ -29,7 +29,7 @@ func tiesOf(sorted ...float64) float64 {
 	return ties
 }
 
-// What the normal approximation gives where the exact probability is known too.
+// Published values of the normal approximation.
 func TestNormalApproximationOfPublishedData(t *testing.T) {
 	tests := []struct {
 		name          string // and where the value is from
@@ -53,11 +53,11 @@ func TestNormalApproximationOfPublishedData(t *testing.T) {
 	}
 }
 
-// Where both are to be had the approximation is near the counted probabilities in
-// each tail. The distribution is flatter than the normal one, its excess -6 (n^2 +
-// m^2 + nm + n + m) / (5 nm (n+m+1)) is -0.14 here, which moves a tail by up to
+// Where both are available, the approximation is close to the counted probabilities in
+// each tail. The distribution is flatter than the normal one: its excess kurtosis, -6
+// (n^2 + m^2 + nm + n + m) / (5 nm (n+m+1)), is -0.14 here, which moves a tail by up to
 // 0.0033.
-func TestNormalApproximationIsNearTheCountedOne(t *testing.T) {
+func TestNormalApproximationIsNearTheCountedProbabilities(t *testing.T) {
 	doubled, _ := doubledMidranks([]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26})
 	for w := 91; w <= 260; w++ {
 		counted, near := RankTest{W: float64(w)}, RankTest{W: float64(w)}
@@ -69,7 +69,7 @@ func TestNormalApproximationIsNearTheCountedOne(t *testing.T) {
 	}
 }
 
-// bigBelow counts in whole numbers of any size.
+// bigBelow computes P(U < k) by counting in whole numbers of any size.
 func bigBelow(n, m int) []float64 {
 	ways := make([]*big.Int, n*m+1)
 	for k := range ways {
@@ -93,8 +93,9 @@ func bigBelow(n, m int) []float64 {
 	return below
 }
 
-// Numbers of arrangements with U = 0, 1 ... as in the tables of Mann and Whitney
-// (Annals of Mathematical Statistics 18, 1947; from memory: 1 1 2 3 3 3 3 2 1 1 of 20).
+// The numbers of arrangements with U = 0, 1 ... are those of the tables of Mann and
+// Whitney (Annals of Mathematical Statistics 18, 1947; from memory: 1 1 2 3 3 3 3 2 1 1
+// of 20).
 func TestNullDistributionOfThreeAndThree(t *testing.T) {
 	below := countedBelow(3, 3)
 	for k, want := range []float64{1, 2, 4, 7, 10} {
@@ -116,7 +117,7 @@ func TestNullDistributionIsCountedToTheLastDigit(t *testing.T) {
 	}
 	for _, sizes := range [][2]int{{29, 29}, {200, 300}, {1000, 1000}} {
 		if countedBelow(sizes[0], sizes[1]) != nil {
-			t.Errorf("%v is counted, although there are more arrangements than a float64 counts", sizes)
+			t.Errorf("%v is counted, although there are more arrangements than a float64 can count", sizes)
 		}
 	}
 }
@@ -135,7 +136,7 @@ func TestNullDistributionOfLargeSamplesIsThatOfWholeNumbers(t *testing.T) {
 	}
 }
 
-// U and nm - U are alike, so that P(U < k) + P(U < nm + 1 - k) = 1.
+// U and nm - U have the same distribution, so P(U < k) + P(U < nm + 1 - k) = 1.
 func TestNullDistributionOfVeryLargeSamplesIsSymmetric(t *testing.T) {
 	for _, sizes := range [][2]int{{300, 300}, {1000, 1000}, {5, 30_000}, {10, 5000}, {100, 100_000}} {
 		n, m := sizes[0], sizes[1]
@@ -147,7 +148,7 @@ func TestNullDistributionOfVeryLargeSamplesIsSymmetric(t *testing.T) {
 			}
 		}
 		if p := below(n*m + 1); math.Abs(p-1) > 1e-13 {
-			t.Errorf("%v: all of them have %v", sizes, p)
+			t.Errorf("%v: the total probability is %v", sizes, p)
 		}
 	}
 }
@@ -177,7 +178,7 @@ func TestPlacesOfNumbersAreInTheirOrder(t *testing.T) {
 			t.Errorf("%v came back as %v", v, back)
 		}
 		if i > 0 && place(list[i-1]) >= place(v) {
-			t.Errorf("%v has no place below %v", list[i-1], v)
+			t.Errorf("the place of %v is not below that of %v", list[i-1], v)
 		}
 	}
 }

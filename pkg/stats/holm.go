@@ -5,12 +5,12 @@ import (
 	"slices"
 )
 
-// Holm adjusts the p-values of a family of tests so that the chance of one or more
-// wrong rejections in the family is bounded by the level (S. Holm, Scandinavian
-// Journal of Statistics 6, 1979): the least times their number, the next least
-// times one less and so on, none below the one before it, none above 1. The
-// adjusted ones are in the order given. Where one is not between 0 and 1 ok is
-// false.
+// Holm adjusts the p-values of a family of tests so that the chance of any wrong
+// rejection in the family is at most the level (S. Holm, Scandinavian Journal of
+// Statistics 6, 1979). The smallest of n p-values is multiplied by n, the next
+// smallest by n-1, and so on; each result is at least the one before it and at
+// most 1. The adjusted p-values are in the order of p. ok is false if a p-value is
+// not between 0 and 1.
 func Holm(p []float64) (adjusted []float64, ok bool) {
 	order := make([]int, len(p))
 	for i, v := range p {

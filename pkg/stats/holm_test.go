@@ -40,17 +40,18 @@ func TestHolmByHand(t *testing.T) {
 	}
 }
 
-// At every level the adjusted ones reject what the procedure itself does: it goes
-// from the least p upwards and stops at the first that is above the level over the
-// number of those not yet rejected.
+// At every level the adjusted p-values reject what the procedure itself rejects: it
+// goes from the smallest p upwards and stops at the first that is above the level
+// divided by the number of p-values not yet rejected.
 func TestHolmRejectsWhatItsProcedureRejects(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		// Sixty-fourths and a level off them, so that no rounding decides.
+		// P-values are multiples of 1/64 and the level is not, so that no decision
+		// depends on rounding.
 		p := rapid.SliceOfN(rapid.Map(rapid.IntRange(0, 64), func(i int) float64 { return float64(i) / 64 }), 1, 12).Draw(t, "p")
 		level := (float64(rapid.IntRange(0, 999).Draw(t, "level")) + 0.37) / 1000
 		adjusted, ok := stats.Holm(p)
 		if !ok {
-			t.Fatalf("%v: none", p)
+			t.Fatalf("%v: no result", p)
 		}
 		rejected := 0
 		for _, v := range slices.Sorted(slices.Values(p)) {

@@ -5,10 +5,10 @@ import (
 	"slices"
 )
 
-// quantile is the value below which the share p of the values lies, with straight
-// lines between neighbours: at place (n-1)p + 1 of the sorted values (type 7 of
-// Hyndman and Fan, The American Statistician 50, 1996). gonum's LinInterp is their
-// type 4. Of p = 1/2 it is the Median.
+// quantile returns the value below which the share p of the sorted values lies,
+// interpolated linearly at position (n-1)p + 1 (type 7 of Hyndman and Fan, The American
+// Statistician 50, 1996; gonum's LinInterp is their type 4). For p = 1/2 it is the
+// Median.
 func quantile(sorted []float64, p float64) float64 {
 	below, part := math.Modf(float64(len(sorted)-1) * p)
 	i := int(below)
@@ -28,8 +28,8 @@ type Summary struct {
 	Min, Q1, Median, Q3, Max float64
 }
 
-// Summarize gives the extremes, the quartiles and the median. Where
-// there is no value, or one that is not finite, ok is false.
+// Summarize returns the extremes, the quartiles and the median. ok is false if there is
+// no value or one that is not finite.
 func Summarize(values []float64) (summary Summary, ok bool) {
 	if len(values) == 0 || !allFinite(values) {
 		return Summary{}, false

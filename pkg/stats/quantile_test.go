@@ -46,14 +46,14 @@ func TestSummaryOfPublishedData(t *testing.T) {
 			}
 		}
 	}
-	// NIST StRD Michelso: median 299.85, from 299.62 to 300.07, of its data.
+	// NIST StRD Michelso: median 299.85, from 299.62 to 300.07.
 	got, ok := stats.Summarize(scaled(michelso, 100, 299))
 	if !ok || got.N != 100 || !near(got.Min, 299.62, 1e-15) || !near(got.Median, 299.85, 1e-15) || !near(got.Max, 300.07, 1e-15) {
 		t.Errorf("Michelso: %+v, %v", got, ok)
 	}
 }
 
-func TestNothingAndNoNumbersHaveNoSummary(t *testing.T) {
+func TestASummaryNeedsFiniteValues(t *testing.T) {
 	for _, bad := range [][]float64{nil, {math.NaN()}, {1, math.Inf(1)}, {math.Inf(-1), 2, 3}} {
 		if got, ok := stats.Summarize(bad); ok || got != (stats.Summary{}) {
 			t.Errorf("%v: %+v", bad, got)
@@ -72,7 +72,7 @@ func TestSummariesStayFiniteAndInOrder(t *testing.T) {
 		}
 		last := summary.Min
 		for _, q := range []float64{summary.Q1, summary.Median, summary.Q3, summary.Max} {
-			// Rounding may move neighbours within a last digit.
+			// Rounding may exchange values that differ in the last digit only.
 			if q < last && !near(q, last, 1e-15) || q > summary.Max || q < summary.Min {
 				t.Fatalf("%v, before it %v, of %+v", q, last, summary)
 			}

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 )
 
-// Method says how a probability was found.
+// Method is how a probability was found.
 type Method string
 
 const (
@@ -18,21 +18,21 @@ const (
 // Significance is the level at which a difference counts as shown.
 const Significance = 0.05
 
-// mostArrangements is up to how many ways of dealing the values out to the two
-// sides a rank test is exact.
+// mostArrangements is the number of ways of dealing the values out to the two sides up
+// to which a rank test is exact.
 const mostArrangements = 20_000_000
 
-// RankTest is the outcome of a RankSum test: probabilities, were the side of no
-// importance, that the ranks fall out as they did or more extremely. Each is
-// above 0 and at most 1.
+// RankTest is the outcome of RankSum. Its probabilities are those of ranks as extreme
+// as the observed ones, or more so, if the two sides did not differ. Each is above 0
+// and at most 1.
 type RankTest struct {
 	// W is the sum of the second side's midranks among all values.
 	W float64
-	// TwoSided is the probability that W lies as far from its mean as it does, to
-	// either side. Where there are ties that need not be twice a tail.
+	// TwoSided is the probability that W lies at least as far from its mean, on
+	// either side. With ties it need not be twice a tail.
 	TwoSided float64
-	// Less and Greater are the probabilities of so low a W or a lower one, and of
-	// so high a W or a higher one.
+	// Less and Greater are the probabilities that W is at most, and at least, as
+	// high as it is.
 	Less, Greater float64
 	Method        Method
 }
@@ -40,11 +40,11 @@ type RankTest struct {
 // RankSum compares two independent samples by the sum of ranks (Wilcoxon, Mann and
 // Whitney; Hollander, Wolfe and Chicken, Nonparametric Statistical Methods,
 // sections 4.1 and 4.4). Tied values share the mean of their ranks. Up to
-// 20,000,000 arrangements the probabilities are exact, those of the permutations
-// of the very midranks at hand; beyond, they are those of the normal distribution
-// with the variance corrected for ties and W moved by 1/2 towards its mean. It
-// does not depend on the values' units. Without a value on both sides, or with one
-// that is not finite, ok is false.
+// 20,000,000 arrangements the probabilities are exact: those of all permutations of
+// the actual midranks. Beyond, they are those of the normal distribution, with the
+// variance corrected for ties and W moved by 1/2 towards its mean. The result does
+// not depend on the values' unit. ok is false if a side is empty or a value is not
+// finite.
 func RankSum(before, after []float64) (test RankTest, ok bool) {
 	if len(before) == 0 || len(after) == 0 || !allFinite(before) || !allFinite(after) {
 		return RankTest{}, false
@@ -66,9 +66,9 @@ func RankSum(before, after []float64) (test RankTest, ok bool) {
 	return test, true
 }
 
-// doubledMidranks gives twice the rank, from 1, of each of the sorted values, where
-// equal ones share the mean of theirs; doubled it is a whole number. ties is the
-// sum of t^3 - t over the groups of t equal values.
+// doubledMidranks returns twice the rank, from 1, of each of the sorted values. Equal
+// values share the mean of their ranks; doubled, it is a whole number. ties is the sum
+// of t^3 - t over the groups of t equal values.
 func doubledMidranks(sorted []float64) (doubled []int, ties float64) {
 	doubled = make([]int, len(sorted))
 	for from := 0; from < len(sorted); {
@@ -86,29 +86,29 @@ func doubledMidranks(sorted []float64) (doubled []int, ties float64) {
 	return doubled, ties
 }
 
-// exact counts the arrangements of the doubled midranks by their sum on the
-// second side, which has size values that sum up to sum.
+// exact finds the probabilities by counting the arrangements of the doubled midranks
+// by the sum of the second side, which has size values and the given sum.
 func (test *RankTest) exact(doubled []int, size, sum int) {
 	test.Method = Exact
 	less, greater, off := shares(doubled, size, sum)
 	test.Less, test.Greater, test.TwoSided = probability(less), probability(greater), probability(off)
 }
 
-// shares tells of all ways to choose so many of the scores, which are sorted and
-// not negative, in which share their sum is at most that given, at least that
-// given, and as far from its mean.
+// shares considers all ways to choose size of the scores, which are sorted and not
+// negative. It returns in which share of them the sum of the chosen scores is at most
+// the given sum, at least that sum, and at least as far from the mean as that sum.
 func shares(scores []int, size, sum int) (less, greater, off float64) {
 	n, all := len(scores), 0
 	for _, s := range scores {
 		all += s
 	}
-	// The smaller side is counted: what it has not, the other one has.
+	// Count for the smaller side. The other side's sum is all minus its own.
 	mirrored := size > n-size
 	if mirrored {
 		size, sum = n-size, all-sum
 	}
 	var total, low, high, far int64
-	distance := abs(n*sum - size*all) // n times that from the mean
+	distance := abs(n*sum - size*all) // n times the distance from the mean
 	for s, ways := range countSums(scores, size) {
 		total += ways
 		if s <= sum {
@@ -129,13 +129,13 @@ func shares(scores []int, size, sum int) (less, greater, off float64) {
 
 func abs(n int) int { return max(n, -n) }
 
-// countSums counts, for each sum, the ways to choose so many of the scores, which
-// are sorted and not negative, that have it (the shift algorithm of Streitberg and
-// Röhmel, 1986). Each score is added in turn to all that was chosen before it;
-// since the scores are sorted the sums of j lie between those of the first j and
-// those of the last j so far.
+// countSums returns, for each sum, in how many ways size of the scores, which are
+// sorted and not negative, add up to it (the shift algorithm of Streitberg and Röhmel,
+// 1986). It adds each score in turn to all choices made before it. Since the scores are
+// sorted, the sum of j scores lies between the sum of the first j and that of the last
+// j so far.
 func countSums(scores []int, size int) []int64 {
-	ways := make([][]int64, size+1) // of j scores with the sum s
+	ways := make([][]int64, size+1) // ways[j][s]: choices of j scores with the sum s
 	lowest, highest := make([]int, size+1), make([]int, size+1)
 	for j := range ways {
 		top := 0
@@ -164,8 +164,9 @@ func countSums(scores []int, size int) []int64 {
 	return ways[size]
 }
 
-// normal approximates. Its variance is that of the midranks under permutation, so
-// that it is 0 only where all values are equal, which says nothing: all are 1.
+// normal approximates the probabilities by the normal distribution. The variance is
+// that of the midranks under permutation. It is 0 only if all values are equal; then
+// all probabilities are 1.
 func (test *RankTest) normal(before, after int, ties float64) {
 	test.Method = Normal
 	n, m := float64(before), float64(after)
@@ -183,20 +184,20 @@ func (test *RankTest) normal(before, after int, ties float64) {
 	test.Less = probability(tail(-(deviation + 0.5) / spread))
 }
 
-// probability holds what was calculated as one within the numbers that can be
-// one: what can happen has no probability of 0, even if it is too small for a
-// float64.
+// probability clamps p to the range of a probability. Something that did happen never
+// has the probability 0, even if it is too small for a float64.
 func probability(p float64) float64 {
 	return min(1, max(p, math.SmallestNonzeroFloat64))
 }
 
-// arrangements counts the ways to deal n + m values out to sides of n and m,
-// unless they are more than the most, which is at most 2^53.
+// arrangements returns the number of ways to deal n + m values out to sides of n and m.
+// ok is false if there are more than most, which is at most 2^53.
 func arrangements(n, m int, most uint64) (count uint64, ok bool) {
 	few, all := uint64(min(n, m)), uint64(n)+uint64(m)
 	count = 1
 	for i := uint64(1); i <= few; i++ {
-		// Each is the number of ways to choose i of all but few - i.
+		// After each step count is the number of ways to choose i of all - few + i
+		// values.
 		factor := all - few + i
 		if count > math.MaxUint64/factor {
 			return 0, false
@@ -208,27 +209,28 @@ func arrangements(n, m int, most uint64) (count uint64, ok bool) {
 	return count, true
 }
 
-// FullSeparation is the least two-sided probability that RankSum can give for
-// sides of n and m values: that of all values of one side lying above all of the
-// other one, to either side. It is 1 where a side is empty.
+// FullSeparation returns the smallest two-sided probability that RankSum can return for
+// sides of n and m values: that of all values of one side lying above all values of the
+// other. It is 1 if a side is empty.
 func FullSeparation(n, m int) float64 {
 	if n < 1 || m < 1 {
 		return 1
 	}
-	return probability(2 * oneOf(n, m))
+	return probability(2 * shareOfOne(n, m))
 }
 
-// oneOf is one share of the arrangements of n and m values. Where they are too
-// many for a whole number it comes from the logarithm of their number.
-func oneOf(n, m int) float64 {
+// shareOfOne returns the probability of a single arrangement of n and m values, 1
+// divided by their number. If there are too many to count exactly, it uses the
+// logarithm of their number.
+func shareOfOne(n, m int) float64 {
 	if count, ok := arrangements(n, m, mostCounted); ok {
 		return 1 / float64(count)
 	}
 	return math.Exp(-combin.LogGeneralizedBinomial(float64(n)+float64(m), float64(min(n, m))))
 }
 
-// TooFew reports whether no outcome of RankSum on n and m values can be significant,
-// whatever they are, since not even FullSeparation is.
+// TooFew reports whether n and m values are too few for RankSum to find any difference
+// significant, since not even FullSeparation is below Significance.
 func TooFew(n, m int) bool { return FullSeparation(n, m) >= Significance }
 
 func allFinite(values []float64) bool {

@@ -13,7 +13,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// Samples whose comparison is published.
+// Samples with published results of their comparison.
 var (
 	// Permeability of membranes, before and after; Hollander and Wolfe, Nonparametric
 	// Statistical Methods, chapter 4.
@@ -80,8 +80,8 @@ func TestRankSumOfPublishedData(t *testing.T) {
 	}
 }
 
-// allArrangements deals the values out to the sides in every way and tests each,
-// with ranks that are found by comparing each value with each.
+// allArrangements computes the test by dealing the values out to the sides in every
+// possible way, with ranks found by comparing each value with every other.
 func allArrangements(before, after []float64) stats.RankTest {
 	values := slices.Concat(after, before)
 	ranks := make([]int, len(values)) // doubled
@@ -125,7 +125,8 @@ func allArrangements(before, after []float64) stats.RankTest {
 	return stats.RankTest{W: float64(seen) / 2, TwoSided: float64(far) / n, Less: float64(low) / n, Greater: float64(high) / n, Method: stats.Exact}
 }
 
-// counts gives all samples of up to so many values of 0, 1 ... but for their order.
+// counts returns all samples of up to the given number of values 0, 1 ..., regardless of
+// order.
 func counts(most, different int) [][]float64 {
 	samples := [][]float64{nil}
 	for from := 0; from < len(samples); from++ {
@@ -203,7 +204,7 @@ func TestRankSumSaysWhereItTurnsApproximate(t *testing.T) {
 	}
 }
 
-// However far apart the samples are, the probability is none that cannot be.
+// However far apart the samples are, the result is a possible probability.
 func TestRankSumIsAProbability(t *testing.T) {
 	for _, n := range []int{1, 5, 13, 14, 40, 1000, 20_000} {
 		for _, values := range [][2][]float64{
@@ -225,7 +226,7 @@ func TestRankSumIsAProbability(t *testing.T) {
 	}
 }
 
-func TestRankSumOfNothingOrOfNoNumbersIsNone(t *testing.T) {
+func TestRankSumNeedsFiniteValuesOnBothSides(t *testing.T) {
 	good := []float64{1, 2, 3}
 	for _, bad := range [][]float64{nil, {}, {1, math.NaN()}, {math.Inf(1)}, {math.Inf(-1), 2}} {
 		for _, sides := range [][2][]float64{{good, bad}, {bad, good}, {bad, bad}} {
@@ -245,7 +246,8 @@ func TestRankSumLeavesTheValuesAndItsOrderAlone(t *testing.T) {
 		if !slices.Equal(before, wasBefore) || !slices.Equal(after, wasAfter) {
 			t.Fatal("the values were moved")
 		}
-		// Only the order of the values counts, not their size nor in which they are given.
+		// Only the ranks of the values count, not their size nor the order in which they
+		// are given.
 		bend := func(values []float64) []float64 {
 			bent := slices.Clone(values)
 			for i, v := range values {
@@ -287,7 +289,7 @@ func TestTooFew(t *testing.T) {
 	for sizes, want := range enough {
 		n, m := sizes[0], sizes[1]
 		if stats.TooFew(n, m) == want || stats.TooFew(m, n) == want {
-			t.Errorf("%d and %d: enough %v expected", n, m, want)
+			t.Errorf("TooFew(%d, %d) = %v, want %v", n, m, !want, want)
 		}
 		if p := stats.FullSeparation(n, m); !(p > 0 && p <= 1) || p != stats.FullSeparation(m, n) {
 			t.Errorf("%d and %d: %v", n, m, p)

@@ -6,17 +6,17 @@ import (
 	"gonum.org/v1/gonum/mathext"
 )
 
-// Rate is how many of so many: 3 stops of 10 opportunities.
+// Rate is a count out of a total, such as 3 stops out of 10 opportunities.
 type Rate struct{ Count, Of int }
 
-// ok reports whether the rate is valid: of at least 1, and no more than all.
+// ok reports whether the rate is valid: 0 <= Count <= Of and Of > 0.
 func (r Rate) ok() bool { return r.Of > 0 && r.Count >= 0 && r.Count <= r.Of }
 
-// value is its share. The rate must be ok.
+// value returns the rate as a share, Count / Of. The rate must be ok.
 func (r Rate) value() float64 { return float64(r.Count) / float64(r.Of) }
 
-// normalQuantile is how many standard deviations from its mean a normal
-// distribution has with the confidence, to both sides.
+// normalQuantile returns within how many standard deviations of its mean a normal
+// variable lies with the given confidence.
 func normalQuantile(confidence float64) (z float64, ok bool) {
 	if !(confidence > 0 && confidence < 1) {
 		return 0, false
@@ -24,10 +24,9 @@ func normalQuantile(confidence float64) (z float64, ok bool) {
 	return -mathext.NormalQuantile((1 - confidence) / 2), true
 }
 
-// Wilson is the score interval of a rate's true share (E. B. Wilson, 1927; without
+// Wilson returns the score interval of a rate's true share (E. B. Wilson, 1927; without
 // continuity correction: method 3 of Newcombe, Statistics in Medicine 17, 1998,
-// 857-872). Where the rate is invalid, or the confidence not between 0 and 1, ok is
-// false.
+// 857-872). ok is false if the rate is invalid or the confidence is not between 0 and 1.
 func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	z, ok := normalQuantile(confidence)
 	if !ok || !r.ok() {
@@ -37,7 +36,7 @@ func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	middle := p + z*z/(2*n)
 	half := z * math.Sqrt(p*(1-p)/n+z*z/(4*n*n))
 	interval = Interval{Low: (middle - half) / (1 + z*z/n), High: (middle + half) / (1 + z*z/n), Confidence: confidence}
-	// At the ends the formula gives 0 and 1 but for rounding.
+	// At the ends the formula gives exactly 0 and 1, apart from rounding.
 	if r.Count == 0 {
 		interval.Low = 0
 	}
@@ -47,16 +46,16 @@ func Wilson(r Rate, confidence float64) (interval Interval, ok bool) {
 	return interval, true
 }
 
-// Difference is by how much one share lies above another one.
+// Difference is the amount by which one share exceeds another, with its interval.
 type Difference struct {
 	Value float64
 	Interval
 }
 
-// Newcombe is the difference of two independent rates' shares, after - before,
+// Newcombe returns the difference of two independent rates' shares, after - before,
 // with the hybrid interval of their score intervals (method 10 of Newcombe,
-// Statistics in Medicine 17, 1998, 873-890). Where a rate is invalid, or the
-// confidence not between 0 and 1, ok is false.
+// Statistics in Medicine 17, 1998, 873-890). ok is false if a rate is invalid or the
+// confidence is not between 0 and 1.
 func Newcombe(before, after Rate, confidence float64) (difference Difference, ok bool) {
 	b, ok := Wilson(before, confidence)
 	if !ok {
@@ -74,42 +73,43 @@ func Newcombe(before, after Rate, confidence float64) (difference Difference, ok
 	}}, true
 }
 
-// FisherTest is the outcome of Fisher's exact test: probabilities, were both
-// shares the same, given how many there were on both sides together. Each is above
-// 0 and at most 1.
+// FisherTest is the outcome of Fisher's exact test. Its probabilities assume that both
+// sides have the same true share, and are conditional on the total count of both sides.
+// Each is above 0 and at most 1.
 type FisherTest struct {
-	// TwoSided is that of all tables that are no more probable than the one at hand.
+	// TwoSided is the probability of all tables that are no more probable than the
+	// observed one.
 	TwoSided float64
-	// Less and Greater are those of so low a count after or a lower one, and of so
-	// high a count after or a higher one.
+	// Less and Greater are the probabilities that the count after is at most, and at
+	// least, as high as it is.
 	Less, Greater float64
 }
 
-// equallyProbable is the relative difference up to which two tables count as
-// equally probable in spite of rounding (common practice).
+// equallyProbable is the relative difference up to which two tables count as equally
+// probable, to allow for rounding.
 const equallyProbable = 1e-9
 
 // Fisher compares two independent rates by the hypergeometric distribution (R. A.
 // Fisher, The Design of Experiments, chapter 2; Agresti, Categorical Data Analysis,
-// section 3.5). Where a rate is invalid ok is false.
+// section 3.5). ok is false if a rate is invalid.
 func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	if !before.ok() || !after.ok() {
 		return FisherTest{}, false
 	}
 	together := before.Count + after.Count
 	lowest, highest := max(0, together-before.Of), min(together, after.Of)
-	// Probabilities in units of that of a count near the most probable one, from
-	// there outwards by the ratio of neighbours. What is too small for a float64
-	// ends them.
+	// Probabilities are relative to that of a count near the most probable one, and
+	// are computed from there outwards by the ratio of neighbours until they are too
+	// small for a float64.
 	mode := min(highest, max(lowest, int((float64(after.Of)+1)*(float64(together)+1)/(float64(before.Of)+float64(after.Of)+2))))
-	ratio := func(count int) float64 { // of count + 1 to count
+	ratio := func(count int) float64 { // probability of count + 1 over that of count
 		return float64(after.Of-count) / float64(count+1) * (float64(together-count) / float64(before.Of-together+count+1))
 	}
-	up := []float64{1} // of mode, mode + 1 ...
+	up := []float64{1} // mode, mode + 1 ...
 	for count := mode; count < highest && up[count-mode] > 0; count++ {
 		up = append(up, up[count-mode]*ratio(count))
 	}
-	down := []float64{1} // of mode, mode - 1 ...
+	down := []float64{1} // mode, mode - 1 ...
 	for count := mode; count > lowest && down[mode-count] > 0; count-- {
 		down = append(down, down[mode-count]/ratio(count-1))
 	}
@@ -142,23 +142,25 @@ func Fisher(before, after Rate) (test FisherTest, ok bool) {
 	return test, true
 }
 
-// TooFewForRates reports whether no outcome of Fisher on n and m cases can be
-// significant: not even none of the ones and all of the others. With as many on
-// both sides the reverse is just as probable, which decides nothing: no share of
-// their arrangements lies between half of Significance and all of it.
-func TooFewForRates(n, m int) bool { return oneOf(n, m) >= Significance }
+// TooFewForRates reports whether n and m cases are too few for Fisher to find any
+// difference significant: not even none of one side and all of the other. With equal
+// sides the reverse table is just as probable and would count, too, but that never
+// decides: for no such n does the probability of one table lie between half of
+// Significance and Significance.
+func TooFewForRates(n, m int) bool { return shareOfOne(n, m) >= Significance }
 
-// Poisson is the interval of the mean of a count of events that come independently
-// of each other, exact in that it never holds less than its confidence (Garwood,
-// Biometrika 28, 1936, from the chi-squared distribution). Divided by the time or
-// the distance of the counting it is one of their rate. Where the count is
-// negative, or the confidence not between 0 and 1, ok is false.
+// Poisson returns the interval of the true mean of a count of independent events. It is
+// exact: its coverage is never below the confidence (Garwood, Biometrika 28, 1936, from
+// the chi-squared distribution). Divided by the time or the distance over which the
+// events were counted, it is the interval of their rate. ok is false if the count is
+// negative or the confidence is not between 0 and 1.
 func Poisson(count int, confidence float64) (interval Interval, ok bool) {
 	if count < 0 || !(confidence > 0 && confidence < 1) {
 		return Interval{}, false
 	}
 	tail := (1 - confidence) / 2
-	// Half a chi-squared of 2 k degrees of freedom is a gamma of shape k.
+	// Half a chi-squared variable of 2k degrees of freedom is a gamma variable of shape
+	// k.
 	interval = Interval{High: mathext.GammaIncRegCompInv(float64(count)+1, tail), Confidence: confidence}
 	if count > 0 {
 		interval.Low = mathext.GammaIncRegInv(float64(count), tail)

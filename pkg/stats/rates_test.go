@@ -9,13 +9,14 @@ import (
 	"lull/pkg/stats"
 )
 
-// digits tells whether a number is what was printed with so many decimals.
+// digits reports whether got, rounded to the given number of decimals, is the printed
+// number.
 func digits(got, printed float64, decimals int) bool {
 	return math.Abs(got-printed) <= 0.5000001*math.Pow10(-decimals)
 }
 
-// Newcombe, Statistics in Medicine 17, 1998, 857-872, method 3, and further
-// rates; from memory and calculated anew from the definitions.
+// Values of Newcombe, Statistics in Medicine 17, 1998, 857-872, method 3, and of further
+// rates, from memory and recalculated from the definitions.
 func TestIntervalsOfPublishedRates(t *testing.T) {
 	tests := []struct {
 		rate      stats.Rate
@@ -38,8 +39,8 @@ func TestIntervalsOfPublishedRates(t *testing.T) {
 	}
 }
 
-// Newcombe, Statistics in Medicine 17, 1998, 873-890, method 10, table II; from
-// memory and calculated anew from the definition. The first rate is that after.
+// Values of Newcombe, Statistics in Medicine 17, 1998, 873-890, method 10, table II,
+// from memory and recalculated from the definition. The first rate is the one after.
 func TestDifferencesOfPublishedRates(t *testing.T) {
 	tests := []struct {
 		after, before    stats.Rate
@@ -64,8 +65,8 @@ func TestDifferencesOfPublishedRates(t *testing.T) {
 	}
 }
 
-// Tables whose probabilities are published; the first row is that after. 0: not
-// given.
+// Tables with published probabilities, 0 where none is given. The first row is the rate
+// after.
 func TestFisherOfPublishedTables(t *testing.T) {
 	tests := []struct {
 		name                    string // and where it is from
@@ -98,7 +99,7 @@ func TestFisherOfPublishedTables(t *testing.T) {
 	}
 }
 
-// binomial is the number of ways to choose k of n, exact as far as a float64 is.
+// binomial returns the number of ways to choose k of n, exact as far as a float64 is.
 func binomial(n, k int) float64 {
 	ways := 1.0
 	for i := 1; i <= k; i++ {
@@ -113,7 +114,7 @@ func TestFisherIsThatOfAllTables(t *testing.T) {
 			least := 1.0
 			for k := range n + 1 {
 				for l := range m + 1 {
-					// Of the tables with the same sums, how many choices of cases make each.
+					// How many choices of cases give each of the tables with the same sums.
 					total, less, greater, off := 0.0, 0.0, 0.0, 0.0
 					seen := binomial(n, k) * binomial(m, l)
 					for x := max(0, k+l-n); x <= min(m, k+l); x++ {
@@ -137,21 +138,21 @@ func TestFisherIsThatOfAllTables(t *testing.T) {
 				}
 			}
 			if got := stats.TooFewForRates(n, m); got != (least >= stats.Significance) {
-				t.Errorf("%d and %d are too few: %v, although the least probability is %v", n, m, got, least)
+				t.Errorf("TooFewForRates(%d, %d) = %v, although the smallest probability is %v", n, m, got, least)
 			}
 		}
 	}
 	for _, sizes := range [][2]int{{0, 5}, {5, 0}} {
 		if !stats.TooFewForRates(sizes[0], sizes[1]) {
-			t.Errorf("%v are enough", sizes)
+			t.Errorf("%v count as enough", sizes)
 		}
 	}
 	if stats.TooFewForRates(100_000, 200_000) {
-		t.Error("100,000 and 200,000 are too few")
+		t.Error("100,000 and 200,000 count as too few")
 	}
 }
 
-func TestFisherOfVeryManyIsAProbability(t *testing.T) {
+func TestFisherOfVeryManyCasesIsAProbability(t *testing.T) {
 	for _, rates := range [][2]stats.Rate{
 		{{Count: 0, Of: 100_000}, {Count: 100_000, Of: 100_000}},
 		{{Count: 100_000_000, Of: 1_000_000_000}, {Count: 100_000, Of: 1_000_000}},
@@ -167,7 +168,7 @@ func TestFisherOfVeryManyIsAProbability(t *testing.T) {
 	}
 }
 
-func TestRatesThatAreNoneGiveNothing(t *testing.T) {
+func TestInvalidRatesGiveNoResult(t *testing.T) {
 	good := stats.Rate{Count: 1, Of: 2}
 	for _, bad := range []stats.Rate{{}, {Count: 1}, {Count: -1, Of: 4}, {Count: 5, Of: 4}, {Count: -2, Of: -1}} {
 		if got, ok := stats.Wilson(bad, 0.95); ok || got != (stats.Interval{}) {
@@ -221,8 +222,8 @@ func TestIntervalsOfRatesHoldTheShare(t *testing.T) {
 	})
 }
 
-// Garwood, Biometrika 28, 1936, as in the tables of exact limits of a count, from
-// memory; 0 and 1 also by hand: -ln 0.025 is 3.688879, -ln 0.975 is 0.025318.
+// Values of Garwood, Biometrika 28, 1936, as in tables of exact limits of a count, from
+// memory; those of 0 and 1 also by hand: -ln 0.025 is 3.688879, -ln 0.975 is 0.025318.
 func TestPoissonOfPublishedCounts(t *testing.T) {
 	tests := []struct {
 		count     int
@@ -240,8 +241,8 @@ func TestPoissonOfPublishedCounts(t *testing.T) {
 	}
 }
 
-// At the ends of the interval so many events or more, or so few or fewer, have the
-// probability of a tail.
+// If the true mean is at an end of the interval, the observed count or a more extreme
+// one has the probability of one tail.
 func TestPoissonHasItsTails(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		count := rapid.IntRange(0, 300).Draw(t, "count")

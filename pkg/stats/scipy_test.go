@@ -9,7 +9,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// twoSamples and twoRates are questions that SciPy is asked.
+// twoSamples and twoRates are questions put to SciPy.
 type twoSamples struct {
 	Before []float64 `json:"before"`
 	After  []float64 `json:"after"`
@@ -29,8 +29,8 @@ type scipyQuestion struct {
 type scipyAnswer struct {
 	Samples []struct {
 		Asymptotic [3]float64 `json:"asymptotic"` // two-sided, less, greater
-		Exact      []float64  `json:"exact"`      // the same; none with ties
-		Permuted   []float64  `json:"permuted"`   // the same by permutation; none of large samples
+		Exact      []float64  `json:"exact"`      // the same; empty with ties
+		Permuted   []float64  `json:"permuted"`   // the same by permutation; empty for large samples
 		U          float64    `json:"u"`
 		Quantiles  [5]float64 `json:"quantiles"` // of after: lowest, quartiles, highest
 		Shift      float64    `json:"shift"`
@@ -43,8 +43,8 @@ type scipyAnswer struct {
 	Counts [][2]float64 `json:"counts"`
 }
 
-// scipyScript answers them. Permutations are SciPy's own, of the rank sum that its
-// rankdata gives; the hybrid interval is put together from its score intervals.
+// scipyScript answers them. Permutation tests are SciPy's own, of the rank sum from its
+// rankdata; the hybrid interval is put together from its score intervals.
 const scipyScript = `
 import json, math, sys
 import numpy as np

@@ -23,9 +23,10 @@ func TestHodgesLehmannOfPublishedData(t *testing.T) {
 			stats.Shift{Value: 0.305, Interval: stats.Interval{Low: -0.15, High: 0.76, Confidence: 0.96}, Rank: 9}},
 		{"permeability, 90 %; R's exactRankTests", permeabilityTerm, permeabilityEarly, 0.90,
 			stats.Shift{Value: 0.305, Interval: stats.Interval{Low: -0.08, High: 0.72, Confidence: 0.90}, Rank: 12}},
-		// R's exactRankTests gives the estimate and -4 to 22, an interval that rests on
-		// the distribution with these very ties. Ours does not: with 4 and 11 values the
-		// critical U of 95 % is 6 (tables of Mann and Whitney), so it begins at rank 7.
+		// R's exactRankTests gives the same estimate with -4 to 22, an interval based on
+		// the distribution with these ties. Ours is based on the one without ties: for 4
+		// and 11 values the critical U at 95 % is 6 (tables of Mann and Whitney), so the
+		// interval begins at rank 7.
 		{"blood pressure, ties; estimate of R's exactRankTests, interval counted", pressureTreated, pressureControl, 0.95,
 			stats.Shift{Value: 9.5, Interval: stats.Interval{Low: 0, High: 22, Confidence: 0.96}, Rank: 7}},
 		{"Hollander and Wolfe, chapter 4, exercise 2, 95.3 %; counted", exerciseFirst, exerciseSecond, 0.95,
@@ -47,8 +48,8 @@ func TestHodgesLehmannOfPublishedData(t *testing.T) {
 	}
 }
 
-// The interval of samples that are too small for the confidence asked for is the
-// widest that there is, with what that one has: 1 - 2 / C(n + m, n).
+// If the samples are too small for the confidence asked for, the interval is the widest
+// possible one, whose confidence is 1 - 2 / C(n + m, n).
 func TestTheShiftOfVerySmallSamplesSaysHowLittleIsKnown(t *testing.T) {
 	tests := []struct {
 		before, after []float64
@@ -57,7 +58,7 @@ func TestTheShiftOfVerySmallSamplesSaysHowLittleIsKnown(t *testing.T) {
 		{[]float64{1}, []float64{3}, stats.Shift{Value: 2, Interval: stats.Interval{Low: 2, High: 2, Confidence: 0}, Rank: 1}},
 		{[]float64{1, 2}, []float64{7}, stats.Shift{Value: 5.5, Interval: stats.Interval{Low: 5, High: 6, Confidence: 1. / 3}, Rank: 1}},
 		{[]float64{1, 2, 4}, []float64{1, 2, 4}, stats.Shift{Value: 0, Interval: stats.Interval{Low: -3, High: 3, Confidence: 0.9}, Rank: 1}},
-		// 39 and 1 have exactly the 95 %; one fewer has not.
+		// 39 and 1 values reach exactly 95 %; 38 and 1 do not.
 		{sequence(39, 0, 1), []float64{38}, stats.Shift{Value: 19, Interval: stats.Interval{Low: 0, High: 38, Confidence: 0.95}, Rank: 1}},
 		{sequence(38, 0, 1), []float64{37}, stats.Shift{Value: 18.5, Interval: stats.Interval{Low: 0, High: 37, Confidence: 1 - 2./39}, Rank: 1}},
 	}
@@ -72,9 +73,9 @@ func TestTheShiftOfVerySmallSamplesSaysHowLittleIsKnown(t *testing.T) {
 	}
 }
 
-// Of all ways to deal different values out to two sides that do not differ, the
-// interval holds 0 in just the share that it gives as its confidence, and with one
-// rank more it would hold it in less than what was asked for.
+// Over all ways to deal distinct values out to two sides that do not differ, the share
+// of intervals that contain 0 is exactly the stated confidence. With the next rank, the
+// share would be less than what was asked for.
 func TestTheIntervalOfTheShiftHoldsWhatItSays(t *testing.T) {
 	for n := 1; n <= 6; n++ {
 		for m := 1; m <= 6; m++ {
@@ -147,7 +148,7 @@ func TestTheShiftIsAmongTheSortedDifferences(t *testing.T) {
 			t.Fatalf("%+v, %v of %v", got, ok, differences)
 		}
 		if math.Signbit(got.Low) && got.Low == 0 || math.Signbit(got.High) && got.High == 0 {
-			t.Fatalf("%+v has a 0 with a sign", got)
+			t.Fatalf("%+v has a negative zero", got)
 		}
 		if !(got.Low <= got.Value && got.Value <= got.High && got.Confidence >= 0 && got.Confidence < 1) {
 			t.Fatalf("%+v", got)
@@ -155,7 +156,7 @@ func TestTheShiftIsAmongTheSortedDifferences(t *testing.T) {
 	})
 }
 
-func TestTheShiftOfNothingOrOfNoNumbersIsNone(t *testing.T) {
+func TestTheShiftNeedsFiniteValuesOnBothSides(t *testing.T) {
 	good := []float64{1, 2, 3}
 	for _, bad := range [][]float64{nil, {1, math.NaN()}, {math.Inf(1)}} {
 		for _, sides := range [][2][]float64{{good, bad}, {bad, good}, {bad, bad}} {
@@ -178,7 +179,7 @@ func TestTheShiftOfNothingOrOfNoNumbersIsNone(t *testing.T) {
 }
 
 // Large samples: the rank is near that of the normal distribution, nm/2 - z
-// sqrt(nm(n+m+1)/12), and the confidence hardly above what was asked for.
+// sqrt(nm(n+m+1)/12), and the confidence is hardly above what was asked for.
 func TestTheShiftOfLargeSamples(t *testing.T) {
 	const z = 1.959963984540054
 	for _, sizes := range [][2]int{{40, 30}, {300, 300}, {1000, 1000}, {5, 4000}, {12, 900}, {3000, 2500}} {

@@ -8,12 +8,12 @@ import (
 	"lull/pkg/stats"
 )
 
-// simulated is how many pairs of samples each of the tests below draws. A seed
-// makes a failure come again; it is told with it.
+// simulated is how many pairs of samples each of the tests below draws. Failures name
+// the seed, which reproduces them.
 const simulated = 2000
 
-// draws are ways to draw a value: with long tails, skewed, and coarse so that
-// there are ties.
+// draws are ways to draw a value, among them distributions with long tails, skewed ones,
+// and coarse ones that give ties.
 var draws = map[string]func(*rand.Rand) float64{
 	"normal":      (*rand.Rand).NormFloat64,
 	"exponential": (*rand.Rand).ExpFloat64,
@@ -23,8 +23,8 @@ var draws = map[string]func(*rand.Rand) float64{
 
 var simulatedSizes = [][2]int{{4, 5}, {6, 12}, {13, 13}, {15, 14}, {40, 30}}
 
-// luck is how far a share of so many pairs may lie on the wrong side of the true
-// one: four standard deviations.
+// luck returns by how much an observed share may lie on the wrong side of the true one:
+// four standard deviations.
 func luck(share float64) float64 { return 4 * math.Sqrt(share*(1-share)/simulated) }
 
 func pair(rng *rand.Rand, draw func(*rand.Rand) float64, sizes [2]int) (sides [2][]float64) {
@@ -36,8 +36,8 @@ func pair(rng *rand.Rand, draw func(*rand.Rand) float64, sizes [2]int) (sides [2
 	return sides
 }
 
-// Where nothing changed a p-value is at most a with a probability of at most a; and
-// where there are many different ones, of nearly a.
+// If nothing changed, a p-value is at most a with a probability of at most a, and of
+// nearly a if there are many different p-values.
 func TestProbabilitiesAreUniformWhereNothingChanged(t *testing.T) {
 	for name, draw := range draws {
 		for i, sizes := range simulatedSizes {
@@ -64,8 +64,9 @@ func TestProbabilitiesAreUniformWhereNothingChanged(t *testing.T) {
 			}
 			for tail, counts := range rejected {
 				for k, level := range levels {
-					// Of two values W moves in steps of n/2, for which a correction by 1/2 is
-					// too little. That shows where nothing is decided by it.
+					// With two different values W moves in steps of n/2, for which the
+					// correction by 1/2 is too small. That shows only at high levels, which
+					// decide nothing.
 					if name == "two values" && level > 0.2 && sizes[0] > 13 {
 						continue
 					}
@@ -82,8 +83,8 @@ func TestProbabilitiesAreUniformWhereNothingChanged(t *testing.T) {
 	}
 }
 
-// The interval holds the true shift with at least the confidence that it gives, and
-// without ties with no more than that.
+// The interval contains the true shift with at least the stated confidence, and without
+// ties with no more than that.
 func TestIntervalsHoldTheTrueShift(t *testing.T) {
 	const shift = 3
 	for name, draw := range draws {
@@ -116,8 +117,8 @@ func TestIntervalsHoldTheTrueShift(t *testing.T) {
 	}
 }
 
-// The same of counts and rates. Wilson's interval holds about its confidence, more
-// or less with the true share; those that are exact hold at least theirs.
+// The same for counts and rates. The coverage of Wilson's interval varies around its
+// confidence with the true share; that of exact intervals is at least theirs.
 func TestIntervalsHoldTheTrueRate(t *testing.T) {
 	const seed = 300
 	rng := rand.New(rand.NewPCG(seed, seed))

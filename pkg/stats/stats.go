@@ -1,9 +1,8 @@
-// Package stats holds the descriptive statistics and fits that the measurements
-// need, and the tests and intervals by which two sets of them are compared, on
-// plain slices and counts. It knows nothing of signals or units, it never turns
-// from counting to approximation without saying so, and no number that comes out
-// of it is infinite or not a number: where there is nothing to tell, ok is false.
-// Start with Median, or with RankSum for comparisons.
+// Package stats provides the descriptive statistics and fits that the measurements
+// need, and the tests and intervals that compare two sets of them, on plain slices
+// and counts. It knows nothing of signals or units. A result says whether it was
+// counted or approximated. No result is infinite or NaN: if there is no answer, ok
+// is false. Start with Median, or with RankSum for comparisons.
 package stats
 
 import (
@@ -15,9 +14,9 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Median is the middle value, or the mean of the two middle ones (NIST/SEMATECH
-// e-Handbook of Statistical Methods, 1.3.5.1). It sorts a copy. The median of
-// nothing is not a number that could be told: ok is false.
+// Median returns the middle value, or the mean of the two middle values (NIST/SEMATECH
+// e-Handbook of Statistical Methods, 1.3.5.1). It does not change values. ok is false
+// if there are none.
 func Median(values []float64) (median float64, ok bool) {
 	n := len(values)
 	if n == 0 {
@@ -28,8 +27,8 @@ func Median(values []float64) (median float64, ok bool) {
 	return halfWay(sorted[(n-1)/2], sorted[n/2]), true
 }
 
-// halfWay is the float64 nearest to the mean of two values. Only where their sum
-// is too great for a float64 are they halved first.
+// halfWay returns the float64 nearest to the mean of a and b. If their sum would
+// overflow, it halves them first.
 func halfWay(a, b float64) float64 {
 	if a == b {
 		return a
@@ -40,9 +39,9 @@ func halfWay(a, b float64) float64 {
 	return a/2 + b/2
 }
 
-// Line fits y = a + b x by least squares and gives b with its standard error,
+// Line fits y = a + b x by least squares and returns b with its standard error,
 // sqrt(RSS / (n-2) / sum (x - mean)^2) (Draper and Smith, Applied Regression
-// Analysis, chapter 1). It needs three points and two different x.
+// Analysis, chapter 1). It needs at least three points and two different x.
 func Line(x, y []float64) (slope, standardError float64, ok bool) {
 	n := len(x)
 	if n < 3 || n != len(y) {
@@ -55,7 +54,7 @@ func Line(x, y []float64) (slope, standardError float64, ok bool) {
 	floats.Scale(1/reach, from)
 	spread := floats.Dot(from, from)
 	rest, _ := centred(y)
-	// Fitting what is left once more mends the rounding of the first time.
+	// Fitting the residuals once more corrects the rounding of the first fit.
 	for range 2 {
 		step := floats.Dot(from, rest) / spread
 		floats.AddScaled(rest, -step, from)
@@ -66,8 +65,9 @@ func Line(x, y []float64) (slope, standardError float64, ok bool) {
 	return slope, standardError, Finite(slope) && Finite(standardError)
 }
 
-// centred gives the values counted from their mean, and the farthest. They are
-// first counted from the first one, so that a common offset costs no digits.
+// centred returns the values less their mean, and the largest absolute value among
+// these. It first subtracts the first value from all, so that a common offset costs
+// no digits.
 func centred(values []float64) (from []float64, reach float64) {
 	from = slices.Clone(values)
 	floats.AddConst(-values[0], from)
@@ -75,25 +75,25 @@ func centred(values []float64) (from []float64, reach float64) {
 	return from, floats.Norm(from, math.Inf(1))
 }
 
-// Parabola fits y = a + b x + c x^2 by least squares and gives the second
-// derivative 2c with its standard error, which is twice that of c. It needs four
-// points and three different x.
+// Parabola fits y = a + b x + c x^2 by least squares and returns the second
+// derivative 2c with its standard error, which is twice that of c. It needs at least
+// four points and three different x.
 func Parabola(x, y []float64) (second, standardError float64, ok bool) {
 	if len(x) < 4 {
 		return 0, 0, false
 	}
-	c, standardError, ok := highest(x, y, 2)
+	c, standardError, ok := leadingCoefficient(x, y, 2)
 	second, standardError = 2*c, 2*standardError
 	return second, standardError, ok && Finite(second) && Finite(standardError)
 }
 
-// highest fits a polynomial of the degree by least squares and gives the
-// coefficient of the highest power of x with its standard error. x counts from
-// its mean in units of its reach, so that neither a far origin nor a small unit
-// costs digits. With the triangle R of the design's QR factorisation the variance
-// of the last coefficient is that of the residuals over the square of R's last
-// diagonal element (Golub and Van Loan, Matrix Computations, chapter 5).
-func highest(x, y []float64, degree int) (coefficient, standardError float64, ok bool) {
+// leadingCoefficient fits a polynomial of the given degree by least squares and
+// returns the coefficient of the highest power of x with its standard error. It
+// centres x and scales it to at most 1, so that neither a distant origin nor a small
+// unit costs digits. The variance of the last coefficient is that of the residuals
+// divided by the square of the last diagonal element of R, where R is the triangle of
+// the design's QR factorisation (Golub and Van Loan, Matrix Computations, chapter 5).
+func leadingCoefficient(x, y []float64, degree int) (coefficient, standardError float64, ok bool) {
 	n := len(x)
 	if n != len(y) {
 		return 0, 0, false
@@ -111,7 +111,8 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 	}
 	var qr mat.QR
 	qr.Factorize(design)
-	// Beyond this the different x are too few to tell the powers apart.
+	// Above this condition number there are too few different x to tell the powers
+	// apart.
 	if !(qr.Cond() < 1e10) {
 		return 0, 0, false
 	}
@@ -122,7 +123,7 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 	}
 	rest.MulVec(design, &fit)
 	rest.SubVec(target, &rest)
-	// Fitting what is left once more mends the rounding of the first time.
+	// Fitting the residuals once more corrects the rounding of the first fit.
 	var again mat.VecDense
 	if qr.SolveVecTo(&again, false, &rest) != nil {
 		return 0, 0, false
@@ -138,5 +139,5 @@ func highest(x, y []float64, degree int) (coefficient, standardError float64, ok
 	return coefficient, standardError, Finite(coefficient) && Finite(standardError)
 }
 
-// Finite reports whether v is a number, neither NaN nor infinite.
+// Finite reports whether v is neither NaN nor infinite.
 func Finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

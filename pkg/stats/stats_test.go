@@ -11,7 +11,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// near tells whether two numbers agree to the relative tolerance.
+// near reports whether two numbers agree within the relative tolerance.
 func near(got, want, tolerance float64) bool {
 	return math.Abs(got-want) <= tolerance*math.Abs(want)
 }
@@ -22,7 +22,7 @@ var mavro = []float64{180, 170, 180, 190, 180, 170, 150, 140, 150, 150, 170, 180
 	130, 150, 150, 160, 150, 140, 130, 140, 150, 140, 150, 160, 150, 160, 190, 200, 200, 210, 220, 230, 240, 250, 270, 260,
 	260, 260, 270, 260, 250, 240}
 
-// michelso is the set Michelso of the same, in units of 0.01 above 299.
+// michelso is the set Michelso from the same source, in units of 0.01 above 299.
 var michelso = []float64{85, 74, 90, 107, 93, 85, 95, 98, 98, 88, 100, 98, 93, 65, 76, 81, 100, 100, 96, 96, 96, 94, 96, 94, 88,
 	80, 85, 88, 90, 84, 83, 79, 81, 88, 88, 83, 80, 79, 76, 80, 88, 88, 88, 86, 72, 72, 62, 86, 97, 95, 88, 91, 85, 87, 84, 84,
 	85, 84, 84, 84, 89, 81, 81, 82, 80, 77, 76, 74, 75, 76, 91, 92, 89, 86, 88, 72, 84, 85, 85, 78, 89, 84, 78, 81, 76, 81, 79,
@@ -76,7 +76,7 @@ func TestMedianOfPublishedData(t *testing.T) {
 	}
 }
 
-// orders gives the values as they are, sorted and reversed.
+// orders returns the values in the given order, sorted, and reversed.
 func orders(values []float64) [][]float64 {
 	sorted := slices.Sorted(slices.Values(values))
 	reversed := slices.Clone(sorted)
@@ -84,7 +84,7 @@ func orders(values []float64) [][]float64 {
 	return [][]float64{slices.Clone(values), sorted, reversed}
 }
 
-func TestMedianOfNothingIsNone(t *testing.T) {
+func TestNoValuesHaveNoMedian(t *testing.T) {
 	if v, ok := stats.Median(nil); ok || v != 0 {
 		t.Errorf("sorted: %v, %v", v, ok)
 	}
@@ -110,15 +110,15 @@ func TestMedianStaysFinite(t *testing.T) {
 }
 
 // norris is the set Norris of the NIST Statistical Reference Datasets (linear
-// regression, lower difficulty): y and x in turn. Data and certified values from
-// memory.
+// regression, lower difficulty): y and x alternate. Data and certified values are
+// from memory.
 var norris = []float64{0.1, 0.2, 338.8, 337.4, 118.1, 118.2, 888.0, 884.6, 9.2, 10.1, 228.1, 226.5, 668.5, 666.3, 998.5, 996.3,
 	449.1, 448.6, 778.9, 777.0, 559.2, 558.2, 0.3, 0.4, 0.1, 0.6, 778.1, 775.5, 668.8, 666.9, 339.3, 338.0, 448.9, 447.5,
 	10.8, 11.6, 557.7, 556.0, 228.3, 228.1, 998.0, 995.8, 888.8, 887.6, 119.6, 120.2, 0.3, 0.3, 0.6, 0.3, 557.6, 556.8,
 	339.3, 339.1, 888.0, 887.2, 998.5, 999.0, 778.9, 779.0, 10.2, 11.1, 117.6, 118.3, 228.9, 229.2, 668.4, 669.1,
 	449.2, 448.9, 0.2, 0.5}
 
-// pontius is the set Pontius of the same (lower difficulty, quadratic): the y of
+// pontius is the set Pontius from the same source (lower difficulty, quadratic): y at
 // x = 150000, 300000 ... 3000000, measured twice. From memory.
 var pontius = []float64{.11019, .21956, .32949, .43899, .54803, .65694, .76562, .87487, .98292, 1.09146, 1.20001, 1.30822, 1.41599,
 	1.52399, 1.63194, 1.73947, 1.84646, 1.95392, 2.06128, 2.16844, .11052, .22018, .32939, .43886, .54798, .65739, .76596,
@@ -157,10 +157,10 @@ func TestParabolaOfPublishedData(t *testing.T) {
 	}
 }
 
-// A hand calculation that fits on a page: points 0, 1, 2, 3 with y = 0, 1, 1, 2
-// lie on 0.1 + 0.6 x with a residual sum of 0.2 and sum (x - mean)^2 = 5; with
-// y = 0, 1, 1, 4 the parabola is 0.3 - 0.3 x + 0.5 x^2, its residual sum 0.8 and
-// that of the squared quadratic polynomial 4.
+// Calculated by hand: at x = 0, 1, 2, 3, the values y = 0, 1, 1, 2 are fitted by
+// 0.1 + 0.6 x with a residual sum of squares of 0.2 and sum (x - mean)^2 = 5; the
+// values y = 0, 1, 1, 4 by 0.3 - 0.3 x + 0.5 x^2 with a residual sum of squares of 0.8,
+// and the sum of squares of the orthogonal quadratic polynomial is 4.
 func TestFitsByHand(t *testing.T) {
 	x := []float64{0, 1, 2, 3}
 	slope, standardError, ok := stats.Line(x, []float64{0, 1, 1, 2})
@@ -173,7 +173,7 @@ func TestFitsByHand(t *testing.T) {
 	}
 }
 
-func TestTooLittleForAFitIsNone(t *testing.T) {
+func TestTooFewPointsGiveNoFit(t *testing.T) {
 	huge := math.MaxFloat64
 	tests := []struct {
 		name string
@@ -199,7 +199,7 @@ func TestTooLittleForAFitIsNone(t *testing.T) {
 	}
 }
 
-func TestFitsFindWhatWasThere(t *testing.T) {
+func TestFitsFindTheCoefficientsThatMadeTheData(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		number := rapid.Float64Range(-1000, 1000)
 		a, b, c := number.Draw(t, "a"), number.Draw(t, "b"), number.Draw(t, "c")
@@ -210,7 +210,7 @@ func TestFitsFindWhatWasThere(t *testing.T) {
 			v := from + step*float64(i)
 			x, straight, bent = append(x, v), append(straight, a+b*v), append(bent, a+b*v+c*v*v)
 		}
-		// What the y themselves round off is spread over the reach of x.
+		// The rounding of y itself is spread over the range of x.
 		size, reach := 1.0, x[len(x)-1]-x[0]
 		for _, v := range x {
 			size = max(size, math.Abs(a)+math.Abs(b*v)+math.Abs(c*v*v))
@@ -247,7 +247,7 @@ func TestCountedMedianIsTheSortedOne(t *testing.T) {
 			tally.Add(v)
 		}
 		want, _ := stats.Median(append(slices.Clone(counted), more...))
-		for range 2 { // asking changes nothing
+		for range 2 { // Median does not change the Tally
 			if got, ok := tally.Median(more); !ok || got != want {
 				t.Fatalf("%v, %v, want %v", got, ok, want)
 			}
@@ -255,8 +255,8 @@ func TestCountedMedianIsTheSortedOne(t *testing.T) {
 	})
 }
 
-// Far more different values than a Tally keeps apart: its median stays close, and
-// every value counts.
+// With far more different values than a Tally keeps apart, its median stays close to
+// the true one, and every value counts.
 func TestCountedMedianOfVeryManyDifferentValues(t *testing.T) {
 	var tally stats.Tally
 	const n = 400_000

@@ -5,17 +5,17 @@ import (
 	"slices"
 )
 
-// Tally counts values, so that the median of a very long run of samples takes
-// memory for its different values only. The zero Tally is empty and ready.
+// Tally counts values, so that the median of a very long run of samples needs memory
+// for its different values only. The zero Tally is empty and ready to use.
 type Tally struct {
 	counts map[float64]int
-	total  int  // of all counts
-	coarse uint // binary digits of the values that are no longer told apart
+	total  int  // sum of all counts
+	coarse uint // how many low binary digits of the values are dropped
 }
 
-// maxDifferent bounds a Tally's memory. A field of 16 bits fits; of a wider one
-// that takes more values neighbours are counted together, two, then four and so
-// on, until they fit. Nothing is left out.
+// maxDifferent bounds a Tally's memory. All values of a 16-bit field fit. If there are
+// more, neighbours are counted together, first two, then four and so on, until they fit.
+// No value is left out.
 const maxDifferent = 1 << 16
 
 // Add counts a value.
@@ -35,7 +35,7 @@ func (t *Tally) Add(v float64) {
 	}
 }
 
-// rounded drops the last binary digits of a value.
+// rounded returns v with its last binary digits set to 0.
 func rounded(v float64, digits uint) float64 {
 	return math.Float64frombits(math.Float64bits(v) >> digits << digits)
 }
@@ -43,8 +43,9 @@ func rounded(v float64, digits uint) float64 {
 // Len returns how many values were counted.
 func (t *Tally) Len() int { return t.total }
 
-// Median of what was counted together with the values given.
-func (t *Tally) Median(more []float64) (float64, bool) {
+// Median returns the median of the counted values and more together. ok is false if
+// there are none.
+func (t *Tally) Median(more []float64) (median float64, ok bool) {
 	n := t.total + len(more)
 	if n == 0 {
 		return 0, false
@@ -61,7 +62,7 @@ func (t *Tally) Median(more []float64) (float64, bool) {
 		values = append(values, v)
 	}
 	slices.Sort(values)
-	// at is the value of a rank from 0.
+	// at returns the value with the given rank, from 0.
 	at := func(rank int) float64 {
 		i := 0
 		for rank >= counts[values[i]] {

@@ -2,7 +2,8 @@ package units
 
 import "fmt"
 
-// Length writes a length of time in ns for a reader: milliseconds below a second.
+// Length formats a duration in nanoseconds for a reader: in milliseconds below one
+// second, else in seconds.
 func Length(ns int64) string {
 	if ns < 1e9 {
 		return fmt.Sprintf("%.0f ms", float64(ns)/1e6)

@@ -6,17 +6,16 @@ import (
 	"strings"
 )
 
-// maxDecimals is the most digits after the point: times are kept in
-// nanoseconds.
+// maxDecimals is the greatest number of digits after the point, because times are kept
+// in nanoseconds.
 const maxDecimals = 9
 
-// Decimals says how many digits after the point a value known to lie between
-// low and high deserves: down to one digit below the first digit of high - low,
-// since what lies further down is unknown. 0.417 in 0.410..0.430 gets three.
-// Digits before the point are never dropped. Where the bounds have no spread to
-// speak of (less than one part in 10^12 of the value, which is what arithmetic on
-// float64 leaves behind) it is four significant digits, without trailing zeros:
-// 12.0344 gets two, 9.5 one, 700 none.
+// Decimals returns how many digits after the point a value between low and high
+// deserves: down to one digit below the first digit of high - low, since digits
+// further down are unknown. 0.417 in 0.410..0.430 gets three. Digits before the point
+// are never dropped. If the spread is negligible (less than one part in 10^12 of the
+// value, as float64 arithmetic leaves behind), Decimals allows four significant digits
+// without trailing zeros: 12.0344 gets two, 9.5 one, 700 none.
 func Decimals(value, low, high float64) int {
 	spread := math.Abs(high - low)
 	if math.IsNaN(spread) || math.IsInf(spread, 0) || math.IsNaN(value) || math.IsInf(value, 0) {
@@ -33,9 +32,9 @@ func Decimals(value, low, high float64) int {
 	return 0
 }
 
-// exponent is the power of ten of the first digit. It reads it off the decimal
-// form, rounded to seven digits, so that 0.43 - 0.42 counts as 0.01 whichever
-// side of it the float64 lies on.
+// exponent returns the power of ten of the first digit of v. It takes it from the
+// decimal form rounded to seven digits, so that 0.43 - 0.42 counts as 0.01 on whichever
+// side of 0.01 its float64 lies.
 func exponent(v float64) int {
 	if v == 0 {
 		return 0
@@ -45,8 +44,8 @@ func exponent(v float64) int {
 	return e
 }
 
-// Round writes a value known to lie between low and high with the digits that
-// Decimals justifies. It never writes a negative zero.
+// Round formats a value between low and high with as many digits as Decimals allows. It
+// never returns a negative zero.
 func Round(value, low, high float64) string {
 	text := strconv.FormatFloat(value, 'f', Decimals(value, low, high), 64)
 	if strings.HasPrefix(text, "-") && strings.Trim(text, "-0.") == "" {

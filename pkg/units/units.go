@@ -1,8 +1,8 @@
-// Package units knows the units of the quantities that lull reads: which
-// spelling means which unit, which units measure the same quantity, and the
-// exact factor between two of them. It also says how many digits of a bounded
-// value are worth showing (Round). It never guesses: an unknown spelling is an
-// error that names what is near. Start with Convert.
+// Package units knows the units of the quantities that lull reads: how they are
+// spelled, which of them measure the same quantity, and the exact factor between any
+// two. It also decides how many digits of a bounded value to show (Round). It never
+// guesses: an unknown spelling is an error that names the nearest unit. Start with
+// Convert.
 package units
 
 import (
@@ -14,18 +14,18 @@ import (
 	"lull/pkg/spelling"
 )
 
-// Conversion turns a value of one unit into another: value x Mul / Div + Add.
-// Mul and Div are the exact factor in lowest terms, both whole numbers, so that
-// one multiplication and one division give 9600 mV = 9.6 V, which 9600 x 0.001 is
-// not. The zero Conversion leaves a value as it is.
+// Conversion converts a value from one unit to another: value x Mul / Div + Add.
+// Mul and Div are whole numbers, the exact factor in lowest terms, so that 9600 mV
+// become exactly 9.6 V, which 9600 x 0.001 is not. The zero Conversion leaves a value
+// unchanged.
 type Conversion struct {
 	Mul, Div, Add float64
 }
 
-// Apply converts a value.
+// Apply returns v converted.
 func (c Conversion) Apply(v float64) float64 { return c.ApplyStep(v) + c.Add }
 
-// ApplyStep converts a difference of two values, such as a signal's step.
+// ApplyStep returns a difference of two values, such as a signal's step, converted.
 func (c Conversion) ApplyStep(v float64) float64 {
 	if c.Div == 0 {
 		return v
@@ -40,10 +40,10 @@ var (
 	ErrQuantity = errors.New("units of different quantities")
 )
 
-// UnknownError tells that a spelling is no unit that the package knows.
+// UnknownError reports a unit that the package does not know.
 type UnknownError struct {
 	Unit string
-	Near string // a known unit spelled nearly so, or ""
+	Near string // a known unit with a similar spelling, or ""
 }
 
 func (e *UnknownError) Error() string {
@@ -56,7 +56,7 @@ func (e *UnknownError) Error() string {
 // Unwrap returns ErrUnknown.
 func (e *UnknownError) Unwrap() error { return ErrUnknown }
 
-// QuantityError tells that two known units measure different quantities.
+// QuantityError reports two known units that measure different quantities.
 type QuantityError struct {
 	From, To                 string // canonical names
 	FromQuantity, ToQuantity string
@@ -74,15 +74,15 @@ func (e *QuantityError) Unwrap() error { return ErrQuantity }
 type unit struct {
 	name, quantity, factor, offset string
 	also                           []string // other spellings, letter for letter
-	// anyCase tells that upper and lower case cannot turn it into another unit:
-	// KPA is kPa, but mPa is not MPa.
+	// anyCase allows any mix of upper and lower case. KPA can only mean kPa, but mPa
+	// is not MPa.
 	anyCase bool
 }
 
-// table lists the units by quantity, the base first in each. Factors are those
-// of NIST SP 811 appendix B, exact by definition: the mile is 1609.344 m, the
-// nautical mile 1852 m, the US gallon 3.785411784 L, standard gravity 9.80665
-// m/s2, the pound 0.45359237 kg, the inch 25.4 mm.
+// table lists the units by quantity, each beginning with its base unit. The factors
+// are those of NIST SP 811 appendix B, which are exact by definition: the mile is
+// 1609.344 m, the nautical mile 1852 m, the US gallon 3.785411784 L, standard gravity
+// 9.80665 m/s2, the pound 0.45359237 kg, the inch 25.4 mm.
 var table = []unit{
 	{name: "rpm", quantity: "rotational speed", factor: "1", also: []string{"1/min", "r/min", "rev/min", "min-1", "min^-1", "/min"}, anyCase: true},
 
@@ -128,8 +128,8 @@ var table = []unit{
 
 var exactly, folded = spellings()
 
-// spellings maps each spelling, and each spelling of an anyCase unit in lower
-// case, to its unit.
+// spellings returns two maps from spelling to unit: one of all spellings as they are,
+// and one of the spellings of anyCase units in lower case.
 func spellings() (exactly, folded map[string]*unit) {
 	exactly, folded = map[string]*unit{}, map[string]*unit{}
 	for i := range table {
@@ -144,7 +144,7 @@ func spellings() (exactly, folded map[string]*unit) {
 	return exactly, folded
 }
 
-// tidy turns the characters that people type for the same thing into one form.
+// tidy replaces characters that people type for the same thing by one form.
 var tidy = strings.NewReplacer("²", "2", "³", "3", "⁻¹", "-1", "°", "deg", "℃", "degC", "℉", "degF", "µ", "u", "·", "*")
 
 func find(spelling string) *unit {
@@ -160,8 +160,8 @@ func find(spelling string) *unit {
 	return nil
 }
 
-// Convert gives the conversion between two units, each in any known spelling.
-// The error is an *UnknownError or a *QuantityError.
+// Convert returns the conversion between two units, each in any known spelling.
+// Its error is an *UnknownError or a *QuantityError.
 func Convert(from, to string) (Conversion, error) {
 	a, b := find(from), find(to)
 	if a == nil {
@@ -185,8 +185,8 @@ func Convert(from, to string) (Conversion, error) {
 	return c, nil
 }
 
-// fraction reads a table entry; an empty one is 0. Every entry parses, which a
-// test holds.
+// fraction parses a number of the table; an empty one is 0. A test makes sure that
+// they all parse.
 func fraction(text string) *big.Rat {
 	r := new(big.Rat)
 	if text != "" {
@@ -195,8 +195,8 @@ func fraction(text string) *big.Rat {
 	return r
 }
 
-// Like lists the units of the same quantity as the given one, itself included;
-// nil where the unit is unknown.
+// Like returns the units that measure the same quantity as the given one, including
+// that unit itself, or nil if it is unknown.
 func Like(unit string) []string {
 	u := find(unit)
 	if u == nil {
@@ -211,8 +211,8 @@ func Like(unit string) []string {
 	return names
 }
 
-// near finds the unit whose spelling differs from the given one only in case,
-// else the first in one letter: added, left out, another, or two swapped.
+// near returns the unit whose spelling differs from the given one only in case, else
+// the first whose spelling is one slip away (see spelling.Distance), else "".
 func near(unit string) string {
 	s := strings.ToLower(tidy.Replace(strings.TrimSpace(unit)))
 	for pass := 0; pass < 2; pass++ {

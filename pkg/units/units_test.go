@@ -62,7 +62,7 @@ func TestPublishedFactors(t *testing.T) {
 	}
 }
 
-// names are the canonical ones of all units.
+// names returns the canonical names of all units.
 func names() []string {
 	list := make([]string, len(table))
 	for i := range table {
@@ -154,7 +154,7 @@ func TestNoSpellingMeansTwoUnits(t *testing.T) {
 			}
 		}
 	}
-	for _, u := range table { // a spelling in any case must not be another unit's own
+	for _, u := range table { // no case of a spelling may be another unit's spelling
 		for _, s := range append([]string{u.name}, u.also...) {
 			if other := folded[strings.ToLower(s)]; other != nil && other.name != u.name {
 				t.Errorf("%q of %s is also %s in another case", s, u.name, other.name)
@@ -163,7 +163,7 @@ func TestNoSpellingMeansTwoUnits(t *testing.T) {
 	}
 }
 
-// Factors are whole numbers below 2^53, so that each way costs two roundings.
+// Factors are whole numbers below 2^53, so each direction costs two roundings.
 func TestThereAndBackAgain(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		from := rapid.SampledFrom(names()).Draw(t, "from")
@@ -178,7 +178,7 @@ func TestThereAndBackAgain(t *testing.T) {
 			t.Fatal(err)
 		}
 		if there.Mul != math.Trunc(there.Mul) || there.Div != math.Trunc(there.Div) || there.Mul >= 1<<53 || there.Div >= 1<<53 {
-			t.Fatalf("%s to %s: %v is no whole fraction", from, to, there)
+			t.Fatalf("%s to %s: %v is not a fraction of whole numbers", from, to, there)
 		}
 		middle := there.Apply(v)
 		// Five roundings of half a unit in the last place; where offsets are added,
