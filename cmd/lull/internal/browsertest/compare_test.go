@@ -67,7 +67,7 @@ func TestASecondLogOnEitherSideIsComparedAsOnTheCommandLine(t *testing.T) {
 	u.visit(u.url)
 	u.pick("slow-to-go-after")
 	links := u.texts("#against ul a")
-	i := slices.Index(links, "it is from before")
+	i := slices.Index(links, "use as \u201cbefore\u201d")
 	if i < 0 {
 		t.Fatalf("no link to what was measured before: %q", links)
 	}

@@ -231,7 +231,7 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 	for _, c := range []struct{ drive, field, choice string }{
 		{"town", "outcome", "change of mind"},
 		{"failed-start", "verdict", "broken"},
-		{"failed-start", "outcome", "no start"},
+		{"failed-start", "outcome", "! did not start"},
 		{"slow-to-go-after", "verdict", "borderline"},
 		{"slow-to-go-after", "verdict", "within"},
 	} {
@@ -251,7 +251,7 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 					verdict = "within"
 				}
 			}
-			if c.field == "outcome" && words.OutcomeText(analyze.Outcome(e.Outcome)) == c.choice || c.field == "verdict" && verdict == c.choice {
+			if c.field == "outcome" && words.OutcomeText(analyze.Outcome(e.Outcome)) == strings.TrimPrefix(c.choice, "! ") || c.field == "verdict" && verdict == c.choice {
 				want = append(want, fmt.Sprint(e.N))
 			}
 		}
