@@ -127,9 +127,11 @@ func (side *Side) Drive(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "The drive" + suffix, Level: 2}
 	s.Blocks = append(s.Blocks, paragraph(l.Headline()))
-	s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
-		return picture.Drive(side.Map, l.Result, side.Traces[i].Drive, width)
-	}))
+	if l.Result.Usable() {
+		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
+			return picture.Drive(side.Map, l.Result, side.Traces[i].Drive, width)
+		}))
+	}
 	if texts := words.FindingLines(l.Result.Findings); len(texts) > 0 {
 		var items []Item
 		for _, f := range texts {
@@ -300,6 +302,9 @@ func (r *Report) tried() Section {
 func (r *Report) starter() []Section {
 	operations := 0
 	for i := range r.After.Logs {
+		if !r.After.Logs[i].Result.Usable() {
+			return nil // what was counted may be wrong
+		}
 		operations += r.After.Logs[i].Result.Summary.StarterOperations
 	}
 	if operations == 0 {

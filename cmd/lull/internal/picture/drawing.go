@@ -66,6 +66,7 @@ const (
 	Hatch                // lines that fill what is unknown or missing
 	Outline              // around what is hatched or open
 	Mark                 // what is pointed at
+	Failure              // what went wrong
 	InkCount
 )
 
@@ -94,6 +95,7 @@ var looks = [InkCount]look{
 	Bar:       {name: "r", light: [3]int{0, 104, 80}, dark: [3]int{60, 190, 150}},
 	Hatch:     {name: "x", light: [3]int{60, 60, 60}, dark: [3]int{190, 190, 190}, width: 0.7},
 	Outline:   {name: "o", light: [3]int{60, 60, 60}, dark: [3]int{190, 190, 190}, width: 0.8},
+	Failure:   {name: "f", light: [3]int{150, 30, 0}, dark: [3]int{255, 130, 95}, width: 1.1, bold: true},
 	Mark:      {name: "k", light: [3]int{0, 0, 0}, dark: [3]int{255, 255, 255}, width: 1.1},
 }
 

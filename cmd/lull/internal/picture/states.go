@@ -17,6 +17,7 @@ const (
 	yes                  // filled
 	unknown              // hatched
 	missing              // crossed: a module that is silent
+	failed               // a frame with an X in it, in a colour of its own
 )
 
 // stateSpan is a stretch of time of one bar.
@@ -48,6 +49,10 @@ func (s *sheet) bar(title string, list []stateSpan) {
 				s.box(Area, Bar, x[0], top, right, bottom)
 			case unknown:
 				s.hatch(x[0], top, right, bottom, 8, false)
+			case failed:
+				s.box(Line, Failure, x[0], top, right, bottom)
+				s.line(Failure, Point{x[0], top}, Point{right, bottom})
+				s.line(Failure, Point{x[0], bottom}, Point{right, top})
 			case missing:
 				s.hatch(x[0], top, right, bottom, 5, true)
 				s.box(Line, Outline, x[0], top, right, bottom)
@@ -270,7 +275,7 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 	}
 	s.Height = s.scale(s.time, bottom)
 	for _, line := range lines("standstills: filled: engine stopped; outlined: kept running by what is below; "+
-		"crossed: unexplained; slanting lines: cannot be told; thin line: does not count", s.Width-4) {
+		"crossed: no reason found; slanting lines: cannot be told; thin line: not counted; !: it did not start, stalled, or needed a further attempt", s.Width-4) {
 		s.text(Quiet, 2, s.Height+9, Start, line)
 		s.Height += 14
 	}
@@ -286,7 +291,11 @@ func (s *sheet) stops(res *analyze.Result) {
 	var list []stateSpan
 	for i := range res.Episodes {
 		e := &res.Episodes[i]
-		list = append(list, stateSpan{e.Stop.T, spans(e, res.Span)[len(spans(e, res.Span))-1][1], yes, ""})
+		state := yes
+		if words.Failed(e) {
+			state = failed
+		}
+		list = append(list, stateSpan{e.Stop.T, spans(e, res.Span)[len(spans(e, res.Span))-1][1], state, ""})
 		if e.Running != nil {
 			list[i].to = e.Running.T
 		}
@@ -298,7 +307,11 @@ func (s *sheet) stops(res *analyze.Result) {
 		if x < end {
 			continue
 		}
-		s.text(Words, x, s.y+10, Start, label)
+		ink := Words
+		if v.state == failed {
+			ink, label = Failure, "! "+label
+		}
+		s.text(ink, x, s.y+10, Start, label)
 		end = x + wide(label) + 3
 	}
 	s.y += 13

@@ -30,7 +30,7 @@ var metricColumns = []struct {
 func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 	const restart = 4 // the column of what matters most
 	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "stop s", Right: true, Rank: 5}, {Title: "outcome", Rank: 1},
-		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3, bounds: true}, {Title: "limits", Rank: 4}}}
+		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3, Bounds: true}, {Title: "limits", Rank: 4}}}
 	always := len(g.Columns)
 	for _, m := range metricColumns {
 		g.Columns = append(g.Columns, Column{Title: m.title, Right: true, Rank: m.rank})

@@ -23,9 +23,9 @@ type Column struct {
 	Right bool // of numbers
 	Rank  int
 	wrap  int // widest a cell may be before it breaks at blanks; 0: never
-	// bounds: its cells are values with their bounds behind them, which are left out
+	// Bounds: its cells are values with their bounds behind them, which are left out
 	// before a column of what matters is.
-	bounds bool
+	Bounds bool
 }
 
 // add puts a row of plain texts below the others.
@@ -100,19 +100,19 @@ func (g *Grid) fit(width int) Grid {
 const worthMore = 4
 
 func (g *Grid) bounded() bool {
-	return slices.ContainsFunc(g.Columns, func(c Column) bool { return c.bounds })
+	return slices.ContainsFunc(g.Columns, func(c Column) bool { return c.Bounds })
 }
 
 // brief is the grid without bounds.
 func (g *Grid) brief() Grid {
 	brief := Grid{Columns: slices.Clone(g.Columns)}
 	for i := range brief.Columns {
-		brief.Columns[i].bounds = false
+		brief.Columns[i].Bounds = false
 	}
 	for _, row := range g.Rows {
 		cells := slices.Clone(row)
 		for i, c := range g.Columns {
-			if c.bounds {
+			if c.Bounds {
 				cells[i].Text, _, _ = strings.Cut(cells[i].Text, " (")
 			}
 		}
