@@ -71,9 +71,10 @@ func (r *Report) Answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	if r.Comparison != nil {
 		sentences := r.Comparison.Answer()
-		s.Blocks = append(s.Blocks, Block{Paragraph: sentences[0], Strong: true})
+		lead := min(2, len(sentences)) // what was wrong, and what became of it
+		s.Blocks = append(s.Blocks, Block{Paragraph: strings.Join(sentences[:lead], " "), Strong: true})
 		var items []Item
-		for _, text := range sentences[1:] {
+		for _, text := range sentences[lead:] {
 			items = append(items, Item{Text: text})
 		}
 		if len(items) > 0 {
@@ -267,12 +268,13 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 			if m.Verdict == compare.Missing || !wanted(m.Verdict) {
 				continue
 			}
-			rows = append(rows, picture.SidesRow{Name: words.Spoken(m.Key), Unit: m.Unit,
+			scale := r.Comparison.ScaleOf(m)
+			rows = append(rows, picture.SidesRow{Name: words.Spoken(m.Key), Unit: m.Unit, Low: scale.Low, High: scale.High, Limits: scale.Limits,
 				Before: m.Before.Values, After: m.After.Values, Note: words.ShiftText(m) + ": " + string(m.Verdict)})
 		}
 	}
 	if len(rows) > 0 {
-		s.Blocks = append(s.Blocks, paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half."))
+		s.Blocks = append(s.Blocks, paragraph("Each mark is the value of one episode; the upright line is the median, the box the middle half, the broken line the limit of the map."))
 	}
 	for some := range slices.Chunk(rows, 3) { // a page can hold each
 		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing { return picture.Sides(some, width) }))

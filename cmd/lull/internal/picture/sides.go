@@ -2,7 +2,6 @@ package picture
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"lull/pkg/stats"
@@ -12,6 +11,8 @@ import (
 type SidesRow struct {
 	Name, Unit    string
 	Before, After []float64
+	Low, High     float64   // of the axis, on which all values and limits lie
+	Limits        []float64 // of the map
 	Note          string // what is said of it, such as the shift with its interval
 }
 
@@ -32,12 +33,11 @@ func Sides(rows []SidesRow, width float64) Drawing {
 		if len(all) == 0 {
 			continue
 		}
-		low, high := slices.Min(all), slices.Max(all)
-		margin := (high - low) * 0.05
+		margin := (row.High - row.Low) * 0.05
 		if margin == 0 {
-			margin = max(math.Abs(high)*0.05, 0.5)
+			margin = 0.5
 		}
-		low, high = low-margin, high+margin
+		low, high := row.Low-margin, row.High+margin
 		x := func(v float64) float64 { return s.left + (v-low)/(high-low)*(right-s.left) }
 		heading := row.Name
 		if row.Unit != "" {
@@ -56,6 +56,9 @@ func Sides(rows []SidesRow, width float64) Drawing {
 		for _, v := range ticks {
 			s.line(Grid, Point{x(v), top}, Point{x(v), top + 48})
 			s.text(Quiet, x(v), top+60, Middle, fixed(v, decimals))
+		}
+		for _, limit := range row.Limits {
+			s.line(Limit, Point{x(limit), top}, Point{x(limit), top + 48})
 		}
 		s.side("before", row.Before, x, top+12, false)
 		s.side("after", row.After, x, top+36, true)

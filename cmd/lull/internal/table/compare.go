@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 
 	"lull/analyze/compare"
 	"lull/cmd/lull/internal/words"
@@ -19,17 +18,25 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 	for _, note := range c.Notes {
 		fmt.Fprintf(&b, "%s\n", WrapHanging(words.Visible(words.ComparisonNote(note)), style.Width, "note: ", "      "))
 	}
+	if len(c.Groups) > 0 {
+		b.WriteByte('\n')
+		for _, sentence := range c.Complaint() {
+			fmt.Fprintf(&b, "%s\n", WrapHanging(sentence, style.Width, "", "  "))
+		}
+	}
 	for i := range c.Groups {
 		g := &c.Groups[i]
 		if c.By != compare.ByNothing {
 			fmt.Fprintf(&b, "\n%s\n", WrapHanging(fmt.Sprintf("%s: %s before, %d after", words.Visible(g.Name), decode.Counted(int64(g.Before), "episode", "episodes"), g.After), style.Width, "== ", "   "))
 		}
-		b.WriteByte('\n')
+		if c.By != compare.ByNothing {
+			b.WriteByte('\n')
+		}
 		for _, sentence := range c.GroupAnswer(g) {
 			fmt.Fprintf(&b, "%s\n", WrapHanging(sentence, style.Width, "", "  "))
 		}
 		for _, m := range g.Metrics {
-			writeMetric(&b, m, style)
+			writeMetric(&b, m, c.ScaleOf(m), style)
 		}
 		if len(g.Rates) > 0 {
 			b.WriteByte('\n')
@@ -52,7 +59,7 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 		fmt.Fprintf(&b, "%s\n", WrapHanging(words.LimitSentence(l), style.Width, "", "  "))
 	}
 	fmt.Fprintf(&b, "\n%s\n%s\n",
-		Wrap(words.CompareMethod+" Each strip goes from the lowest to the highest value of both sides: "+
+		Wrap(words.CompareMethod+" The two strips of a metric share one scale, on which its limits lie too: "+
 			stripOf(style).legend()+" All figures: --format json.", style.Width, ""),
 		Wrap(words.Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
@@ -60,7 +67,7 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 }
 
 // writeMetric writes a metric's verdict and a line for each side.
-func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
+func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Style) {
 	verdict := style.paint(words.Word{Text: string(m.Verdict), Tone: words.ChangeTone(m.Verdict)})
 	line := fmt.Sprintf("%s: %s", m.Key, verdict)
 	if m.Verdict != compare.Missing {
@@ -70,12 +77,6 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 		line += ", " + equated(m.PHolm) // one word, which no line end divides
 	}
 	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, s := range []compare.Sample{m.Before, m.After} {
-		if s.N > 0 {
-			low, high = min(low, s.Min), max(high, s.Max)
-		}
-	}
 	width := min(40, max(4, style.Width-36))
 	for _, s := range []struct {
 		name string
@@ -85,7 +86,7 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, style Style) {
 			fmt.Fprintf(b, "  %-6s  none\n", s.name)
 			continue
 		}
-		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, words.Number(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, low, high, width))
+		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, words.Number(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, scale, width))
 	}
 }
 

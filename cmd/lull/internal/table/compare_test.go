@@ -67,14 +67,14 @@ func TestAStripIsDrawnInASCIIWhereTheTerminalHasNoMore(t *testing.T) {
 		style Style
 		want  string
 	}{
-		{Style{Width: 80}, ".   :----|          ."},
-		{Style{Width: 80, Unicode: true}, "·   :────┃          ·"},
+		{Style{Width: 80}, ".   :----|     X    ."},
+		{Style{Width: 80, Unicode: true}, "·   :────┃     ╳    ·"},
 	} {
 		draw := stripOf(test.style)
-		if diff := cmp.Diff(test.want, draw.draw(s, 0, 20, 21)); diff != "" {
+		if diff := cmp.Diff(test.want, draw.draw(s, words.Scale{High: 20, Limits: []float64{15, 9}}, 21)); diff != "" {
 			t.Error(diff)
 		}
-		for _, mark := range []rune{draw.median, draw.middle, draw.one, draw.two, draw.more} {
+		for _, mark := range []rune{draw.median, draw.middle, draw.one, draw.two, draw.more, draw.limit} {
 			if !strings.ContainsRune(draw.legend(), mark) {
 				t.Errorf("the legend %q lacks %c", draw.legend(), mark)
 			}

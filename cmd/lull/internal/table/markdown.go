@@ -125,12 +125,20 @@ func WriteComparisonMarkdown(w io.Writer, c *words.CompareReport) error {
 	for _, note := range c.Notes {
 		fmt.Fprintf(&b, "\nNote: %s\n", markdown(words.Visible(words.ComparisonNote(note))))
 	}
+	if len(c.Groups) > 0 {
+		b.WriteByte('\n')
+		for _, sentence := range c.Complaint() {
+			fmt.Fprintf(&b, "- %s\n", markdown(sentence))
+		}
+	}
 	for i := range c.Groups {
 		g := &c.Groups[i]
 		if c.By != compare.ByNothing {
 			fmt.Fprintf(&b, "\n### %s\n", markdown(fmt.Sprintf("%s %s", c.By, words.Visible(g.Name))))
 		}
-		b.WriteByte('\n')
+		if c.By != compare.ByNothing {
+			b.WriteByte('\n')
+		}
 		for _, sentence := range c.GroupAnswer(g) {
 			fmt.Fprintf(&b, "- %s\n", markdown(sentence))
 		}

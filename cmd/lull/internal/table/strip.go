@@ -4,25 +4,27 @@ import (
 	"fmt"
 
 	"lull/analyze/compare"
+	"lull/cmd/lull/internal/words"
 )
 
 // strip is what a line of values is drawn with.
-type strip struct{ median, middle, one, two, more rune }
+type strip struct{ median, middle, one, two, more, limit rune }
 
 // stripOf keeps to ASCII where the output can carry no more.
 func stripOf(style Style) strip {
 	if style.Unicode {
-		return strip{median: '┃', middle: '─', one: '·', two: ':', more: '•'}
+		return strip{median: '┃', middle: '─', one: '·', two: ':', more: '•', limit: '╳'}
 	}
-	return strip{median: '|', middle: '-', one: '.', two: ':', more: '*'}
+	return strip{median: '|', middle: '-', one: '.', two: ':', more: '*', limit: 'X'}
 }
 
 func (s strip) legend() string {
-	return fmt.Sprintf("%c median, %c middle half, %c %c %c one, two, more values.", s.median, s.middle, s.one, s.two, s.more)
+	return fmt.Sprintf("%c median, %c middle half, %c %c %c one, two, more values, %c limit.", s.median, s.middle, s.one, s.two, s.more, s.limit)
 }
 
-// draw shows where values lie between low and high.
-func (s strip) draw(values compare.Sample, low, high float64, width int) string {
+// draw shows where values lie on a scale.
+func (s strip) draw(values compare.Sample, scale words.Scale, width int) string {
+	low, high := scale.Low, scale.High
 	cellOf := func(v float64) int {
 		if high == low {
 			return width / 2
@@ -49,6 +51,11 @@ func (s strip) draw(values compare.Sample, low, high float64, width int) string 
 			line[i] = s.middle
 		default:
 			line[i] = ' '
+		}
+	}
+	for _, limit := range scale.Limits {
+		if i := cellOf(limit); line[i] == ' ' || line[i] == s.middle {
+			line[i] = s.limit
 		}
 	}
 	return string(line)

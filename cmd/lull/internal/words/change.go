@@ -110,3 +110,47 @@ func ChangeTone(v compare.Verdict) Tone {
 	}
 	return ""
 }
+
+// Scale is the axis that the values of a metric on both sides are drawn on, with the map's
+// limits, which lie on it.
+type Scale struct {
+	Low, High float64
+	Limits    []float64
+}
+
+// leastSpread is how much of the greatest value, at least, an axis spans: on a narrower
+// one a difference of nothing looks like one of much.
+const leastSpread = 0.2
+
+// ScaleOf returns the axis for a metric. Every value and limit lies on it, and it spans as
+// much as means something in the metric.
+func (c *CompareReport) ScaleOf(m compare.Metric) Scale {
+	s := Scale{Low: math.Inf(1), High: math.Inf(-1)}
+	take := func(v float64) { s.Low, s.High = min(s.Low, v), max(s.High, v) }
+	for _, side := range []compare.Sample{m.Before, m.After} {
+		if side.N > 0 {
+			take(side.Min)
+			take(side.Max)
+		}
+	}
+	for _, l := range c.Limits {
+		if l.Metric != m.Key {
+			continue
+		}
+		if l.HasMin {
+			s.Limits = append(s.Limits, l.Min)
+		}
+		if l.HasMax {
+			s.Limits = append(s.Limits, l.Max)
+		}
+	}
+	for _, limit := range s.Limits {
+		take(limit)
+	}
+	// Halves: the difference of two float64 may be none.
+	if least := leastSpread / 2 * max(math.Abs(s.Low), math.Abs(s.High)); s.High/2-s.Low/2 < least {
+		middle := s.Low/2 + s.High/2
+		s.Low, s.High = middle-least, middle+least
+	}
+	return s
+}

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -30,43 +31,125 @@ func SideOf(r *Report) compare.Side {
 	return s
 }
 
-// Answer says in sentences what the comparison shows, over all episodes.
+// Answer says in sentences what the comparison shows, over all episodes: first what was
+// wrong and what became of it.
 func (c *CompareReport) Answer() []string {
 	if len(c.Groups) == 0 {
 		return []string{NothingCompared}
 	}
-	var list []string
+	list := c.Complaint()
 	for i := range c.Groups {
 		list = append(list, c.GroupAnswer(&c.Groups[i])...)
 	}
 	return list
 }
 
-// GroupAnswer is what the comparison of one group says aloud: what changed first.
-func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
-	told := append([]string{}, tellAlways...)
-	for _, l := range c.Limits {
-		told = append(told, l.Metric)
+// wrong is something that went wrong, and how often on either side.
+type wrong struct {
+	text, of      string
+	before, after stats.Rate
+}
+
+// wrongs are what a customer may have complained of: what failed, limits that were broken,
+// modules that dropped off the bus, an engine that ran on for no reason; on either side.
+func (c *CompareReport) wrongs() []wrong {
+	var list []wrong
+	add := func(w wrong) {
+		if w.before.Count+w.after.Count > 0 {
+			list = append(list, w)
+		}
 	}
-	var changes, worse, others, silent []string
+	rates := func(key, text string) {
+		w := wrong{text: text, of: rateWords[key].of}
+		for i := range c.Groups {
+			for _, r := range c.Groups[i].Rates {
+				if r.Key == key {
+					w.before.Count, w.before.Of = w.before.Count+r.Before.Count, w.before.Of+r.Before.Of
+					w.after.Count, w.after.Of = w.after.Count+r.After.Count, w.after.Of+r.After.Of
+				}
+			}
+		}
+		add(w)
+	}
+	rates("failed_start", "the engine stalled or did not start at once")
+	for _, l := range c.Limits {
+		add(wrong{text: Spoken(l.Metric) + " out of limits", of: "episodes",
+			before: stats.Rate{Count: l.Before.Outside, Of: l.Before.Of()}, after: stats.Rate{Count: l.After.Outside, Of: l.After.Of()}})
+	}
+	rates("module_silent", "modules dropped off the bus")
+	rates("unexplained", "the engine ran on for no reason found")
+	return list
+}
+
+// Complaint says in two sentences what was wrong before, and what of it is left or new
+// after.
+func (c *CompareReport) Complaint() []string {
+	var before, left, added []string
+	for _, w := range c.wrongs() {
+		if w.before.Count > 0 {
+			before = append(before, fmt.Sprintf("%s in %s %s", w.text, OfText(w.before), w.of))
+		}
+		if w.after.Count > 0 {
+			text := fmt.Sprintf("%s in %s %s", w.text, OfText(w.after), w.of)
+			if w.before.Count > 0 {
+				left = append(left, text)
+			} else {
+				added = append(added, text)
+			}
+		}
+	}
+	first := "Before: nothing was out of limits, and nothing failed."
+	if len(before) > 0 {
+		first = "Before: " + list(before) + "."
+	}
+	second := "After: "
+	switch {
+	case len(left) > 0:
+		second += "still " + list(left)
+	case len(before) > 0:
+		second += "none of that in " + decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
+	case len(added) == 0:
+		second += "nothing either"
+	}
+	if len(added) > 0 {
+		if left != nil || before != nil {
+			second += "; "
+		}
+		second += "new: " + list(added)
+	}
+	return []string{first, second + "."}
+}
+
+// told reports whether a metric has a limit, or is one of which it is always told that no
+// change was shown.
+func (c *CompareReport) told(key string) bool {
+	return slices.Contains(tellAlways, key) || slices.ContainsFunc(c.Limits, func(l compare.Limit) bool { return l.Metric == key })
+}
+
+// GroupAnswer is what the comparison of one group says aloud: how many figures changed, the
+// worse ones, then those with a limit, then the rest; small changes together.
+func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
+	var worse, changes, small, others, silent []string
 	counts := map[compare.Verdict]int{}
 	for _, r := range g.Rates {
 		counts[r.Verdict]++
 		if r.Verdict == compare.Better || r.Verdict == compare.Worse {
 			words := rateWords[r.Key]
 			text := fmt.Sprintf("%s in %s %s before, in %s after.", words.sentence, OfText(r.Before), words.of, OfText(r.After))
-			if r.Verdict == compare.Worse {
+			switch {
+			case r.Verdict == compare.Worse:
 				worse = append(worse, text)
-			} else {
+			case r.Key == "stopped":
 				changes = append(changes, text)
-			}
+			} // the others are the complaint, which was told
 		}
 	}
 	few := map[[2]int][]string{}
 	var fewOrder, alone [][2]int // sizes too small for any metric, and for one metric alone
-	for _, m := range g.Metrics {
+	metrics := slices.Clone(g.Metrics)
+	slices.SortStableFunc(metrics, func(a, b compare.Metric) int { return order(c.told(a.Key), c.told(b.Key)) })
+	for _, m := range metrics {
 		counts[m.Verdict]++
-		asked := slices.Contains(told, m.Key)
 		sizes := [2]int{m.Before.N, m.After.N}
 		if m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
 			alone = append(alone, sizes)
@@ -74,9 +157,11 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 		switch {
 		case m.Verdict == compare.Worse:
 			worse = append(worse, change(m))
+		case (m.Verdict == compare.Better || m.Verdict == compare.Changed) && !c.told(m.Key) && slight(m):
+			small = append(small, Spoken(m.Key)+" "+Shift(m)+" "+m.Unit)
 		case m.Verdict == compare.Better || m.Verdict == compare.Changed:
 			changes = append(changes, change(m))
-		case m.Verdict == compare.NoChangeShown && asked:
+		case m.Verdict == compare.NoChangeShown && c.told(m.Key):
 			others = append(others, noChange(m))
 		case m.Verdict == compare.TooFew:
 			if few[sizes] == nil {
@@ -88,13 +173,15 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 		}
 	}
 	comparable := slices.ContainsFunc(g.Metrics, func(m compare.Metric) bool { return m.Verdict != compare.Missing })
+	first := verdictsSentence(counts)
 	switch {
 	case !comparable:
-		worse = append(worse, NothingCompared)
-	case len(changes)+len(worse) == 0:
-		worse = append(worse, "No change was shown.")
-	default:
-		worse = append([]string{verdictsSentence(counts)}, worse...)
+		first = NothingCompared
+	case counts[compare.Better]+counts[compare.Worse]+counts[compare.Changed] == 0:
+		first = "No change was shown."
+	}
+	if len(small) > 0 {
+		changes = append(changes, "Small changes: "+strings.Join(small, ", ")+".")
 	}
 	for _, sizes := range fewOrder {
 		others = append(others, tooFew(few[sizes], sizes[0], sizes[1]))
@@ -105,7 +192,27 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 	for _, sizes := range alone {
 		others = append(others, tooFewAlone(sizes[0], sizes[1], c.Family))
 	}
-	return append(append(worse, changes...), others...)
+	return slices.Concat([]string{first}, worse, changes, others)
+}
+
+// order puts what is true first.
+func order(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
+}
+
+// slightChange is the share of a metric's value up to which a change is told in one line
+// with others.
+const slightChange = 0.05
+
+// slight reports whether a change is small against the value that changed.
+func slight(m compare.Metric) bool {
+	return math.Abs(m.Shift.Value) <= slightChange*max(math.Abs(m.Before.Median), math.Abs(m.After.Median))
 }
 
 // verdictsSentence says in one sentence what came of all figures, metrics and rates.
