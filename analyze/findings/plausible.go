@@ -71,7 +71,7 @@ type plausible struct {
 	onRun, onRest, offRest int64
 	last                   int64
 	ranKeyOn, ranKeyOff    int64                  // ns for which the engine ran, by the ignition
-	Idle                   stats.Tally            // engine speeds above rest_speed while the vehicle stood
+	Idle                   idle                   // of the engine while the vehicle stood
 	On                     [decode.RoleCount]bool // the switch was on once
 	longest                []int                  // payload of each of the map's entries, in bytes; 0: never seen
 }
@@ -101,12 +101,8 @@ func NewPlausible(m *decode.Map) plausible {
 	return p
 }
 
-// Add takes a value in the role's unit at the time t in ns.
-func (k *Tested) Add(t int64, v float64) {
-	if k.rate > 0 && v != k.last {
-		k.change(t, v)
-	}
-	k.lastT = t
+// Add takes a value in the role's unit.
+func (k *Tested) Add(v float64) {
 	k.seen++
 	if v < k.min {
 		k.min = v
@@ -122,10 +118,18 @@ func (k *Tested) Add(t int64, v float64) {
 // longestStep is the longest time between two samples of which a jump is told.
 const longestStep = bounds.Second
 
-// change takes a value that is not the last one.
-func (k *Tested) change(t int64, v float64) {
-	by, took := math.Abs(v-k.last), t-k.lastT
-	if k.seen > 0 && took >= 0 && took <= longestStep {
+// Follow takes the same value with its time t, in ns, where it may not jump.
+func (k *Tested) Follow(t int64, v float64) {
+	if v != k.last {
+		k.change(t-k.lastT, v)
+	}
+	k.lastT = t
+}
+
+// change takes a value that is not the last one, took ns after it.
+func (k *Tested) change(took int64, v float64) {
+	by := math.Abs(v - k.last)
+	if k.seen > 1 && took >= 0 && took <= longestStep {
 		k.changes++
 		if by > k.step+k.rate*bounds.Seconds(took) {
 			k.jumps++
@@ -140,7 +144,9 @@ func (k *Tested) change(t int64, v float64) {
 // Sees takes a frame that these entries of the map name.
 func (p *plausible) Sees(f *decode.Frame, entries []int) {
 	for _, e := range entries {
-		p.longest[e] = max(p.longest[e], int(f.Len))
+		if int(f.Len) > p.longest[e] {
+			p.longest[e] = int(f.Len)
+		}
 	}
 }
 
@@ -385,4 +391,31 @@ func (q *quantity) fit(values []float64) (f fitness, ok bool) {
 	}
 	f.unusual = math.Abs(math.Log(middle / q.usual))
 	return f, middle >= q.usualLow && middle <= q.usualHigh
+}
+
+// idle counts engine speeds above rest_speed in whole rpm, while the vehicle stood; what is
+// beyond the last one counts as that.
+type idle struct {
+	counts [4096]uint32
+	total  int
+}
+
+// Add takes a speed in rpm.
+func (h *idle) Add(v float64) {
+	h.counts[int(min(v, float64(len(h.counts)-1)))]++
+	h.total++
+}
+
+// median is 0 where there are too few.
+func (h *idle) median() float64 {
+	if h.total < leastIdle {
+		return 0
+	}
+	below := 0
+	for rpm, n := range h.counts {
+		if below += int(n); 2*below >= h.total {
+			return float64(rpm)
+		}
+	}
+	return 0
 }

@@ -143,11 +143,7 @@ func (r *Finder) doubtEngine(add adder) bool {
 // IdleSpeed returns the median speed, in rpm, at which the engine ran while the vehicle
 // stood; 0 where that was too seldom.
 func (r *Finder) IdleSpeed() float64 {
-	if r.Plausible.Idle.Len() < leastIdle {
-		return 0
-	}
-	idle, _ := r.Plausible.Idle.Median(nil)
-	return idle
+	return r.Plausible.Idle.median()
 }
 
 // doubtIdle doubts an engine that idles at a speed at which none does.

@@ -78,7 +78,7 @@ func TestASpoiltMapIsNotBelieved(t *testing.T) {
 		{"its factor twice too large", "town.log", speed, strings.Replace(speed, "0.25", "0.5", 1),
 			"doubtful\nidle_speed engine_speed OddIdle {Signal:engine_speed Idle:1518}"},
 		{"its factor half of what it is", "town.log", speed, strings.Replace(speed, "0.25", "0.125", 1),
-			"doubtful\nidle_speed engine_speed OddIdle {Signal:engine_speed Idle:379.62}"},
+			"doubtful\nidle_speed engine_speed OddIdle {Signal:engine_speed Idle:379}"},
 		{"its byte order turned", "town.log", speed, strings.Replace(speed, "16, length: 16,", "23, length: 16, order: big,", 1),
 			"unusable\ngrave beyond_quantity engine_speed ImplausibleSignal {Signal:engine_speed Role:engine_speed Reads:16324 SystemVoltage:12 Slip:{Order:little HasStart:true Start:16 High:1036.5}}"},
 		{"its high byte alone", "town.log", speed, strings.Replace(speed, "16, length: 16", "24, length: 8", 1),

@@ -40,9 +40,6 @@ func rounded(v float64, digits uint) float64 {
 	return math.Float64frombits(math.Float64bits(v) >> digits << digits)
 }
 
-// Len returns how many values were counted.
-func (t *Tally) Len() int { return t.total }
-
 // Median returns the median of the counted values and more together. ok is false if
 // there are none.
 func (t *Tally) Median(more []float64) (median float64, ok bool) {
