@@ -13,7 +13,7 @@ type SidesRow struct {
 	Before, After []float64
 	Low, High     float64   // of the axis, on which all values and limits lie
 	Limits        []float64 // of the map
-	Note          string // what is said of it, such as the shift with its interval
+	Note          string    // what is said of it, such as the shift with its interval
 }
 
 // Sides draws every value as a point, the side before above the one after, with

@@ -215,9 +215,9 @@ func implausible(s analyze.ImplausibleSignal) string {
 	case s.Throughout:
 		return text + " throughout, although the engine both ran and rested"
 	case s.Role == decode.EngineSpeed:
-		return text + ", which no such engine turns"
+		return text + ", which no engine reaches"
 	case s.Role == decode.VehicleSpeed:
-		return text + ", which no such car drives"
+		return text + ", which no car reaches"
 	}
 	return text + fmt.Sprintf(", which a system of %g V does not have", s.SystemVoltage)
 }
@@ -231,30 +231,36 @@ func slip(role decode.Role, s analyze.Slip) string {
 	if s.HasStart {
 		parts = append(parts, fmt.Sprintf("start: %d", s.Start))
 	}
-	factors := slipFactors(s.Factors)
-	if len(factors) > 0 {
-		parts = append(parts, "a factor "+enumerated(factors, "or"))
+	if len(s.Factors) > 0 {
+		parts = append(parts, "a factor "+slipFactors(s.Factors))
 	}
 	switch with := "with " + strings.Join(parts, " and "); {
 	case len(parts) == 0:
 		return "check its start, length, order and factor against where they come from"
-	case len(factors) > 1:
+	case len(s.Factors) > 1:
 		return with + " it could be one, so that may be the mistake"
 	default:
 		return fmt.Sprintf("%s it would read %s to %s, so that may be the mistake", with, roleValue(role, s.Low), roleValue(role, s.High))
 	}
 }
 
-func slipFactors(factors []float64) []string {
-	var texts []string
+// slipFactors names factors that would do: "divided by 4, 8 or 10".
+func slipFactors(factors []float64) string {
+	var less, more, parts []string
 	for _, k := range factors {
 		if k < 1 {
-			texts = append(texts, fmt.Sprintf("divided by %g", 1/k))
+			less = append(less, fmt.Sprintf("%g", 1/k))
 		} else {
-			texts = append(texts, fmt.Sprintf("times %g", k))
+			more = append(more, fmt.Sprintf("%g", k))
 		}
 	}
-	return texts
+	if len(less) > 0 {
+		parts = append(parts, "divided by "+enumerated(less, "or"))
+	}
+	if len(more) > 0 {
+		parts = append(parts, "times "+enumerated(more, "or"))
+	}
+	return strings.Join(parts, " or ")
 }
 
 func operations(n int) string {

@@ -103,9 +103,9 @@ func TestEveryFindingIsASentence(t *testing.T) {
 		}}, "standstill 1 (10.1 s from 6.0 s on): the engine was not stopped, and no reason was found; measured: coolant 80 degC (cold: below 40), ac off (cabin: is on), " +
 			"charge 12.5 (weak: below 9), steer not seen (wheel: moves 15); inhibits explain only 20 % of it; the car's own code (code) named nothing"},
 		{"implausible_signal", "x", implausible(decode.EngineSpeed, 10420, analyze.Slip{Factors: []float64{0.25, 0.125, 2}}),
-			"x cannot be the engine speed that the map says: it reads 10420 rpm, which no such engine turns; with a factor divided by 4, divided by 8 or times 2 it could be one, so that may be the mistake"},
+			"x cannot be the engine speed that the map says: it reads 10420 rpm, which no engine reaches; with a factor divided by 4 or 8 or times 2 it could be one, so that may be the mistake"},
 		{"implausible_signal", "x", implausible(decode.VehicleSpeed, 652.89, analyze.Slip{Order: "big", HasStart: true, Start: 7, High: 34.86}),
-			"x cannot be the vehicle speed that the map says: it reads 652.89 km/h, which no such car drives; with order: big and start: 7 it would read 0 km/h to 34.86 km/h, so that may be the mistake"},
+			"x cannot be the vehicle speed that the map says: it reads 652.89 km/h, which no car reaches; with order: big and start: 7 it would read 0 km/h to 34.86 km/h, so that may be the mistake"},
 		{"implausible_signal", "x", implausible(decode.BatteryVoltage, 141.49, analyze.Slip{Factors: []float64{0.1}, Low: 9.554, High: 14.149}),
 			"x cannot be the battery voltage that the map says: it reads 141.49 V, which a system of 12 V does not have; with a factor divided by 10 it would read 9.554 V to 14.149 V, so that may be the mistake"},
 		{"implausible_signal", "x", analyze.ImplausibleSignal{Signal: "x", Role: decode.BatteryVoltage, Reads: 12.6, Throughout: true},

@@ -18,7 +18,11 @@ func DoubtText(d *analyze.Doubt) string {
 		if a.Throughout {
 			return fmt.Sprintf("%s reads %s all the time, although the engine both ran and rested: %s", a.Signal, roleValue(a.Role, a.Reads), remedy(a.Role, a.Slip))
 		}
-		return fmt.Sprintf("%s reads up to %s: %s", a.Signal, implausible(a), remedy(a.Role, a.Slip))
+		way := "up"
+		if a.Reads < 0 {
+			way = "down"
+		}
+		return fmt.Sprintf("%s reads %s to %s: %s", a.Signal, way, implausible(a), remedy(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
 		return fmt.Sprintf("%s was on for %.0f s while the engine ran and off for %.0f s while it rested: look at its bit and its active values",
 			a.Signal, bounds.Seconds(a.RanWhileOn), bounds.Seconds(a.RestedOff))
@@ -94,7 +98,7 @@ func remedy(role decode.Role, s analyze.Slip) string {
 	}
 	switch {
 	case len(s.Factors) > 0:
-		return "look at its factor; " + enumerated(slipFactors(s.Factors), "or") + " it would fit" + would
+		return "look at its factor; " + slipFactors(s.Factors) + " it would fit" + would
 	case len(parts) > 0:
 		return "try " + strings.Join(parts, " and ") + would
 	}

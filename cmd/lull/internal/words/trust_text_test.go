@@ -18,10 +18,10 @@ func TestEveryDoubtSaysWhatToDo(t *testing.T) {
 		want  string
 	}{
 		{analyze.DoubtBeyond, analyze.ImplausibleSignal{Signal: "rpm", Role: decode.EngineSpeed, Reads: 10420, Slip: analyze.Slip{Factors: []float64{0.25, 0.1}}},
-			"rpm reads up to 10420 rpm, which no such engine turns: look at its factor; divided by 4 or divided by 10 it would fit"},
+			"rpm reads up to 10420 rpm, which no engine reaches: look at its factor; divided by 4 or 10 it would fit"},
 		{analyze.DoubtBeyond, analyze.ImplausibleSignal{Signal: "volt", Role: decode.BatteryVoltage, Reads: 141.49, SystemVoltage: 12}, "volt reads up to 141.49 V, which a system of 12 V does not have: " + look},
 		{analyze.DoubtBeyond, analyze.ImplausibleSignal{Signal: "kmh", Role: decode.VehicleSpeed, Reads: 652.89, Slip: analyze.Slip{Order: "big", HasStart: true, Start: 7, High: 34.86}},
-			"kmh reads up to 652.89 km/h, which no such car drives: try order: big and start: 7 (it would then read 0 to 34.86 km/h)"},
+			"kmh reads up to 652.89 km/h, which no car reaches: try order: big and start: 7 (it would then read 0 to 34.86 km/h)"},
 		{analyze.DoubtStuck, analyze.ImplausibleSignal{Signal: "volt", Role: decode.BatteryVoltage, Reads: 12.6, Throughout: true}, "volt reads 12.6 V all the time, although the engine both ran and rested: " + look},
 		{analyze.DoubtAgainst, analyze.ImplausibleCommand{Signal: "stop", RanWhileOn: 108e9, RestedOff: 27e9}, "stop was on for 108 s while the engine ran and off for 27 s while it rested: look at its bit and its active values"},
 		{analyze.DoubtJumps, analyze.JumpingSignal{Signal: "rpm", Role: decode.EngineSpeed, From: 800, To: 4100, Jumps: 90, Changes: 200}, "rpm jumps as no engine does, from 800 rpm to 4100 rpm in one step: " + look},
