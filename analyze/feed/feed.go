@@ -62,9 +62,9 @@ func New(m *decode.Map, requests, inhibits []decode.Condition, to Listener) *Fee
 // Only names the signals of the map that samples are wanted of; else it is all.
 func (f *Feed) Only(wanted func(signal int) bool) { f.decoder.Only(wanted) }
 
-// Push takes the next frame, which it does not keep, and returns its samples, with their
-// times on the log's clock, until the next call; the conditions are at Now then. named
-// reports whether the map names the frame at all.
+// Push takes the next frame, which it does not keep, and returns its samples until the next
+// call. On the log's clock their time is Now, whatever Sample.Time says; the conditions are
+// at Now then. named reports whether the map names the frame at all.
 func (f *Feed) Push(frame *decode.Frame) (samples []decode.Sample, named bool) {
 	f.clock(frame.Time, frame.Line)
 	f.Frames += 1 + int64(frame.Skipped)
@@ -81,9 +81,6 @@ func (f *Feed) Push(frame *decode.Frame) (samples []decode.Sample, named bool) {
 	}
 	f.Requests.Advance(now)
 	f.Inhibits.Advance(now)
-	for i := range samples {
-		samples[i].Time = now
-	}
 	return samples, true
 }
 

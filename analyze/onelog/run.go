@@ -101,13 +101,16 @@ func (r *Run) Push(f *decode.Frame) {
 	if len(r.Plausible.Frames) < findings.KeptFrames {
 		r.Plausible.Keep(r.M, f, r.Entries())
 	}
+	now := r.Now
 	for i := range samples {
-		r.sample(&samples[i])
+		s := &samples[i]
+		s.Time = now
+		r.sample(s)
 	}
 	if !r.Requests.Idle() || !r.Inhibits.Idle() {
 		r.Drain()
 	}
-	if now := r.Now; now >= r.due {
+	if now >= r.due {
 		r.due = now + lookEvery
 		r.settle(false)
 		if now >= r.trimDue {

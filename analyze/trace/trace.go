@@ -86,6 +86,7 @@ func (t *Tracer) Push(f *decode.Frame) {
 		return
 	}
 	for i := range samples {
+		samples[i].Time = t.Now
 		t.sample(&samples[i])
 	}
 	t.drain()
