@@ -217,7 +217,7 @@ func (r *Report) fuelSentence(t tally) string {
 	if r.Map.RoleSignal(decode.FuelRate) == nil {
 		assumed = fmt.Sprintf(", if it idles at %s L/h", Number(r.Map.Settings.IdleFuelRate))
 	}
-	return fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel%s.", Number(t.engineOff), Number(t.fuelSaved), assumed)
+	return fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel%s.", Fixed(t.engineOff, 1), Fixed(t.fuelSaved, 1), assumed)
 }
 
 func (t *tally) limitSentence(limits []decode.Limit) string {

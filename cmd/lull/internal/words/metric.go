@@ -54,14 +54,14 @@ func between(m analyze.MetricValue) string {
 	return Fixed(m.Low, d) + " to " + Fixed(m.High, d)
 }
 
-// MomentText writes an instant in seconds, with its bounds where they differ.
+// MomentText writes an instant in seconds, with its bounds where they differ; to the
+// millisecond at most, so that the instants of one story are alike.
 func MomentText(low, t, high float64) string {
-	text := units.Round(t, low, high)
 	if low == high {
 		return Fixed(t, 3)
 	}
-	d := units.Decimals(t, low, high)
-	return text + " (" + Fixed(low, d) + " to " + Fixed(high, d) + ")"
+	d := min(units.Decimals(t, low, high), 3)
+	return Fixed(t, d) + " (" + Fixed(low, d) + " to " + Fixed(high, d) + ")"
 }
 
 // outcomeWords are the outcomes that are not told by their keys.
