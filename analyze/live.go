@@ -14,6 +14,8 @@ type News struct {
 	// are told one by one where they come back one by one. Findings about the log as
 	// a whole are in the Result alone.
 	Findings []Finding
+	// Doubts are grave reasons not to believe what was told so far, each once.
+	Doubts []Doubt
 }
 
 // Status is what the car does, as far as its frames told by now.

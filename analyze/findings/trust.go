@@ -28,7 +28,8 @@ const (
 	lostShare = 0.25
 )
 
-// Trust says whether what was found can be believed. It is asked last.
+// Trust says whether what was found can be believed. It is asked last, or now and then
+// while a drive goes on, of which it then says what is known by now.
 func (r *Finder) Trust() analyze.Trust {
 	var list []analyze.Doubt
 	add := func(code string, grave bool, signal string, cause analyze.Cause) {
@@ -163,8 +164,7 @@ func (r *Finder) doubtCommands(add adder) {
 		return r.M.RoleSignal(role), r.Has(role) && !r.Plausible.On[role]
 	}
 	stalls, asked, uncranked := 0, 0, 0
-	for i := range r.result.Episodes {
-		e := &r.result.Episodes[i]
+	for _, e := range r.Done {
 		if e.Outcome == analyze.Stalled {
 			stalls++
 			if e.Request != nil {

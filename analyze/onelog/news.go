@@ -8,6 +8,7 @@ import (
 	"lull/analyze/findings"
 	"lull/analyze/measure"
 	"lull/decode"
+	"lull/pkg/bounds"
 )
 
 // Newscast asks a Run for its news again and again. It changes nothing in the Run:
@@ -17,6 +18,8 @@ type Newscast struct {
 	episodes, standstills, judged int // handed out
 	silences                      []bool
 	gaps                          int
+	doubted                       int64    // when doubts were last looked for
+	doubts                        []string // told, by code and signal
 }
 
 // NewNewscast begins to ask; everything found before is news.
@@ -60,7 +63,31 @@ func (c *Newscast) Next() analyze.News {
 	for _, f := range list {
 		news.Findings = append(news.Findings, f.Finding)
 	}
+	news.Doubts = c.doubt()
 	return news
+}
+
+// doubtEvery is how often, in ns, it is asked whether a drive that goes on can be believed:
+// other readings of a signal are tried for that.
+const doubtEvery = 20 * bounds.Second
+
+// doubt gives grave doubts that were not told. That the engine never ran is none as long
+// as it still may.
+func (c *Newscast) doubt() []analyze.Doubt {
+	r := c.r
+	if r.Now < c.doubted+doubtEvery {
+		return nil
+	}
+	c.doubted = r.Now
+	r.result.IdleSpeed, r.result.Distance = r.IdleSpeed(), r.sum(&r.sums.distance, decode.VehicleSpeed)
+	var list []analyze.Doubt
+	for _, d := range r.Finder.Trust().Doubts {
+		if key := d.Code + " " + d.Signal; d.Grave && d.Code != analyze.DoubtEngineOff && d.Code != analyze.DoubtNeverSeen && !slices.Contains(c.doubts, key) {
+			c.doubts = append(c.doubts, key)
+			list = append(list, d)
+		}
+	}
+	return list
 }
 
 // silent tells of modules that fell silent in an episode that is measured.

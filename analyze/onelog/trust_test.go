@@ -145,3 +145,37 @@ func TestADriveWithASoundMapIsBelieved(t *testing.T) {
 		}
 	}
 }
+
+// While a drive goes on, a grave doubt is told soon and once, and of a sound drive none is.
+func TestADriveThatCannotBeUsedIsToldOnTheWay(t *testing.T) {
+	const speed = "factor: 0.25, unit: rpm"
+	for _, d := range scenario.Drives() {
+		whole := scenario.Map(d.Map)
+		for _, text := range [][]byte{whole, bytes.Replace(whole, []byte(speed), []byte("factor: 2.5, unit: rpm"), 1)} {
+			m, err := sigmap.Parse(d.Map, text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			run := onelog.NewRun(m)
+			cast := onelog.NewNewscast(run)
+			var doubts []analyze.Doubt
+			var when, next int64
+			for f := range d.Frames {
+				run.Push(f)
+				if f.Time < next {
+					continue
+				}
+				next = f.Time + 1e9
+				if news := cast.Next(); len(news.Doubts) > 0 {
+					doubts, when = append(doubts, news.Doubts...), run.Now
+				}
+			}
+			switch spoilt := !bytes.Equal(whole, text); {
+			case !spoilt && len(doubts) > 0:
+				t.Errorf("%s is doubted at %d: %+v", d.Name, when, doubts)
+			case spoilt && (len(doubts) != 1 || doubts[0].Code != analyze.DoubtBeyond || when > 130e9):
+				t.Errorf("%s, spoilt, is doubted at %d: %+v", d.Name, when, doubts)
+			}
+		}
+	}
+}

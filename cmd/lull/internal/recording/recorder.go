@@ -190,6 +190,9 @@ func (r *Recorder) analyse(f *decode.Frame) {
 
 // show tells what is new.
 func (r *Recorder) show(news analyze.News) {
+	for i := range news.Doubts {
+		r.tell(words.DoubtNews(&news.Doubts[i]))
+	}
 	for i := range news.Episodes {
 		r.tell(r.report.EpisodeNews(&news.Episodes[i]))
 	}

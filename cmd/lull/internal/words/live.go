@@ -90,6 +90,11 @@ func (r *Report) StandstillNews(found *analyze.Result, s *analyze.Standstill) Ne
 	return n
 }
 
+// DoubtNews says that what is told of a drive cannot be used.
+func DoubtNews(d *analyze.Doubt) News {
+	return News{Kind: NewsAttention, Tone: Bad, Text: "do not use these figures: " + Visible(DoubtText(d))}
+}
+
 // FindingNews is a finding.
 func FindingNews(f *analyze.Finding) News {
 	text := Visible(FindingText(f))

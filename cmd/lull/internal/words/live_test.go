@@ -117,3 +117,11 @@ func TestTheCarIsToldInWords(t *testing.T) {
 		}
 	}
 }
+
+func TestADriveThatCannotBeUsedIsNewsThatNeedsAttention(t *testing.T) {
+	doubt := analyze.Doubt{Code: analyze.DoubtNeverOn, Signal: "stop\x1b", Cause: analyze.SilentCommand{Signal: "stop\x1b", Role: decode.StopCommand, Times: 2}}
+	want := words.News{Kind: words.NewsAttention, Tone: words.Bad, Text: `do not use these figures: the engine stopped twice and stop\x1b never came on: look at its bit`}
+	if got := words.DoubtNews(&doubt); got != want {
+		t.Errorf("%+v", got)
+	}
+}
