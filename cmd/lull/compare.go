@@ -27,7 +27,7 @@ func newCompare(c *console) *cobra.Command {
 		Short: "says what a repair changed",
 		Long: "Reads the logs from before a repair and those from after it, measures both, and says of every metric whether it became better or worse, " +
 			"by how much, and how sure that is. Where so few restarts cannot show a change, it says so; that no change was shown does not mean that there is none.\n" +
-			"It says too how often the engine was stopped, a start failed, a module fell silent or a limit was broken on either side, " +
+			"It says too how often the engine was stopped, a start failed, modules dropped off the bus or a limit was broken on either side, " +
 			"and in what the two were not driven alike.\n" +
 			"Each of --before and --after takes all that follows up to the next flag: files, folders, or - for standard input.",
 		Example: "  lull compare --before monday.log --after friday.log\n" +

@@ -212,7 +212,7 @@ func TestColumnsSortByTheValuesThatWereMeasured(t *testing.T) {
 	for _, c := range []struct {
 		title, metric string
 		places        int
-	}{{"restart s", "restart_latency", 3}, {"off s", "engine_off", 3}, {"to crank s", "request_to_crank", 3}, {"at crank rpm", "speed_at_crank", 0}} {
+	}{{"restart s", "restart_latency", 3}, {"engine off s", "engine_off", 3}, {"wait before crank s", "request_to_crank", 3}, {"rpm at crank", "speed_at_crank", 0}} {
 		head := u.column(c.title)
 		for _, way := range []string{"ascending", "descending"} {
 			u.click(head + " button")

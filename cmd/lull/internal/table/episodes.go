@@ -14,13 +14,13 @@ var metricColumns = []struct {
 	key, title string
 	rank       int
 }{
-	{"engine_off", "off s", 7},
-	{"request_to_crank", "to crank s", 9},
+	{"engine_off", "engine off s", 7},
+	{"request_to_crank", "wait before crank s", 9},
 	{"crank_to_run", "crank s", 8},
-	{"speed_at_crank", "at crank rpm", 13},
+	{"speed_at_crank", "rpm at crank", 13},
 	{"voltage_min", "lowest V", 6},
 	{"voltage_dip", "dip V", 10},
-	{"hold_pressure_min", "hold kPa", 11},
+	{"hold_pressure_min", "lowest hold kPa", 11},
 	{"take_off_delay", "take-off s", 12},
 	{"fuel_saved", "saved mL", 14},
 }
