@@ -76,12 +76,12 @@ func (l *Logs) tellTwice(logs []analyze.Log) {
 }
 
 // Log leads from one log to what was found in it, or to a failure that says why
-// nothing can be.
-func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool) (*words.Log, error) {
+// nothing can be. also is shown every frame that the map may name.
+func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool, also ...func(*decode.Frame)) (*words.Log, error) {
 	options, end := l.options(in)
 	defer end()
 	options.SHA256 = sha256
-	result, facts, err := onelog.Read(ctx, l.Map, in, options)
+	result, facts, err := onelog.Read(ctx, l.Map, in, options, also...)
 	if err != nil {
 		return nil, err
 	}
