@@ -13,6 +13,7 @@ import (
 // Fit holds the map against every log that can be read and tells of the others; failed
 // says that there were such. Where none is left it is an error.
 func (l *Logs) Fit(ctx context.Context) (list []words.Fit, failed bool, err error) {
+	defer l.tellHeld()
 	failed = l.Failed
 	for _, in := range l.Inputs {
 		counted := fit.New(l.Map)

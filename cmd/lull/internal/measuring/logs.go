@@ -63,8 +63,9 @@ type Logs struct {
 	// MostEpisodes is of how many pictures are made; with more they end with
 	// errNoRoom. 0: of any number.
 	MostEpisodes int
-	again        bool    // they are read a second time
-	strays       []error // of files in folders that are no logs, not told as Terse asks
+	again        bool   // they are read a second time
+	strays       []held // files in folders that are no logs, not told as Terse asks
+	held         []held // what is to be told of logs, until all are read
 }
 
 // New checks an order and reads the map. It opens no log, except that the logs of a
@@ -125,15 +126,16 @@ func (l *Logs) Remark(where, text string) {
 	}
 }
 
-// leftOut tells that a log cannot be read. It is no failure where it lies in a folder
+// leftOut holds back, to be told, that a log cannot be read. It is no failure where it lies in a folder
 // and is no log: a folder may hold other things.
 func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 	var f *words.Failure
 	stray := in.Folder != "" && errors.As(err, &f) && f.NoLog
+	note := held{log: in.Name, Note: Note{Err: err}}
 	if stray && l.Terse {
-		l.strays = append(l.strays, err)
+		l.strays = append(l.strays, note)
 	} else {
-		l.Tell(Note{Err: err})
+		l.held = append(l.held, note)
 	}
 	return !stray
 }
@@ -141,8 +143,6 @@ func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 // nothing ends a command of whose logs none was left: that even a stray one is no log
 // is now what to tell.
 func (l *Logs) nothing() error {
-	for _, err := range l.strays {
-		l.Tell(Note{Err: err})
-	}
+	l.held = append(l.held, l.strays...)
 	return words.ErrTold
 }
