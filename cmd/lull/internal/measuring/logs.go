@@ -63,9 +63,10 @@ type Logs struct {
 	// MostEpisodes is of how many pictures are made; with more they end with
 	// errNoRoom. 0: of any number.
 	MostEpisodes int
-	again        bool   // they are read a second time
-	strays       []held // files in folders that are no logs, not told as Terse asks
-	held         []held // what is to be told of logs, until all are read
+	again        bool           // they are read a second time
+	strays       []held         // files in folders that are no logs, not told as Terse asks
+	stray        map[string]int // how many files are no logs, by their folder
+	held         []held         // what is to be told of logs, until all are read
 }
 
 // New checks an order and reads the map. It opens no log, except that the logs of a
@@ -131,6 +132,12 @@ func (l *Logs) Remark(where, text string) {
 func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 	var f *words.Failure
 	stray := in.Folder != "" && errors.As(err, &f) && f.NoLog
+	if stray {
+		if l.stray == nil {
+			l.stray = map[string]int{}
+		}
+		l.stray[in.Folder]++
+	}
 	note := held{log: in.Name, Note: Note{Err: err}}
 	if stray && l.Terse {
 		l.strays = append(l.strays, note)
@@ -144,5 +151,26 @@ func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 // is now what to tell.
 func (l *Logs) nothing() error {
 	l.held = append(l.held, l.strays...)
+	l.tellHeld()
+	l.tellStrange()
 	return words.ErrTold
+}
+
+// tellStrange tells which of the folders given hold nothing but files that are no logs.
+func (l *Logs) tellStrange() {
+	inputs := map[string]int{}
+	for _, in := range l.Inputs {
+		inputs[in.Folder]++
+	}
+	for _, folder := range l.Args {
+		if n := l.stray[folder]; n == 0 || n < inputs[folder] {
+			continue
+		}
+		delete(l.stray, folder) // it may be given twice
+		what := "holds no log that lull can read"
+		if skipped := source.Skipped(folder); skipped != "" {
+			what += "; skipped besides: " + skipped
+		}
+		l.Tell(Note{Err: &words.Failure{Where: folder, What: what, Hint: "name the folder that contains the logs"}})
+	}
 }
