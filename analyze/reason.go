@@ -104,20 +104,24 @@ type NoRecovery struct {
 	Holds, Within int64   // ns that it has to stay there, and after running
 }
 
+// TooLittleDriven are logs that hold less driving, in km, than tells of everyday driving.
+type TooLittleDriven struct{ Km, Least float64 }
+
 // FewPairs counts the pairs of voltage and current that make no slope.
 type FewPairs int
 
-func (PlainReason) reason()    {}
-func (NoSignal) reason()       {}
-func (NeverSeen) reason()      {}
-func (UnseenRequests) reason() {}
-func (RoleUnseen) reason()     {}
-func (AsFarAsSeen) reason()    {}
-func (NoSample) reason()       {}
-func (TooSeldom) reason()      {}
-func (ShortCrank) reason()     {}
-func (NoRecovery) reason()     {}
-func (FewPairs) reason()       {}
+func (PlainReason) reason()     {}
+func (NoSignal) reason()        {}
+func (NeverSeen) reason()       {}
+func (UnseenRequests) reason()  {}
+func (RoleUnseen) reason()      {}
+func (AsFarAsSeen) reason()     {}
+func (NoSample) reason()        {}
+func (TooSeldom) reason()       {}
+func (ShortCrank) reason()      {}
+func (NoRecovery) reason()      {}
+func (TooLittleDriven) reason() {}
+func (FewPairs) reason()        {}
 
 // An outcome is why its episode has no restart.
 func (Outcome) reason() {}

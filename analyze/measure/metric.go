@@ -44,6 +44,8 @@ type Metric struct {
 	HoldsTries bool
 	// Ends are the instants that a duration lies between.
 	Ends [2]End
+	// Bounds is what its low and high follow from.
+	Bounds Bounding
 
 	// of measures it. The needed roles are known to have been seen.
 	of func(r *Measurer, w *windows) analyze.MetricValue
@@ -55,6 +57,18 @@ type Family string
 const (
 	Wait   Family = "wait"   // the time that the driver waits
 	Supply Family = "supply" // the supply while the starter turns
+)
+
+// Bounding is what the bounds of a metric follow from.
+type Bounding string
+
+const (
+	OfMoments    Bounding = "moments"    // the earliest and the latest that its two ends can be
+	OfSamples    Bounding = "samples"    // none, but how far its samples lie apart
+	OfCurve      Bounding = "curve"      // how far the engine speed may reach around a moment
+	OfLine       Bounding = "line"       // samples that are surely below, and those that may be
+	OfFit        Bounding = "fit"        // the standard error of a fit
+	OfMultiplied Bounding = "multiplied" // those of engine_off
 )
 
 // End is an instant at which a duration begins or ends.

@@ -12,11 +12,18 @@ import (
 
 // Read leads from one log of any form to what was found in it by the map, with what is
 // known of its bytes. Where nothing can be measured the error is a *failure.Failure that
-// says why. It ends early when the context does.
-func Read(ctx context.Context, m *decode.Map, in source.Input, o logfile.Options) (*analyze.Result, logfile.Facts, error) {
+// says why. It ends early when the context does. also is shown every frame that the map may
+// name, in the same reading.
+func Read(ctx context.Context, m *decode.Map, in source.Input, o logfile.Options, also ...func(*decode.Frame)) (*analyze.Result, logfile.Facts, error) {
 	run := NewRun(m)
 	facts, err := logfile.Read(ctx, in, o, logfile.Visitor{
-		Frame:  func(f *decode.Frame, _ logfile.Reader) error { run.Push(f); return nil },
+		Frame: func(f *decode.Frame, _ logfile.Reader) error {
+			run.Push(f)
+			for _, look := range also {
+				look(f)
+			}
+			return nil
+		},
 		Passed: run.Pass,
 		Filter: decode.NewFilter(m),
 	})

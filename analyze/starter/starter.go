@@ -54,8 +54,15 @@ type Rate struct {
 // Confidence is that of the intervals of an Account.
 const Confidence = 0.95
 
+// LeastKm is how far the logs have to go for the km that are left to be told: some days of
+// everyday driving. From less, and least of all from a test that stops on purpose, a life
+// of many thousand km cannot be told, whatever the interval says. Common practice, no
+// source.
+const LeastKm = 100
+
 // Left is what is left to the map's starter_limit: operations, and how far
-// the vehicle goes with them at the rate seen and at both ends of its interval.
+// the vehicle goes with them at the rate seen and at both ends of its interval, where the
+// logs hold LeastKm.
 type Left struct {
 	Operations, Km, Low, High analyze.Total
 }
@@ -279,8 +286,12 @@ func (a *Account) left(limit float64) Left {
 	if l.Operations.Value == 0 {
 		return l // and no km either
 	}
-	if a.PerKm.Absent != nil {
-		t := analyze.Total{Absent: a.PerKm.Absent}
+	why := a.PerKm.Absent
+	if why == nil && a.PerKm.Over < LeastKm {
+		why = analyze.TooLittleDriven{Km: a.PerKm.Over, Least: LeastKm}
+	}
+	if why != nil {
+		t := analyze.Total{Absent: why}
 		l.Km, l.Low, l.High = t, t, t
 		return l
 	}

@@ -41,6 +41,9 @@ func changed(l analyze.Log, change func(*analyze.Log)) analyze.Log {
 	return l
 }
 
+// everyday is a log that is long enough to tell the km left, and no longer.
+func everyday(l *analyze.Log) { l.Result.Distance.Value = starter.LeastKm }
+
 func undated(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsZero }
 
 // driven gives a log without a date and with one episode.
@@ -171,9 +174,14 @@ func TestStarterRateAndWhatIsLeft(t *testing.T) {
 	near("low", analyze.Total{Value: a.PerKm.Low}, 4.795/0.5)
 	near("high", analyze.Total{Value: a.PerKm.High}, 18.390/0.5)
 	near("operations left", a.Left.Operations, 900)
-	near("km", a.Left.Km, 45)
-	near("km at the high rate", a.Left.Low, 900*0.5/18.390)
-	near("km at the low rate", a.Left.High, 900*0.5/4.795)
+	// They are told of no test drive.
+	if why := (analyze.TooLittleDriven{Km: 0.5, Least: starter.LeastKm}); a.Left.Km.Absent != why || a.Left.Low.Absent != why || a.Left.High.Absent != why {
+		t.Errorf("left %+v", a.Left)
+	}
+	a = starter.New(counterMap(1000), []analyze.Log{changed(counted("a", 1000, 90, 100, 10), everyday)})
+	near("km", a.Left.Km, 9000)
+	near("km at the high rate", a.Left.Low, 900*starter.LeastKm/18.390)
+	near("km at the low rate", a.Left.High, 900*starter.LeastKm/4.795)
 }
 
 // What is not known has a reason, and no number is made up.
@@ -184,7 +192,7 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 	all := func(why analyze.Reason) []analyze.Reason { return []analyze.Reason{why, why, why, why} }
 	noSpeed := analyze.NoSignal{Role: decode.VehicleSpeed}
 	log := func(change func(*analyze.Result)) []analyze.Log {
-		l := counted("a", 1000, 90, 100, 10)
+		l := changed(counted("a", 1000, 90, 100, 10), everyday)
 		change(l.Result)
 		return []analyze.Log{l}
 	}
@@ -227,7 +235,7 @@ func TestStarterFiguresThatAreNotKnown(t *testing.T) {
 	// A log without km does not spoil the rate of the others.
 	two := append(log(none), log(func(r *analyze.Result) { r.Start, r.Distance = 5000e9, analyze.Total{Absent: noSpeed} })...)
 	two[1].Name, two[1].SHA256 = "b", "b"
-	if a = starter.New(counterMap(0), two); a.PerKm.Value != 20 || a.PerHour.Value != 500 || a.PerHour.Operations != 20 {
+	if a = starter.New(counterMap(0), two); a.PerKm.Value != 0.1 || a.PerHour.Value != 500 || a.PerHour.Operations != 20 {
 		t.Errorf("%+v %+v", a.PerHour, a.PerKm)
 	}
 }

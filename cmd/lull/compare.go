@@ -13,6 +13,8 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
+var comparisonFormats = []string{formatTable, formatJSON, formatCSV, formatMarkdown}
+
 var splits = []string{string(compare.ByOutcome), string(compare.ByRequest)}
 
 const twoVehiclesText = "compare the logs also where they are of two vehicles"
@@ -38,7 +40,7 @@ func newCompare(c *console) *cobra.Command {
 				"json: every figure unrounded, null where there is none.\n" +
 				"csv: one row each of metrics, rates and conditions.\n" +
 				"markdown: for a report.\n" +
-				"An output file's ending implies the format: .txt, .json, .csv, .md.",
+				"An output file's ending implies the format: .txt, .json, .csv, .md. lull report writes both sides as .html and .pdf.",
 			sectionExit:     exitText + "\n--check looks at the side after.",
 			sectionCautions: cautionText,
 		},
@@ -55,8 +57,15 @@ func newCompare(c *console) *cobra.Command {
 	cmd.Flags().StringVar(&by, "by", "", "compare episodes of one `KIND` with their like: outcome or request (what asked for the restart)")
 	cmd.Flags().BoolVar(&twoVehicles, "two-vehicles", false, twoVehiclesText)
 	complete(cmd, "by", splits)
-	flags.register(cmd, true, formatTable, formatJSON, formatCSV, formatMarkdown)
+	flags.register(cmd, true, comparisonFormats...)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		flags.elsewhere = func(format string) []string {
+			if !slices.Contains(reportFormats, format) || len(before) == 0 {
+				return nil
+			}
+			line := append([]string{"lull", "report"}, after...)
+			return flags.commandOn(append(append(line, "--before"), before...)...)
+		}
 		format, err := flags.choose()
 		if err != nil {
 			return err

@@ -7,14 +7,13 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
 	"lull/pkg/source"
@@ -27,7 +26,8 @@ func newDemo(c *console) *cobra.Command {
 		Use:   "demo [FOLDER]",
 		Short: "writes a demonstration and measures it",
 		Long: "Writes maps and logs of drives in the motor pool of Tallowmere, which does not exist, into FOLDER (" + demoFolder +
-			" where it is left out), and runs lull episodes on them. The drives are generated, the same ones each time. " +
+			" where it is left out), and measures them: one is shown as lull episodes shows it, each other one in a line, and at the end stands what to do next. " +
+			"The drives are generated, the same ones each time. " +
 			"A file that is there already and differs is never written over.",
 		Example: "  lull demo\n" +
 			"  lull episodes " + demoFolder + "/slow-to-go-before.log\n" +
@@ -94,25 +94,84 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 	return nil
 }
 
-// measureDemo runs the main job on each folder of the demonstration that has a
-// map of its own.
+// shownDrive is the drive of the demonstration whose result is printed in full.
+const shownDrive = "town.log"
+
+// measureDemo measures every drive of the demonstration: prints one in full, a line of each
+// other one, and what to do next.
 func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario.File) error {
-	var folders []string
-	for _, f := range files {
-		path := filepath.FromSlash(f.Name)
-		if filepath.Base(path) == measuring.MapName {
-			folders = append(folders, filepath.Join(folder, filepath.Dir(path)))
-		}
+	flags := logFlags{outFlags: outFlags{formats: resultFormats}}
+	if err := tell(cmd, c, &flags, []string{filepath.Join(folder, shownDrive)}, words.Episodes); err != nil {
+		return err
 	}
-	slices.Sort(folders)
-	for i, f := range folders {
-		if i > 0 {
-			fmt.Fprintln(c.out)
-		}
-		flags := logFlags{outFlags: outFlags{formats: resultFormats}}
-		if err := tell(cmd, c, &flags, []string{f}, words.Episodes); err != nil {
+	others, err := otherDrives(cmd, c, folder, files)
+	if err != nil {
+		return err
+	}
+	return emit(c, "", func(w io.Writer) error {
+		fmt.Fprint(w, "\nThe other drives\n\n")
+		if err := table.WriteOverview(w, others, c.style()); err != nil {
 			return err
 		}
+		return suggest(w, folder)
+	})
+}
+
+// otherDrives measures what is not printed in full, the drives of each map together.
+func otherDrives(cmd *cobra.Command, c *console, folder string, files []scenario.File) ([]words.Overview, error) {
+	quiet, _ := cmd.Flags().GetBool("quiet")
+	var folders []string // with the slashes of the demonstration's names
+	drives := map[string][]string{}
+	for _, f := range files {
+		if path.Ext(f.Name) != ".log" || f.Name == shownDrive {
+			continue
+		}
+		in := path.Dir(f.Name)
+		if drives[in] == nil {
+			folders = append(folders, in)
+		}
+		drives[in] = append(drives[in], filepath.Join(folder, filepath.FromSlash(f.Name)))
 	}
-	return nil
+	var list []words.Overview
+	for _, in := range folders {
+		logs, err := newLogs(c, &logFlags{}, quiet, drives[in])
+		if err != nil {
+			return nil, err
+		}
+		r, _, err := logs.Report(cmd.Context(), false)
+		if err != nil {
+			return nil, err
+		}
+		for i := range r.Logs {
+			r.Logs[i].Name = path.Join(in, r.Logs[i].Name)
+		}
+		list = append(list, r.Overviews()...)
+	}
+	return list, nil
+}
+
+// suggest says what to do next. Its commands stand on lines of their own, however long, so
+// that they can be copied.
+func suggest(w io.Writer, folder string) error {
+	in := func(name string) string { return quoted(filepath.Join(folder, name)) }
+	_, err := fmt.Fprintf(w, `
+What to do next
+
+Every restart of the car that is slow to go:
+  lull episodes %s
+What its repair changed:
+  lull compare --before %s --after %s
+The same on a page for the browser; drop the logs and map.yaml there:
+  lull serve --open
+`, in("slow-to-go-before.log"), in("slow-to-go-before.log"), in("slow-to-go-after.log"))
+	return err
+}
+
+// quoted is a path as a shell takes it.
+func quoted(path string) string {
+	path = words.Visible(path)
+	if strings.ContainsAny(path, " \t\"'`$&|;<>()*?[]#!") {
+		return "'" + strings.ReplaceAll(path, "'", `'\''`) + "'"
+	}
+	return path
 }

@@ -9,6 +9,7 @@ import (
 
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/pkg/source"
 )
 
 // Formats by the names that --format takes.
@@ -44,6 +45,9 @@ type logFlags struct {
 type outFlags struct {
 	formats     []string
 	format, out string
+	// elsewhere gives, of a format that is not one of these, the words of the command that
+	// writes it, "" where none does. It may be nil.
+	elsewhere func(format string) []string
 }
 
 func (f *outFlags) register(cmd *cobra.Command, formats ...string) {
@@ -79,6 +83,9 @@ func (f *outFlags) choose() (string, error) {
 	known := "known are " + strings.Join(f.formats, ", ")
 	if f.format != "" {
 		if !slices.Contains(f.formats, f.format) {
+			if line := f.other(f.format); line != "" {
+				return "", words.Misused(line+" writes that", "--format %s: no such format here", f.format)
+			}
 			return "", words.Misused(suggestion(nearest(f.format, f.formats), "", known), "--format %s: no such format here", f.format)
 		}
 		return f.format, nil
@@ -89,16 +96,54 @@ func (f *outFlags) choose() (string, error) {
 	}
 	format, ok := formatOfEnding[ending]
 	if !ok || !slices.Contains(f.formats, format) {
+		if line := f.other(format); line != "" {
+			return "", words.Misused(line+" writes that", "%s: the ending %s stands for no format here", f.out, ending)
+		}
 		return "", words.Misused("say which with --format: "+strings.Join(f.formats, ", "), "%s: the ending %s stands for no format here", f.out, ending)
 	}
 	return format, nil
 }
 
+// other is the command line that writes a format which is not written here; "" where none
+// does.
+func (f *outFlags) other(format string) string {
+	if f.elsewhere == nil {
+		return ""
+	}
+	line := f.elsewhere(format)
+	if line == nil {
+		return ""
+	}
+	if f.format != "" {
+		line = append(line, "--format", f.format)
+	}
+	if f.out != "" && f.out != source.Stdin {
+		line = append(line, "-o", f.out)
+	} else if slices.Contains(filesOnly, format) {
+		line = append(line, "-o", "FILE."+format)
+	}
+	for i := range line {
+		line[i] = quoted(line[i])
+	}
+	return strings.Join(line, " ")
+}
+
+// commandOn is a command on logs, with the map that was named.
+func (f *logFlags) commandOn(line ...string) []string {
+	if f.mapPath != "" {
+		line = append(line, "--map", f.mapPath)
+	}
+	return line
+}
+
+// filesOnly are the formats that are not made for reading on a terminal.
+var filesOnly = []string{formatHTML, formatPDF, formatXLSX}
+
 // chooseFor is choose for commands one of whose formats is not made for reading on a
 // terminal: there it asks for a file.
 func (f *outFlags) chooseFor(c *console) (string, error) {
 	format, err := f.choose()
-	if err == nil && c.outTerminal && (f.out == "" || f.out == "-") && slices.Contains([]string{formatHTML, formatPDF, formatXLSX}, format) {
+	if err == nil && c.outTerminal && (f.out == "" || f.out == "-") && slices.Contains(filesOnly, format) {
 		return "", words.Misused("name a file: -o FILE."+format, "%s is not written to a terminal", format)
 	}
 	return format, err

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -26,17 +27,26 @@ func newMap(c *console) *cobra.Command {
 }
 
 func newMapCheck(c *console) *cobra.Command {
-	return &cobra.Command{
-		Use:   "check MAP",
-		Short: "lists every mistake of a map",
+	var logs []string
+	cmd := &cobra.Command{
+		Use:   "check MAP [--log LOG...]",
+		Short: "lists every mistake of a map, and what of it does not fit a log",
 		Long: "Reads a map and prints all its mistakes at once on standard output: file, line and column, the line itself, and " +
-			"what would be right. A map without mistakes gives one line that says what it holds.",
-		Example: "  lull map check car.yaml",
-		Annotations: map[string]string{sectionExit: "0: the map is good.\n" +
-			"1: it has mistakes, or cannot be read.\n2: wrong use."},
+			"what would be right. A map without mistakes gives one line that says what it holds.\n" +
+			"With --log it is held against logs besides: whether it can be used with each, and if not why; how many of its signals have a value there; and each signal " +
+			"whose frame never came, that never had a valid value, or whose bits reach past the end that its frame usually has.\n" +
+			"--log takes every argument up to the next flag: files, folders or - for standard input.",
+		Example: "  lull map check car.yaml\n" +
+			"  lull map check car.yaml --log drive.log\n" +
+			"  lull map check car.yaml --log drives/",
+		Annotations: map[string]string{sectionExit: "0: the map is good, and can be used with every log given.\n" +
+			"1: it has mistakes, cannot be used with some log, or something cannot be read.\n2: wrong use."},
 		Args:              wants(1, 1, "the map"),
 		ValidArgsFunction: completeMaps,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := named("--log", logs); err != nil {
+				return err
+			}
 			m, err := sigmap.Load(args[0])
 			var mistakes sigmap.Errors
 			if errors.As(err, &mistakes) {
@@ -48,12 +58,37 @@ func newMapCheck(c *console) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return emit(c, "", func(w io.Writer) error {
+			if err := emit(c, "", func(w io.Writer) error {
 				_, err := fmt.Fprintln(w, table.Wrap(words.MapSummary(m)+"; no mistake found", 1<<20, ""))
 				return err
-			})
+			}); err != nil || len(logs) == 0 {
+				return err
+			}
+			return checkFit(cmd, c, args[0], logs)
 		},
 	}
+	cmd.Flags().StringArrayVar(&logs, "log", nil, "`LOG`s that the map is held against, up to the next flag")
+	return cmd
+}
+
+// checkFit holds a map against logs.
+func checkFit(cmd *cobra.Command, c *console, path string, args []string) error {
+	quiet, _ := cmd.Flags().GetBool("quiet")
+	logs, err := newLogs(c, &logFlags{mapPath: path}, quiet, args)
+	if err != nil {
+		return err
+	}
+	list, failed, err := logs.Fit(cmd.Context())
+	if err != nil {
+		return err
+	}
+	if err := emit(c, "", func(w io.Writer) error { return table.WriteFit(w, list, c.style()) }); err != nil {
+		return err
+	}
+	if failed || slices.ContainsFunc(list, func(f words.Fit) bool { return !f.Usable() }) {
+		return words.ErrTold
+	}
+	return nil
 }
 
 func newMapShow(c *console) *cobra.Command {

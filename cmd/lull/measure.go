@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -19,7 +20,7 @@ const formatsText = "table: for a person; as wide as the terminal, or COLUMNS, o
 	"ndjson: one JSON object a line.\n" +
 	"markdown: the table for a report.\n" +
 	"xlsx: a workbook with numbers and dates as such, and a sheet that says what each column is.\n" +
-	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md, .xlsx."
+	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md, .xlsx. lull report writes .html and .pdf."
 
 func newEpisodes(c *console) *cobra.Command {
 	var flags logFlags
@@ -69,6 +70,12 @@ func newStandstills(c *console) *cobra.Command {
 
 // tell is the main job: read the logs, analyse each, write the result.
 func tell(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind words.Kind) error {
+	flags.elsewhere = func(format string) []string {
+		if !slices.Contains(reportFormats, format) {
+			return nil
+		}
+		return flags.commandOn(append([]string{"lull", "report"}, args...)...)
+	}
 	format, err := flags.chooseFor(c)
 	if err != nil {
 		return err

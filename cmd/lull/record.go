@@ -16,7 +16,8 @@ func newRecord(c *console) *cobra.Command {
 		Short: "records a drive and shows every episode as it ends",
 		Long: "Writes a log in candump's form from live CAN interfaces, all of them into one file, and sends nothing to any bus. With a map it shows each " +
 			"episode, standstill and finding as soon as it is known, says within ten seconds what is missing, and at the end (Ctrl-C) prints what lull episodes prints. " +
-			"The same frames give the same result live and from the log.\n" +
+			"The same frames give the same result live and from the log. Episodes and standstills are counted apart: each line says which of the two it is, " +
+			"with the number that lull episodes or lull standstills gives it.\n" +
 			"What was recorded is on the disk within a second, whatever happens then; the file only grows, and none is ever written over, nor recorded into by two. " +
 			"An interface that goes away is waited for.\n" +
 			"SOURCE is an interface of Linux (can0), or the socket of lull replay (unix:PATH, tcp:HOST:PORT). CAN FD and error frames are recorded too, with " +

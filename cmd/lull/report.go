@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -18,6 +19,8 @@ type reportFlags struct {
 	twoVehicles                                      bool
 	complaint, vehicle, order, technician, noteOfJob string
 }
+
+var reportFormats = []string{formatHTML, formatPDF}
 
 func newReport(c *console) *cobra.Command {
 	var flags reportFlags
@@ -35,12 +38,12 @@ func newReport(c *console) *cobra.Command {
 		Annotations: map[string]string{
 			sectionFormats: "html: one file with its style sheet and pictures in it.\n" +
 				"pdf: the same; its text can be selected and searched.\n" +
-				"An output file's ending implies the format: .html, .pdf.",
+				"An output file's ending implies the format: .html, .pdf. lull episodes writes .csv, .json, .xlsx and others, and with --before lull compare does.",
 			sectionExit: exitText, sectionCautions: cautionText,
 		},
 		Args: wants(1, -1, "the log"),
 	}
-	flags.register(cmd, true, formatHTML, formatPDF)
+	flags.register(cmd, true, reportFormats...)
 	cmd.Flags().StringArrayVar(&flags.before, "before", nil, "`LOG`s of before the repair, up to the next flag")
 	cmd.Flags().BoolVar(&flags.twoVehicles, "two-vehicles", false, twoVehiclesText)
 	cmd.Flags().StringVar(&flags.complaint, "complaint", "", "the customer's complaint, as free `TEXT`")
@@ -55,6 +58,16 @@ func newReport(c *console) *cobra.Command {
 func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []string) error {
 	if err := named("--before", flags.before); err != nil {
 		return err
+	}
+	flags.elsewhere = func(format string) []string {
+		switch {
+		case len(flags.before) == 0 && slices.Contains(resultFormats, format):
+			return flags.commandOn(append([]string{"lull", "episodes"}, args...)...)
+		case len(flags.before) > 0 && slices.Contains(comparisonFormats, format):
+			line := append([]string{"lull", "compare", "--before"}, flags.before...)
+			return flags.commandOn(append(append(line, "--after"), args...)...)
+		}
+		return nil
 	}
 	format, err := flags.chooseFor(c)
 	if err != nil {

@@ -87,13 +87,13 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 		{"a log", yaml, map[string]string{"a": log}, []string{"a"}, "", false},
 		{"packed, cut", yaml, map[string]string{"a.gz": packed.String()[:packed.Len()/2]}, []string{"a.gz"}, "a.gz:29571: the gzip data is damaged or cut off", false},
 		{"in the order of starts", yaml, map[string]string{"b": log, "a": earlier}, []string{"a", "b"}, "a: in your map but not in this log: ", false},
-		{"one of two is none", yaml, map[string]string{"a": log, "b": "\x89PNG\r\n\x1a\n\x00"}, []string{"a"}, "b:1:1: ", false},
+		{"one of two is none", yaml, map[string]string{"a": log, "b": "\x89PNG\r\n\x1a\n\x00"}, []string{"a"}, "b: this is not a CAN log that lull can read: it begins like a PNG picture; ", false},
 		{"with lines that are none", yaml, map[string]string{"a": log + "nonsense\n"}, []string{"a"}, "a:", false},
 		{"empty", yaml, map[string]string{"a": ""}, nil, "a: holds no frame", true},
 		{"nothing in it", yaml, map[string]string{"a": "\x00\x01\x02\n"}, nil, "its only line is not a CAN frame", true},
 		{"no times", yaml, map[string]string{"a": "can0 1A0 [1] 00\n"}, nil, "no time stamps", true},
 		{"another bus", []byte(strings.ReplaceAll(string(yaml), "can0", "can7")), map[string]string{"a": log}, nil, "no frame of the interface can7", true},
-		{"packed by what is not read", yaml, map[string]string{"a": "PK\x03\x04aaaaaaaaaaaaaaa"}, nil, "a: a zip archive; unpack it first", true},
+		{"packed by what is not read", yaml, map[string]string{"a": "PK\x03\x04aaaaaaaaaaaaaaa"}, nil, "a: a zip archive or a workbook, not a CAN log; if a log is packed in it, unpack it first", true},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {

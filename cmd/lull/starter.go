@@ -19,7 +19,7 @@ func newStarter(c *console) *cobra.Command {
 			"to restart the engine after a stop, and further tries. It holds them against the car's own counter (the role starter_count), says where that was set back, " +
 			"what a new control module must be given, and how often the starter turns in an engine hour and in a km.\n" +
 			"Cars with idle stop count starter operations and stop the engine no more when a limit is reached. With starter_limit in the map's settings lull says " +
-			"how many operations are left, and how many km that is at the rate seen.\n" +
+			"how many operations are left, and how many km that is at the rate seen, where the logs hold at least 100 km of driving; else how many km more it takes.\n" +
 			"A control module that is replaced is given the old one's count: the last reading and the operations seen after it. A new starter begins at 0. " +
 			"That is common practice; the maker's procedure decides.\n" +
 			"The rate comes with the exact 95 % interval of a Poisson count, and the km left with the km at its two ends. A few operations say little: the interval shows how little. " +

@@ -23,7 +23,7 @@ func openStream(ctx context.Context, a Address) (conn, error) {
 	if err == nil {
 		return newStream(c), nil
 	}
-	e := &Error{Source: a.String(), Why: "no log is being played there yet", Hint: "waiting for lull replay", Err: err}
+	e := &Error{Source: a.String(), Why: "cannot be reached", Hint: "waiting for it; to serve it, in another window: lull replay LOG --to " + a.String(), Err: err}
 	var unknown *net.DNSError
 	switch {
 	case errors.As(err, &unknown):
@@ -32,6 +32,12 @@ func openStream(ctx context.Context, a Address) (conn, error) {
 		e.Why, e.Hint, e.Lasting = "permission denied", "change the permissions of the socket", true
 	case errors.Is(err, syscall.ECONNREFUSED) && a.Network == Unix && !isSocket(a.Name):
 		e.Why, e.Hint, e.Lasting = "a file, not a socket", "to measure an existing log: lull episodes "+a.Name, true
+	case errors.Is(err, fs.ErrNotExist):
+		e.Why = "no such socket, so nobody serves it yet"
+	case errors.Is(err, syscall.ECONNREFUSED) && a.Network == Unix:
+		e.Why = "a socket that nobody serves any more"
+	case errors.Is(err, syscall.ECONNREFUSED):
+		e.Why = "nobody serves this port"
 	case errors.Is(err, syscall.EINVAL) && a.Network == Unix:
 		e.Why, e.Hint, e.Lasting = "a path too long for a socket", "choose one of at most 100 bytes", true
 	}

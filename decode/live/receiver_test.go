@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -252,14 +253,23 @@ func TestSocketsThatCannotBeReadAreReported(t *testing.T) {
 	}
 	free := listener.Addr().String()
 	listener.Close()
+	// A socket whose player was killed.
+	left := filepath.Join(t.TempDir(), "left.sock")
+	socket, err := net.ListenUnix("unix", &net.UnixAddr{Name: left})
+	if err != nil {
+		t.Fatal(err)
+	}
+	socket.SetUnlinkOnClose(false)
+	socket.Close()
 	for _, c := range []struct {
 		address string
 		lasting bool
 		why     string
 	}{
-		{"unix:" + filepath.Join(t.TempDir(), "none.sock"), false, "no log is being played there yet"},
+		{"unix:" + filepath.Join(t.TempDir(), "none.sock"), false, "no such socket, so nobody serves it yet"},
+		{"unix:" + left, false, "a socket that nobody serves any more"},
 		{"unix:" + file, true, "a file, not a socket"},
-		{"tcp:" + free, false, "no log is being played there yet"},
+		{"tcp:" + free, false, "nobody serves this port"},
 		{"tcp:no-such-host.invalid:1", true, "no such host"},
 	} {
 		a, err := ParseAddress(c.address)
@@ -267,7 +277,7 @@ func TestSocketsThatCannotBeReadAreReported(t *testing.T) {
 			t.Fatal(err)
 		}
 		var e *Error
-		if _, err = openStream(t.Context(), a); !errors.As(err, &e) || e.Lasting != c.lasting || e.Why != c.why || errors.Unwrap(e) == nil {
+		if _, err = openStream(t.Context(), a); !errors.As(err, &e) || e.Lasting != c.lasting || e.Why != c.why || errors.Unwrap(e) == nil || !c.lasting && !strings.HasSuffix(e.Hint, "lull replay LOG --to "+c.address) {
 			t.Errorf("%s: %+v", c.address, err)
 		}
 	}

@@ -1,6 +1,7 @@
 package logfile
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -63,6 +64,8 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	// A log without any wanted frames is read in one call of Scan. Closing the file is
 	// the way to interrupt it.
 	defer context.AfterFunc(ctx, func() { _ = file.Close() })()
+	begin, _ := file.Peek(headSize) // an error occurs again when it is read
+	head := bytes.Clone(begin)
 	reader, err := Open(file, o.Stamps, v.Filter)
 	if err != nil {
 		return Facts{}, at(in.Name, err)
@@ -108,6 +111,9 @@ func Read(ctx context.Context, in source.Input, o Options, v Visitor) (Facts, er
 	} else if err != nil {
 		return Facts{}, &failure.Failure{Where: in.Name, What: fmt.Sprintf("reading failed after line %d: %v", info.Lines, err),
 			Hint: "check the disk or the connection it comes from", Cause: err}
+	}
+	if err := strange(in.Name, head, &info); err != nil {
+		return Facts{Info: info}, err
 	}
 	return Facts{Info: info, SHA256: file.SHA256(), Bytes: file.Bytes()}, nil
 }

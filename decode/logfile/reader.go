@@ -30,12 +30,14 @@ type skipper interface {
 	Close()
 }
 
+// headSize is how many bytes of a log tell what it is.
+const headSize = 64
+
 // Open returns a reader for the log, chosen by its first bytes. The reader may skip frames
 // that filter does not want; if filter is nil, every frame is wanted.
 func Open(file *source.Reader, stamps decode.Stamps, filter *decode.Filter) (Reader, error) {
-	const enough = 64
 	// An error after the first bytes occurs again, with its place, when they are read.
-	head, err := file.Peek(enough)
+	head, err := file.Peek(headSize)
 	if err == io.EOF || len(head) > 0 {
 		err = nil
 	}

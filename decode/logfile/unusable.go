@@ -1,6 +1,7 @@
 package logfile
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -9,6 +10,22 @@ import (
 	"lull/decode/candump"
 	"lull/pkg/failure"
 )
+
+// readable says which logs can be read.
+const readable = "lull reads logs of candump, made with -l or from its console output, and pcap and pcapng captures, plain or packed"
+
+// strange returns a *failure.Failure if a file that was read contains no frames and its
+// first bytes tell what it is instead, or nil.
+func strange(name string, head []byte, info *decode.Info) error {
+	if info.Accepted > 0 || info.Rejected == 0 {
+		return nil
+	}
+	what, hint := kindOf(head)
+	if what == "" {
+		return nil // Unusable says how it looks
+	}
+	return &failure.Failure{Where: name, What: "this is not a CAN log that lull can read: it begins like " + what, NoLog: true, Hint: cmp.Or(hint, readable)}
+}
 
 // Unusable returns a *failure.Failure if a log that was read contains no frames, or nil.
 func Unusable(name string, info *decode.Info) error {
@@ -23,7 +40,7 @@ func Unusable(name string, info *decode.Info) error {
 		lines = "its only line is not a CAN frame"
 	}
 	f := &failure.Failure{Where: name, What: "this is not a CAN log that lull can read: " + lines, NoLog: true,
-		Hint: "lull reads logs of candump, made with -l or from its console output, and pcap and pcapng captures"}
+		Hint: readable}
 	if ending := strings.ToLower(filepath.Ext(name)); ending == ".yaml" || ending == ".yml" {
 		f.Hint = "its name is that of a map; give the log itself, and this file with --map"
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -99,11 +100,66 @@ func logsIn(folder string) ([]string, error) {
 	if len(paths) == 0 {
 		hint := "name the folder that contains the logs; subfolders are not searched"
 		if passed := PassedOver(folder); len(passed) > 0 {
-			hint = "hidden files and backups are skipped; to read one, name it: " + filepath.Join(folder, passed[0])
+			hint = "to read one, name it: " + filepath.Join(folder, passed[0])
 		}
-		return nil, &Error{Path: folder, Why: "a folder without logs", Hint: hint, Err: ErrNoLogs}
+		why := "it is empty"
+		if skipped := Skipped(folder); skipped != "" {
+			why = "skipped " + skipped
+		}
+		return nil, &Error{Path: folder, Why: "holds no log: " + why, Hint: hint, Err: ErrNoLogs}
 	}
 	return paths, nil
+}
+
+// Skipped describes what Expand leaves out of a folder, such as "map.yaml (no log by its
+// name) and 2 subfolders". It is empty if Expand leaves out nothing.
+func Skipped(folder string) string {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return "" // Expand reports the error
+	}
+	var others, hidden []string
+	folders := 0
+	for _, entry := range entries {
+		switch name := entry.Name(); {
+		case isHiddenOrBackup(name):
+			hidden = append(hidden, name)
+		case entry.IsDir():
+			folders++
+		case notLogs[strings.ToLower(filepath.Ext(name))]:
+			others = append(others, name)
+		}
+	}
+	var parts []string
+	if len(others) > 0 {
+		parts = append(parts, few(others)+" (no "+plural(len(others), "log by its name", "logs by their names")+")")
+	}
+	if len(hidden) > 0 {
+		parts = append(parts, few(hidden)+" (hidden, or "+plural(len(hidden), "a backup", "backups")+")")
+	}
+	if folders > 0 {
+		parts = append(parts, strconv.Itoa(folders)+" "+plural(folders, "subfolder", "subfolders"))
+	}
+	if n := len(parts) - 1; n > 0 {
+		return strings.Join(parts[:n], ", ") + " and " + parts[n]
+	}
+	return strings.Join(parts, "")
+}
+
+// few joins names, and counts those beyond the first few.
+func few(names []string) string {
+	const most = 5
+	if more := len(names) - most; more > 1 {
+		return strings.Join(names[:most], ", ") + " and " + strconv.Itoa(more) + " more"
+	}
+	return strings.Join(names, ", ")
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }
 
 // isHiddenOrBackup reports whether a name is that of a hidden file or a backup, which is

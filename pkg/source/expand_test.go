@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -65,7 +66,7 @@ func TestABackupIsTakenIfItIsNamed(t *testing.T) {
 		t.Errorf("%v, %v", inputs, err)
 	}
 	_, err = Expand([]string{"job"})
-	if want := "job: a folder without logs; hidden files and backups are skipped; to read one, name it: " + filepath.Join("job", "a.log.bak"); err == nil || err.Error() != want {
+	if want := "job: holds no log: skipped a.log.bak (hidden, or a backup); to read one, name it: " + filepath.Join("job", "a.log.bak"); err == nil || err.Error() != want {
 		t.Errorf("error %q\nwant  %q", err, want)
 	}
 }
@@ -96,13 +97,32 @@ func TestExpandSaysWhichFolderHasNoLogsAndKeepsTheRest(t *testing.T) {
 	if !errors.Is(err, ErrNoLogs) {
 		t.Fatalf("error %v", err)
 	}
-	const advice = ": a folder without logs; name the folder that contains the logs; subfolders are not searched"
-	if got, want := err.Error(), "empty"+advice+"\nnone"+advice; got != want {
+	const advice = "; name the folder that contains the logs; subfolders are not searched"
+	if got, want := err.Error(), "empty: holds no log: skipped map.yaml (no log by its name)"+advice+"\nnone: holds no log: skipped 1 subfolder"+advice; got != want {
 		t.Errorf("error %q\nwant  %q", got, want)
 	}
 	want := []Input{{Path: "a.log", Name: "a.log"}, {Path: "gone.log", Name: "gone.log"}}
 	if diff := cmp.Diff(want, inputs); diff != "" {
 		t.Errorf("inputs (-want +got):\n%s", diff)
+	}
+}
+
+func TestWhatOfAFolderIsSkippedIsNamed(t *testing.T) {
+	tree(t, "job/a.log", "job/map.yaml", "job/a.PNG", "job/b.csv", "job/c.csv", "job/d.csv", "job/e.csv", "job/f.csv", "job/.hid", "job/one/x", "job/two/x", "plain/a.log")
+	want := "a.PNG, b.csv, c.csv, d.csv, e.csv and 2 more (no logs by their names), .hid (hidden, or a backup) and 2 subfolders"
+	if got := Skipped("job"); got != want {
+		t.Errorf("%q\nwant %q", got, want)
+	}
+	for _, folder := range []string{"plain", "none"} {
+		if got := Skipped(folder); got != "" {
+			t.Errorf("%s: %q", folder, got)
+		}
+	}
+	if err := os.Mkdir("bare", 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Expand([]string{"bare"}); err == nil || !strings.HasPrefix(err.Error(), "bare: holds no log: it is empty; ") {
+		t.Errorf("error %v", err)
 	}
 }
 

@@ -100,7 +100,7 @@ func (r *Reader) recognise() error {
 	packing, refuse := recognise(head[:n])
 	switch {
 	case refuse != "":
-		return &Error{Path: r.path, Why: refuse, Hint: "unpack it first", Err: ErrPacking}
+		return &Error{Path: r.path, Why: refuse, Hint: "if a log is packed in it, unpack it first", Err: ErrPacking}
 	case packing == nil:
 		r.plain = whole
 		return nil

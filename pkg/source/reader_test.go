@@ -171,8 +171,8 @@ func TestDamageIsReportedAfterWhatCouldBeRead(t *testing.T) {
 func TestUnsupportedPackingsAreRefusedByName(t *testing.T) {
 	tree(t)
 	for magic, want := range map[string]string{
-		"PK\x03\x04rest":           "a.log: a zip archive; unpack it first",
-		"7z\xBC\xAF\x27\x1Cetcett": "a.log: a 7-Zip archive; unpack it first",
+		"PK\x03\x04rest":           "a.log: a zip archive or a workbook, not a CAN log; if a log is packed in it, unpack it first",
+		"7z\xBC\xAF\x27\x1Cetcett": "a.log: a 7-Zip archive, not a CAN log; if a log is packed in it, unpack it first",
 	} {
 		write(t, "a.log", []byte(magic))
 		_, err := Open(Input{Path: "a.log"}, nil)

@@ -57,8 +57,8 @@ var refused = []struct {
 	is  func([]byte) bool
 	why string
 }{
-	{begins("PK\x03\x04"), "a zip archive"},
-	{begins("7z\xBC\xAF\x27\x1C"), "a 7-Zip archive"},
+	{begins("PK\x03\x04"), "a zip archive or a workbook, not a CAN log"},
+	{begins("7z\xBC\xAF\x27\x1C"), "a 7-Zip archive, not a CAN log"},
 }
 
 // objection explains an error of unpacking and says what to do about it. If damaged is

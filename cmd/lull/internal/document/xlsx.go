@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"cmp"
+	"encoding/xml"
 	"io"
 	"slices"
 	"time"
@@ -23,6 +24,11 @@ type workbook struct {
 	err          error
 }
 
+// coreProperties say who made a workbook and not when, so that the same logs give the same
+// bytes. The library's own call always writes a date.
+const coreProperties = `<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties" ` +
+	`xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:creator>lull</dc:creator></cp:coreProperties>`
+
 // WriteXLSX writes a workbook: one row for each episode or standstill, with numbers
 // as numbers and dates as dates, units in the header, which stays in sight, and a
 // sheet that says what each column is. Text is never a formula.
@@ -33,8 +39,7 @@ func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 		Border: []excelize.Border{{Type: "bottom", Color: "808080", Style: 1}}})
 	dates := "yyyy-mm-dd hh:mm:ss.000"
 	b.moment = b.style(&excelize.Style{CustomNumFmt: &dates})
-	// The same logs give the same bytes: no time of making.
-	b.keep(b.file.SetDocProps(&excelize.DocProperties{Creator: "lull", Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}))
+	b.file.Pkg.Store("docProps/core.xml", []byte(xml.Header+coreProperties))
 	name, columns, rows := "episodes", episodeSheet(), episodeRows
 	if kind == words.Standstills {
 		name, columns, rows = "standstills", standstillSheet(r), standstillRows
@@ -142,9 +147,9 @@ func cellNumber(v float64) any {
 }
 
 // date is the moment of an instant by the log's clock, nothing where its stamps
-// carry no date.
+// carry none.
 func (b *workbook) date(res *analyze.Result, t int64) any {
-	if !res.HasTime || !res.Info.Stamps.Dated() {
+	if !words.Dated(res) {
 		return nil
 	}
 	// Spreadsheets count dates from 1900 on, and to the millisecond.

@@ -12,6 +12,7 @@ import (
 // Frames counts what is in every log that can be read and tells of the others; failed
 // says that there were such. Where none is left it is an error.
 func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, failed bool, err error) {
+	defer l.tellHeld()
 	r, failed = &words.Frames{Bitrate: bitrate, Several: len(l.Inputs) > 1}, l.Failed
 	for _, in := range l.Inputs {
 		counter := census.New(census.Options{Bus: l.Bus, Bits: bitrate > 0})

@@ -63,8 +63,10 @@ type Logs struct {
 	// MostEpisodes is of how many pictures are made; with more they end with
 	// errNoRoom. 0: of any number.
 	MostEpisodes int
-	again        bool    // they are read a second time
-	strays       []error // of files in folders that are no logs, not told as Terse asks
+	again        bool           // they are read a second time
+	strays       []held         // files in folders that are no logs, not told as Terse asks
+	stray        map[string]int // how many files are no logs, by their folder
+	held         []held         // what is to be told of logs, until all are read
 }
 
 // New checks an order and reads the map. It opens no log, except that the logs of a
@@ -125,15 +127,22 @@ func (l *Logs) Remark(where, text string) {
 	}
 }
 
-// leftOut tells that a log cannot be read. It is no failure where it lies in a folder
+// leftOut holds back, to be told, that a log cannot be read. It is no failure where it lies in a folder
 // and is no log: a folder may hold other things.
 func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 	var f *words.Failure
 	stray := in.Folder != "" && errors.As(err, &f) && f.NoLog
+	if stray {
+		if l.stray == nil {
+			l.stray = map[string]int{}
+		}
+		l.stray[in.Folder]++
+	}
+	note := held{log: in.Name, Note: Note{Err: err}}
 	if stray && l.Terse {
-		l.strays = append(l.strays, err)
+		l.strays = append(l.strays, note)
 	} else {
-		l.Tell(Note{Err: err})
+		l.held = append(l.held, note)
 	}
 	return !stray
 }
@@ -141,8 +150,27 @@ func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 // nothing ends a command of whose logs none was left: that even a stray one is no log
 // is now what to tell.
 func (l *Logs) nothing() error {
-	for _, err := range l.strays {
-		l.Tell(Note{Err: err})
-	}
+	l.held = append(l.held, l.strays...)
+	l.tellHeld()
+	l.tellStrange()
 	return words.ErrTold
+}
+
+// tellStrange tells which of the folders given hold nothing but files that are no logs.
+func (l *Logs) tellStrange() {
+	inputs := map[string]int{}
+	for _, in := range l.Inputs {
+		inputs[in.Folder]++
+	}
+	for _, folder := range l.Args {
+		if n := l.stray[folder]; n == 0 || n < inputs[folder] {
+			continue
+		}
+		delete(l.stray, folder) // it may be given twice
+		what := "holds no log that lull can read"
+		if skipped := source.Skipped(folder); skipped != "" {
+			what += "; skipped besides: " + skipped
+		}
+		l.Tell(Note{Err: &words.Failure{Where: folder, What: what, Hint: "name the folder that contains the logs"}})
+	}
 }

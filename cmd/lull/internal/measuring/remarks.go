@@ -8,8 +8,7 @@ import (
 	"lull/decode"
 )
 
-// Remarks tells what the reader of a result should know of a
-// log.
+// Remarks holds back, to be told, what the reader of a result should know of a log.
 func (l *Logs) Remarks(name string, info *decode.Info) {
 	if l.Terse {
 		return
@@ -17,20 +16,21 @@ func (l *Logs) Remarks(name string, info *decode.Info) {
 	for _, r := range info.Remarks {
 		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 1 {
 			// Each reason is counted; the first lines are worth a look.
-			l.Remark(name, r.Text)
+			note := held{log: name, Note: Note{Where: name, Text: r.Text}}
 			for _, p := range r.Places {
-				l.Remark(placeIn(name, p.Line, p.Column), p.Why)
+				note.details = append(note.details, Note{Where: placeIn(name, p.Line, p.Column), Text: p.Why})
 			}
+			l.held = append(l.held, note)
 			continue
 		}
 		where := placeIn(name, r.Line, 0)
 		if len(r.Places) > 0 {
 			where = placeIn(name, r.Places[0].Line, r.Places[0].Column)
 		}
-		l.Remark(where, r.Text)
+		l.hold(name, where, r.Text)
 	}
 	for _, bus := range l.missingBuses(info) {
-		l.Remark(name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, words.Interfaces(info)))
+		l.hold(name, name, fmt.Sprintf("no frame of the interface %s; this log has %s", bus, words.Interfaces(info)))
 	}
 }
 

@@ -23,8 +23,9 @@ var errBlind = fmt.Errorf("no engine speed: %w", words.ErrTold)
 // that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
 // shows the engine speed, it is an error.
 func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed bool, err error) {
+	defer l.tellHeld()
 	r, failed = &words.Report{Version: l.Version, Map: l.Map}, l.Failed
-	var blind []error // logs in which the engine speed was never seen
+	var blind []held // logs in which the engine speed was never seen
 	for _, in := range l.Inputs {
 		log, err := l.Log(ctx, in, sha256)
 		if ctx.Err() != nil {
@@ -35,7 +36,7 @@ func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed
 			continue
 		}
 		if !log.Result.EngineSpeedSeen {
-			blind = append(blind, l.blindness(log))
+			blind = append(blind, held{log: log.Name, Note: Note{Err: l.blindness(log)}})
 		}
 		r.Logs = append(r.Logs, *log)
 	}
@@ -49,7 +50,7 @@ func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed
 	}
 	for _, b := range blind {
 		if len(blind) == len(r.Logs) || !l.Terse {
-			l.Tell(Note{Err: b})
+			l.held = append(l.held, b)
 		}
 	}
 	if len(blind) == len(r.Logs) {
@@ -68,7 +69,7 @@ func (l *Logs) tellTwice(logs []analyze.Log) {
 	for i := range logs {
 		for k := range logs[:i] {
 			if analyze.SameDrive(&logs[i], &logs[k]) {
-				l.Remark(logs[i].Name, "the same drive as "+logs[k].Name+"; it is counted twice; leave one out")
+				l.hold(logs[i].Name, logs[i].Name, "the same drive as "+logs[k].Name+"; it is counted twice; leave one out")
 				break
 			}
 		}
@@ -76,12 +77,12 @@ func (l *Logs) tellTwice(logs []analyze.Log) {
 }
 
 // Log leads from one log to what was found in it, or to a failure that says why
-// nothing can be.
-func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool) (*words.Log, error) {
+// nothing can be. also is shown every frame that the map may name.
+func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool, also ...func(*decode.Frame)) (*words.Log, error) {
 	options, end := l.options(in)
 	defer end()
 	options.SHA256 = sha256
-	result, facts, err := onelog.Read(ctx, l.Map, in, options)
+	result, facts, err := onelog.Read(ctx, l.Map, in, options, also...)
 	if err != nil {
 		return nil, err
 	}

@@ -21,6 +21,7 @@ type Series interface {
 // Samples streams the samples of all logs; wanted names the signals, nil all. A log that
 // cannot be read is told of and left out; a fault of the output ends it all.
 func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bool, err error) {
+	defer l.tellHeld()
 	failed = l.Failed
 	read := 0
 	for _, in := range l.Inputs {
@@ -62,7 +63,7 @@ func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bo
 		read++
 		l.Remarks(in.Name, &f.Info)
 		if count == 0 {
-			l.Remark(in.Name, "none of the signals asked for is in it; this log has the interfaces "+words.Interfaces(&f.Info))
+			l.hold(in.Name, in.Name, "none of the signals asked for is in it; this log has the interfaces "+words.Interfaces(&f.Info))
 		}
 	}
 	if read == 0 {

@@ -51,8 +51,8 @@ func (r *Report) WritePDF(w io.Writer) error {
 	doc.SetLang("en")
 	// The same logs give the same bytes: no time of making, lists in order.
 	doc.SetCatalogSort(true)
-	doc.SetCreationDate(time.Unix(0, 0).UTC())
-	doc.SetModificationDate(time.Unix(0, 0).UTC())
+	doc.SetCreationDate(undated)
+	doc.SetModificationDate(undated)
 	doc.AliasNbPages("{pages}")
 	doc.SetFooterFunc(func() {
 		doc.SetY(-pageMargin - 2)
@@ -73,8 +73,24 @@ func (r *Report) WritePDF(w io.Writer) error {
 	if err := doc.Output(&b); err != nil {
 		return errors.Join(errors.New("the PDF could not be made"), err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err := w.Write(withoutDates(b.Bytes()))
 	return err
+}
+
+// undated stands for the dates of making, which the library always writes.
+var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// withoutDates takes the dates of making out of a PDF: those of its logs are none of its
+// own, and any other would be made up. Blanks take their place, as every object of the
+// file is found by its place.
+func withoutDates(pdf []byte) []byte {
+	for _, key := range []string{"CreationDate", "ModDate"} {
+		entry := []byte("/" + key + " (D:" + undated.Format("20060102150405") + ")")
+		if i := bytes.LastIndex(pdf, entry); i >= 0 {
+			copy(pdf[i:], bytes.Repeat([]byte(" "), len(entry)))
+		}
+	}
+	return pdf
 }
 
 // basic replaces characters beyond the basic plane, which the library cannot set.

@@ -40,7 +40,11 @@ func (r *Recorder) finish() error {
 		result = nil
 		r.fail(r.name() + ": the engine speed was never seen, so there is nothing to measure; check the map")
 	case r.info.Accepted == 0 && !r.failed:
-		r.fail(r.name() + ": no frame was recorded; switch the ignition on and check the interface")
+		hint := "switch the ignition on and check the interface"
+		if r.played() {
+			hint = "play a log there with lull replay"
+		}
+		r.fail(r.name() + ": no frame was recorded; " + hint)
 	}
 	last := r.state(r.now())
 	for _, a := range r.shown {

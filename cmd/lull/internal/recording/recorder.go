@@ -110,9 +110,15 @@ func (r *Recorder) setUp() {
 		clear(r.rates)
 		r.watch = watch.New(r.Map, func(string) int64 { return int64(r.Bitrate) }, r.began)
 	}
+	r.watch.Played = r.played()
 	if r.Map == nil {
 		r.warn("no map: frames are recorded, episodes are not shown; name one with --map")
 	}
+}
+
+// played reports whether all that is recorded are logs that are played to sockets.
+func (r *Recorder) played() bool {
+	return len(r.sources) > 0 && !slices.ContainsFunc(r.sources, func(a live.Address) bool { return a.Network == live.CAN })
 }
 
 // Run records until all sources ended, the log cannot be written, or the user ends

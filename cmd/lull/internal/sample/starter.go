@@ -19,8 +19,8 @@ func Starter() *words.Report {
 			Starter: s, EngineHours: analyze.Total{Value: 0.15}, Distance: analyze.Total{Value: km},
 		}}
 	}
-	before := log("before.log", 0, analyze.Starter{Key: 1, Restart: 7, Retry: 1, First: 12003, Last: 12012, Step: 9, Agrees: true}, 5.25)
-	after := log("after.log", 90000, analyze.Starter{Restart: 3, First: 0, Last: 2, Step: 2}, 4)
+	before := log("before.log", 0, analyze.Starter{Key: 1, Restart: 7, Retry: 1, First: 12003, Last: 12012, Step: 9, Agrees: true}, 52.5)
+	after := log("after.log", 90000, analyze.Starter{Restart: 3, First: 0, Last: 2, Step: 2}, 61.5)
 	after.Result.Findings = []analyze.Finding{
 		{Code: "counter_disagrees", Severity: analyze.Attention, About: analyze.CounterDisagrees{To: 2, Step: 2, Seen: 3}},
 	}

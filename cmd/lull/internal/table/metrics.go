@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lull/analyze/measure"
+	"lull/cmd/lull/internal/words"
 )
 
 // WriteMetrics writes the list of metrics for a person: a line of facts and
@@ -35,6 +36,28 @@ func WriteMetrics(w io.Writer, list []measure.Metric, style Style) error {
 			if line.text != "" {
 				fmt.Fprintf(&b, "%s\n", hanging(line.name+line.text, style.Width, "  ", 4))
 			}
+		}
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// WriteMetricsExplained writes all that there is to say of some metrics for a person.
+func WriteMetricsExplained(w io.Writer, list []measure.Metric, style Style) error {
+	var b bytes.Buffer
+	for i := range list {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		m := &list[i]
+		name := ""
+		if spoken := words.Spoken(m.Key); spoken != m.Key {
+			name = " (" + spoken + ")"
+		}
+		fmt.Fprintf(&b, "%s%s\n", m.Key, name)
+		for _, fact := range words.MetricFacts(m) {
+			first := "  " + fact.Name + ":"
+			fmt.Fprintf(&b, "%s\n", hanging(fact.Text, style.Width, first+strings.Repeat(" ", 14-len(first)), 14))
 		}
 	}
 	_, err := w.Write(b.Bytes())

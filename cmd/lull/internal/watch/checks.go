@@ -69,6 +69,8 @@ func (w *Watch) Lack(now time.Time, ended bool) string {
 	switch {
 	case w.data || now.Sub(w.began) < nothingAfter && !ended:
 		return ""
+	case !w.any && w.Played:
+		return "no frame has come; play a log there with lull replay"
 	case !w.any:
 		return "no frame has come; switch the ignition on, check plug and wires, and check that the interface is up with the bus's bit rate"
 	}

@@ -15,6 +15,8 @@ type Watch struct {
 	m       *decode.Map // nil: none
 	decoder *decode.Decoder
 	bitrate func(bus string) int64
+	// Played: it comes from logs that are played, and from no bus.
+	Played bool
 
 	began  time.Time
 	first  int64 // time of the first data frame

@@ -19,7 +19,7 @@ func (l *Log) Headline() string {
 	}
 	if res.HasTime {
 		parts = append(parts, Fixed(bounds.Seconds(res.Span), 1)+" s")
-		if res.Info.Stamps.Dated() {
+		if Dated(res) {
 			began := time.Unix(0, res.Start).UTC().Format("2006-01-02 15:04:05")
 			if res.Info.Stamps == decode.StampsAbsolute {
 				began += " UTC"
@@ -47,11 +47,17 @@ func Interfaces(info *decode.Info) string {
 	return strings.Join(names, ", ") + more
 }
 
+// Dated reports whether a log says on which day it began. One whose stamps begin in 1970
+// does not: its stamps count from its own start, or the clock of who wrote it was never set.
+func Dated(r *analyze.Result) bool {
+	return r.Dated() && time.Unix(0, r.Start).UTC().Year() > 1970
+}
+
 // StartText writes the date of a log's first frame: with Z where the stamps
 // count from the epoch, without where they are dates of no known zone; ok is false
 // where they carry no date.
 func StartText(r *analyze.Result) (text string, ok bool) {
-	if !r.HasTime || !r.Info.Stamps.Dated() {
+	if !Dated(r) {
 		return "", false
 	}
 	layout := "2006-01-02T15:04:05.000000"

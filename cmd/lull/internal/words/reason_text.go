@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"lull/analyze"
@@ -69,6 +70,8 @@ func ReasonText(r analyze.Reason) string {
 			return text + ": " + ReasonText(a.Ended)
 		}
 		return text + " for " + units.Length(a.Holds) + " within " + units.Length(a.Within) + " after running"
+	case analyze.TooLittleDriven:
+		return fmt.Sprintf("the logs hold %s km, and it takes %s km of everyday driving: record %s km more", Number(a.Km), Number(a.Least), Number(math.Ceil(a.Least-a.Km)))
 	case analyze.FewPairs:
 		return decode.Counted(int64(a), "pair", "pairs") + " of voltage and current while cranking, too few or too alike for a slope"
 	}

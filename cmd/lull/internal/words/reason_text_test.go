@@ -75,6 +75,8 @@ func TestEveryReasonIsASentence(t *testing.T) {
 		{analyze.ShortCrank{Length: 50e6, LetGo: true}, "the starter was let go 50 ms after the crank onset, too soon to measure the speed at which it turns the engine"},
 		{analyze.NoRecovery{To: 12.1, Ended: analyze.NoStart}, "the voltage did not come back to 12.10 V: the engine did not start"},
 		{analyze.NoRecovery{To: 12.1, Holds: 100e6, Within: 2e9}, "the voltage did not come back to 12.10 V for 100 ms within 2.00 s after running"},
+		{analyze.TooLittleDriven{Km: 0.7931, Least: 100}, "the logs hold 0.7931 km, and it takes 100 km of everyday driving: record 100 km more"},
+		{analyze.TooLittleDriven{Km: 61.4, Least: 100}, "the logs hold 61.4 km, and it takes 100 km of everyday driving: record 39 km more"},
 		{analyze.FewPairs(1), "1 pair of voltage and current while cranking, too few or too alike for a slope"},
 		{analyze.FewPairs(56), "56 pairs of voltage and current while cranking, too few or too alike for a slope"},
 	} {

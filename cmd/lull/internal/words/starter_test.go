@@ -36,6 +36,9 @@ func TestTheStartersAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			"No starter operation was seen in 2 logs.", "That is 0 operations an engine hour (0 to 12)",
 			"how far that takes is not known: no starter operation was seen.",
 		}},
+		{"too few km for what is left", func(r *words.Report) { r.Logs[0].Result.Distance.Value = 4 },
+			[]string{"are left; how far that takes is not known: the logs hold 56.5 km, and it takes 100 km of everyday driving: record 44 km more."}},
+		{"enough", func(*words.Report) {}, []string{" are left, at this rate for "}},
 		{"starts between the logs", func(r *words.Report) {
 			r.Logs[0].Result.Starter.First, r.Logs[0].Result.Starter.Last = 12014, 12017
 			r.Logs[0].Result.Findings = nil
