@@ -27,7 +27,7 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 		return "", false
 	}
 	keyed := ""
-	if keyedOff(res, s) {
+	if KeyedOff(res, s) {
 		keyed = fmt.Sprintf(", %s s of them until the ignition was switched off", Length(s.Start, bounds.At(s.Until)))
 	}
 	text := fmt.Sprintf("standstill %d at %s s, %s s long%s: ", s.N, Moment(s.Start), Length(s.Start, s.End), keyed)

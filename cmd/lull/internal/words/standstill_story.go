@@ -169,13 +169,13 @@ func (t *standstillTale) stop(e *analyze.Episode) {
 
 // key tells when the key ended the time in which the engine could have been stopped.
 func (t *standstillTale) key() {
-	if keyedOff(t.res, t.s) {
+	if KeyedOff(t.res, t.s) {
 		t.likeliest(t.s.Until, "the key is turned off: from here on the car could not have stopped the engine")
 	}
 }
 
-// keyedOff reports whether the key was turned off before the vehicle left.
-func keyedOff(res *analyze.Result, s *analyze.Standstill) bool {
+// KeyedOff reports whether the key was turned off before the vehicle left.
+func KeyedOff(res *analyze.Result, s *analyze.Standstill) bool {
 	return !s.Stopped && s.Until > s.Start.T && s.Until < s.End.T &&
 		!slices.ContainsFunc(res.Episodes, func(e analyze.Episode) bool { return e.Part == s.Part && e.Stop.T == s.Until })
 }

@@ -109,7 +109,7 @@ func view(side *page.Side, letter string, i int, named bool, prefix string, d *D
 	if named {
 		suffix = side.Suffix(i, prefix)
 	}
-	v := LogView{Drive: side.Drive(i, suffix), Standstills: side.Standstills(i, suffix)}
+	v := LogView{Drive: side.Drive(i, suffix), }
 	res := side.Logs[i].Result
 	v.Episodes.Title, v.Episodes.BeforeID = "Episodes"+suffix, d.BeforeID
 	if len(res.Episodes) == 0 || !res.Usable() {
