@@ -81,6 +81,29 @@ func StandstillWord(m *decode.Map, res *analyze.Result, s *analyze.Standstill) W
 	return Word{Text: "not stopped: " + unfinished(res, s), Tone: Doubtful}
 }
 
+// StandstillKinds are the words of a list that standstills are chosen from, of which
+// several may fit: stopped, not stopped, no reason found, not counted, not recorded to its
+// end.
+func StandstillKinds(s *analyze.Standstill) []string {
+	var kinds []string
+	if s.Stopped {
+		kinds = append(kinds, "stopped")
+	}
+	switch {
+	case !s.Opportunity:
+		kinds = append(kinds, "not counted")
+	case s.Stopped:
+	case s.Open:
+		kinds = append(kinds, notToItsEnd)
+	default:
+		kinds = append(kinds, "not stopped")
+	}
+	if s.RanOn() && s.Unexplained {
+		kinds = append(kinds, noReason)
+	}
+	return kinds
+}
+
 const (
 	noReason    = "no reason found"
 	notToItsEnd = "not recorded to its end"
