@@ -157,6 +157,9 @@ func (t *standstillTale) begin() {
 		v := &t.res.Starts[i]
 		if v.Part == t.s.Part && v.Kind == analyze.KeyStart && v.Crank.T >= t.s.Start.T && v.Crank.T <= t.s.End.T {
 			t.tell(v.Crank.Instant, "the starter turns the engine by the key")
+			if v.Running != nil && v.Running.T <= t.s.End.T {
+				t.tell(*v.Running, "the engine runs")
+			}
 		}
 	}
 }
@@ -183,7 +186,7 @@ func (t *standstillTale) stop(e *analyze.Episode) {
 		return
 	}
 	if e.Rest != nil && e.Rest.T <= t.s.End.T {
-		t.tell(*e.Rest, "the engine is stopped"+which)
+		t.tell(*e.Rest, "the engine comes to rest"+which)
 	}
 	if e.Running != nil && e.Running.T <= t.s.End.T {
 		t.tell(*e.Running, "the engine runs again"+which)
@@ -266,6 +269,13 @@ func (t *standstillTale) reasons() []Entry {
 	case !s.Opportunity:
 		return []Entry{{"not counted", notCounted(t.m, s.NotCounted)}}
 	case s.Stopped:
+		// Of these ends no instant is kept.
+		for i := range t.res.Episodes {
+			e := &t.res.Episodes[i]
+			if e.N == s.Episode && (e.Outcome == analyze.NoStart || e.Outcome == analyze.IgnitionOff) {
+				return []Entry{{"then", fmt.Sprintf("%s (episode %d)", storyEnds[e.Outcome], e.N)}}
+			}
+		}
 		return nil
 	case s.Open:
 		return []Entry{{"why", notToItsEnd + ": the engine may have been stopped later"}}

@@ -33,7 +33,8 @@ func TestStandstillsAreStories(t *testing.T) {
 		}
 		return e
 	}
-	key := analyze.Start{Kind: analyze.KeyStart, Crank: analyze.Event{Instant: sample.Around(12990, 13000, 13010)}}
+	keyed := sample.Around(13690, 13700, 13710)
+	key := analyze.Start{Kind: analyze.KeyStart, Crank: analyze.Event{Instant: sample.Around(12990, 13000, 13010)}, Running: &keyed}
 	for name, c := range map[string]struct {
 		stand  analyze.Standstill
 		result analyze.Result
@@ -114,9 +115,19 @@ func TestStandstillsAreStories(t *testing.T) {
 			[]words.Entry{
 				{Term: "10.000 (9.990 to 10.010) s", Text: "the vehicle stops; the engine runs"},
 				{Term: "11.000 (10.990 to 11.010) s", Text: "the engine is told to stop, 1.000 s (0.990 to 1.010) after the vehicle stopped (episode 2)"},
-				{Term: "11.600 (11.590 to 11.610) s", Text: "the engine is stopped (episode 2)"},
+				{Term: "11.600 (11.590 to 11.610) s", Text: "the engine comes to rest (episode 2)"},
 				{Term: "18.000 (17.990 to 18.010) s", Text: "the engine runs again (episode 2)"},
 				{Term: "20.000 (19.990 to 20.010) s", Text: "the vehicle leaves"},
+			},
+		},
+		"the engine is stopped and does not start": {
+			stand(func(v *analyze.Standstill) { v.Stopped, v.Episode, v.Until = true, 2, 11*s }),
+			analyze.Result{Episodes: []analyze.Episode{episode(analyze.NoStart, decode.EngineSpeed)}}, "engine stopped, episode 2",
+			[]words.Entry{
+				{Term: "10.000 (9.990 to 10.010) s", Text: "the vehicle stops; the engine runs"},
+				{Term: "11.000 (10.990 to 11.010) s", Text: "the engine speed begins to fall (episode 2)"},
+				{Term: "20.000 (19.990 to 20.010) s", Text: "the vehicle leaves"},
+				{Term: "then", Text: "it did not start (episode 2)"},
 			},
 		},
 		"the engine stalls": {
@@ -146,6 +157,7 @@ func TestStandstillsAreStories(t *testing.T) {
 			[]words.Entry{
 				{Term: "10.000 s", Text: "the vehicle stands when it is first seen; the engine is off"},
 				{Term: "13.000 (12.990 to 13.010) s", Text: "the starter turns the engine by the key"},
+				{Term: "13.700 (13.690 to 13.710) s", Text: "the engine runs"},
 				{Term: "20.000 (19.990 to 20.010) s", Text: "the vehicle leaves"},
 				{Term: "not counted", Text: "the engine was off"},
 			},

@@ -200,12 +200,17 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1"}
 	wrong := whole
 	wrong.Report, wrong.Mistakes = nil, []web.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
-	odd := whole
-	odd.Open = hostile
+	odd, standstill := whole, whole
+	odd.Open, standstill.Open = hostile, "as0.2"
 	card, _ := web.Card(r, "b0.1")
+	another, ok := web.Card(r, "bs0.2")
+	if !ok {
+		t.Fatal("there is no standstill")
+	}
 	for name, write := range map[string]func(io.Writer) error{
 		"start": web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
 		"drive": whole.Write, "mistakes": wrong.Write, "an odd address": odd.Write, "card": card.Write,
+		"standstill": standstill.Write, "card of a standstill": another.Write,
 		"notice": web.Notice{Frame: frame, Text: hostile, Hint: hostile}.Write,
 	} {
 		text := driven.Written(t, write)
@@ -246,7 +251,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 				t.Errorf("%s: a script of its own", name)
 			}
 		}
-		if name != "card" && !strings.Contains(text, "&lt;script&gt;") {
+		if !strings.HasPrefix(name, "card") && !strings.Contains(text, "&lt;script&gt;") {
 			t.Errorf("%s: the hostile text is not shown", name)
 		}
 		if strings.ContainsAny(shown, "\x1b\u202e") {
