@@ -149,7 +149,7 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 	s.e = e
 	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.OutcomeWord(e).Text)
 	s.instants(moments(e, m), s.measured(), res, func() {
-		s.speed()
+		s.speed(118)
 		s.voltages()
 		s.pressure()
 		s.states(res)
@@ -389,9 +389,9 @@ func (s *sheet) plot(title, unit string, height float64, roles []decode.Role, in
 	return a, true
 }
 
-func (s *sheet) speed() {
+func (s *sheet) speed(height float64) {
 	set := s.m.Settings
-	s.plot("engine speed", "rpm", 118, []decode.Role{decode.EngineSpeed}, []Ink{Primary}, []rule{
+	s.plot("engine speed", "rpm", height, []decode.Role{decode.EngineSpeed}, []Ink{Primary}, []rule{
 		{ink: Threshold, value: set.RunningSpeed, label: "running " + fixed(set.RunningSpeed, 0)},
 		{ink: Threshold, value: set.RestSpeed, label: "rest " + fixed(set.RestSpeed, 0)},
 	}, true)

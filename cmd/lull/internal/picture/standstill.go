@@ -82,7 +82,7 @@ func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, trace
 			{ink: Threshold, value: m.Settings.StandstillSpeed, label: "stands " + words.Number(m.Settings.StandstillSpeed)},
 		}, true)
 		s.y += 6 // or the ends of two scales would touch
-		s.speed()
+		s.speed(70)
 		s.y += 2
 		s.switched("ignition", decode.Ignition)
 		s.switched("stop command", decode.StopCommand)

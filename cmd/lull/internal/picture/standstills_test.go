@@ -60,6 +60,7 @@ func TestStandstillsAreDrawnAsTheyWere(t *testing.T) {
 				drawing := picture.Standstill(m, res, s, one, width)
 				drawn++
 				onItsSheet(t, where, &drawing)
+				clearOfTexts(t, where, &drawing)
 				all := labels(&drawing)
 				want := []string{"stands"}
 				if !s.Open {
