@@ -17,18 +17,18 @@ import (
 	"lull/decode/sigmap"
 )
 
-// standing measures a drive and takes the samples for the pictures of its standstills.
-func standing(t *testing.T, d scenario.Drive, change func(*decode.Map)) (*decode.Map, *analyze.Result, map[int]analyze.Traces) {
+// standing measures a log that holds a drive so many times, time being set back between
+// them, and takes the samples for the pictures of its standstills.
+func standing(t *testing.T, d scenario.Drive, times int) (*decode.Map, *analyze.Result, map[int]analyze.Traces) {
 	t.Helper()
 	m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if change != nil {
-		change(m)
-	}
 	run := onelog.NewRun(m)
-	d.Play(func(f *decode.Frame) { run.Push(f) })
+	for range times {
+		d.Play(func(f *decode.Frame) { run.Push(f) })
+	}
 	res := run.Finish(decode.Info{})
 	var windows []analyze.Window
 	var places []int
@@ -38,7 +38,9 @@ func standing(t *testing.T, d scenario.Drive, change func(*decode.Map)) (*decode
 		}
 	}
 	tracer := trace.New(m, res, windows)
-	d.Play(func(f *decode.Frame) { tracer.Push(f) })
+	for range times {
+		d.Play(func(f *decode.Frame) { tracer.Push(f) })
+	}
 	traces := map[int]analyze.Traces{}
 	for k, one := range tracer.Finish() {
 		traces[places[k]] = one
@@ -52,7 +54,7 @@ func standing(t *testing.T, d scenario.Drive, change func(*decode.Map)) (*decode
 func TestStandstillsAreDrawnAsTheyWere(t *testing.T) {
 	drawn, codes := 0, 0
 	for _, d := range scenario.Drives() {
-		m, res, traces := standing(t, d, nil)
+		m, res, traces := standing(t, d, 1)
 		for i, one := range traces {
 			s := &res.Standstills[i]
 			where := fmt.Sprintf("%s standstill %d", d.Name, s.N)
@@ -89,17 +91,7 @@ func TestStandstillsAreDrawnAsTheyWere(t *testing.T) {
 					}
 				}
 			}
-			for k := range m.Inhibits {
-				held := int64(0) // of the time in which the engine could have been stopped
-				for _, v := range one.Inhibits[k] {
-					if from, to := max(v.From, s.Start.T), min(v.To, s.Until); v.State == analyze.True && to > from {
-						held += to - from
-					}
-				}
-				if share := float64(held) / float64(s.Until-s.Start.T); s.Until > s.Start.T && math.Abs(share-s.Inhibits[k].Share) > 0.1 {
-					t.Errorf("%s: %s was true for %.2f of it in the picture, for %.2f in the result", where, m.Inhibits[k].Name, share, s.Inhibits[k].Share)
-				}
-			}
+			held(t, where, m, s, &one)
 		}
 	}
 	if drawn < 60 || codes < 4 {
@@ -107,10 +99,56 @@ func TestStandstillsAreDrawnAsTheyWere(t *testing.T) {
 	}
 }
 
+// held holds what a picture has as true against what the analysis found to stand in the way
+// of stopping the engine.
+func held(t *testing.T, where string, m *decode.Map, s *analyze.Standstill, traces *analyze.Traces) {
+	t.Helper()
+	for k := range m.Inhibits {
+		held := int64(0)
+		for _, v := range traces.Inhibits[k] {
+			if from, to := max(v.From, s.Start.T), min(v.To, s.Until); v.State == analyze.True && to > from {
+				held += to - from
+			}
+		}
+		if share := float64(held) / float64(s.Until-s.Start.T); s.Until > s.Start.T && math.Abs(share-s.Inhibits[k].Share) > 0.1 {
+			t.Errorf("%s: %s was true for %.2f of it in the picture, for %.2f in the result", where, m.Inhibits[k].Name, share, s.Inhibits[k].Share)
+		}
+	}
+}
+
+// Where time is set back, a standstill has the picture of its own stretch of the log.
+func TestStandstillsAreDrawnFromTheirOwnStretch(t *testing.T) {
+	m, res, traces := standing(t, scenario.Drives()[1], 2)
+	half := len(res.Standstills) / 2
+	drawn := 0
+	for i, one := range traces {
+		s := &res.Standstills[i]
+		where := fmt.Sprintf("standstill %d of stretch %d", s.N, s.Part)
+		if want := i / half; s.Part != want || one.Part != want {
+			t.Errorf("%s: it lies in stretch %d", where, want)
+		}
+		if i >= half {
+			drawn++
+		}
+		if len(one.Of(decode.VehicleSpeed)) < 10 {
+			t.Errorf("%s: %d points", where, len(one.Of(decode.VehicleSpeed)))
+		}
+		held(t, where, m, s, &one)
+		for _, v := range words.StandstillStory(m, res, s) {
+			if strings.Contains(v.Text, "episode") && s.Episode == 0 {
+				t.Errorf("%s tells of an episode of the other stretch: %s", where, v.Text)
+			}
+		}
+	}
+	if drawn < 5 {
+		t.Errorf("only %d standstills after time was set back", drawn)
+	}
+}
+
 // What a cursor reads in the picture of a standstill is what the picture shows there.
 func TestReadingsOfStandstillsLieWhereThePictureHasThem(t *testing.T) {
 	d := scenario.Drives()[1]
-	m, res, traces := standing(t, d, nil)
+	m, res, traces := standing(t, d, 1)
 	for i, one := range traces {
 		s := &res.Standstills[i]
 		r := picture.StandstillReadings(m, res, s, one)
@@ -132,7 +170,7 @@ func TestReadingsOfStandstillsLieWhereThePictureHasThem(t *testing.T) {
 
 // Names and thresholds of any length are cut or broken to the room that they have.
 func TestStandstillsOfOddMapsAreDrawn(t *testing.T) {
-	m, res, traces := standing(t, scenario.Drives()[1], nil)
+	m, res, traces := standing(t, scenario.Drives()[1], 1)
 	for i := range m.Inhibits {
 		m.Inhibits[i].Name = strings.Repeat("long name ", 40)
 	}
