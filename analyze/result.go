@@ -170,6 +170,7 @@ const (
 // Standstill is one time in which the vehicle stood.
 type Standstill struct {
 	N           int
+	Part        int // as Episode.Part
 	Start       bounds.Instant
 	End         bounds.Instant // where Open: the last moment of the log
 	Until       int64          // end of the time in which the engine could have been stopped: stop onset, key-off or End
@@ -188,6 +189,16 @@ type Standstill struct {
 	// Hidden is how long, in ns, the engine may have been stopped without being seen:
 	// 0 where that makes no difference.
 	Hidden int64
+}
+
+// RanOn reports whether the engine could have been stopped in a standstill that was seen
+// to its end, and was not.
+func (s *Standstill) RanOn() bool { return s.Opportunity && !s.Stopped && !s.Open }
+
+// Holds reports whether an episode's stop onset lies in the standstill, or is the one that
+// the engine was stopped by in it.
+func (s *Standstill) Holds(e *Episode) bool {
+	return e.Part == s.Part && (e.N == s.Episode || e.Stop.T >= s.Start.T && e.Stop.T <= s.End.T)
 }
 
 // Exclusion is why a standstill does not count as an opportunity to stop the engine.
@@ -215,8 +226,9 @@ type InhibitShare struct {
 
 // CodeShare is how long the car's own code stood in the way.
 type CodeShare struct {
-	Name  string
-	Share float64
+	Name      string
+	Share     float64
+	Intervals [][2]int64 // ns from the first frame
 }
 
 // Measured is what a condition's signal was, and what it is held against.
@@ -238,6 +250,7 @@ const (
 // Start is one starter operation.
 type Start struct {
 	N       int
+	Part    int // as Episode.Part
 	Kind    StartKind
 	Episode int // 0: none
 	Crank   Event

@@ -97,7 +97,7 @@ func TestACodeThatComesSeldomIsNotForgottenBetweenTwoFrames(t *testing.T) {
 		speed:               0s=10 100s=10 101s=0 120.9s=0 121.9s=10
 		code @2.5s:          0s=4
 		end: 125s`, "")
-	if got, want := tellStandstills(d.m, res), "100.950..120.950 opportunity; code \"battery weak\" 1.000; covered 1.000; reason battery weak\n"; got != want {
+	if got, want := tellStandstills(d.m, res), "100.950..120.950 opportunity; code \"battery weak\" 1.000 100.950..120.950; covered 1.000; reason battery weak\n"; got != want {
 		t.Errorf("%swant %s", got, want)
 	}
 }
@@ -120,7 +120,7 @@ func TestACodeIsForgottenAfterAShortStaleAfterToo(t *testing.T) {
 		rpm:   0s=800
 		speed: 0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 		code:  0s=4 3s=- 3.8s=4`, "settings: {stale_after: 300ms}\n")
-	if got, want := tellStandstills(d.m, res), "1.950..11.950 opportunity; code \"battery weak\" 0.949; covered 0.949; reason battery weak\n"; got != want {
+	if got, want := tellStandstills(d.m, res), "1.950..11.950 opportunity; code \"battery weak\" 0.949 1.950..3.290 3.800..11.950; covered 0.949; reason battery weak\n"; got != want {
 		t.Errorf("%swant %s", got, want)
 	}
 }

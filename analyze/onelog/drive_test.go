@@ -381,6 +381,9 @@ func tellStandstills(m *decode.Map, res *analyze.Result) string {
 		}
 		for _, c := range s.Codes {
 			fmt.Fprintf(&b, "; code %q %.3f", c.Name, c.Share)
+			for _, v := range c.Intervals {
+				fmt.Fprintf(&b, " %s..%s", seconds(v[0]), seconds(v[1]))
+			}
 		}
 		fmt.Fprintf(&b, "; covered %.3f", s.Covered)
 		if s.Reason != "" {

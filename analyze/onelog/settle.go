@@ -217,7 +217,7 @@ func (r *Run) starts() []analyze.Start {
 	})
 	starts := make([]analyze.Start, 0, len(list))
 	for i, c := range list {
-		s := analyze.Start{N: i + 1, Kind: c.Kind, Crank: c.Event, Running: c.Running, Metrics: c.Metrics}
+		s := analyze.Start{N: i + 1, Part: c.Part, Kind: c.Kind, Crank: c.Event, Running: c.Running, Metrics: c.Metrics}
 		if c.Episode != nil {
 			s.Episode = c.Episode.N
 		}

@@ -163,7 +163,7 @@ func TestStandstills(t *testing.T) {
 				coolant: 0s=0
 				code:    0s=4`,
 			more: cold,
-			want: `1.950..11.950 opportunity; cold true 1.000 1.950..11.950; cabin true 1.000 1.950..11.950; code "battery weak" 1.000; covered 1.000; reason cold`,
+			want: `1.950..11.950 opportunity; cold true 1.000 1.950..11.950; cabin true 1.000 1.950..11.950; code "battery weak" 1.000 1.950..11.950; covered 1.000; reason cold`,
 		},
 		{
 			name: "the car's own code: label, number, and clear",
@@ -171,7 +171,7 @@ func TestStandstills(t *testing.T) {
 				rpm:     0s=800
 				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 				code:    0s=0 3.955s=4 5.955s=9 10.955s=0`,
-			want: `1.950..11.950 opportunity; code "code 9" 0.500; code "battery weak" 0.200; covered 0.700; reason code 9`,
+			want: `1.950..11.950 opportunity; code "code 9" 0.500 5.955..10.955; code "battery weak" 0.200 3.955..5.955; covered 0.700; reason code 9`,
 		},
 		{
 			name: "a code that stays away tells nothing after stale_after",
@@ -179,7 +179,7 @@ func TestStandstills(t *testing.T) {
 				rpm:     0s=800
 				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 				code:    0s=4 3s=-`,
-			want:     `1.950..11.950 opportunity; code "battery weak" 0.304; covered 0.304; cannot tell code`,
+			want:     `1.950..11.950 opportunity; code "battery weak" 0.304 1.950..4.990; covered 0.304; cannot tell code`,
 			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[code]}`,
 		},
 		{
@@ -188,7 +188,7 @@ func TestStandstills(t *testing.T) {
 				rpm:     0s=800
 				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 				code:    0s=4 3s=- 7s=5 8s=5`,
-			want: `1.950..11.950 opportunity; code "vacuum weak" 0.495; code "battery weak" 0.304; covered 0.799; reason vacuum weak`,
+			want: `1.950..11.950 opportunity; code "vacuum weak" 0.495 7.000..11.950; code "battery weak" 0.304 1.950..4.990; covered 0.799; reason vacuum weak`,
 		},
 		{
 			name: "what cannot be told could explain it",

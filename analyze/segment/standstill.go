@@ -170,7 +170,7 @@ func (r *Segmenter) FinishStandstills(force bool) {
 // explain turns a followed standstill into a result: was it an opportunity, was
 // the engine stopped, and if not, what stood in the way.
 func (r *Segmenter) explain(s *standstill) (analyze.Standstill, *Episode) {
-	out := analyze.Standstill{Start: s.Start, End: s.end, Open: s.open}
+	out := analyze.Standstill{Part: r.Part, Start: s.Start, End: s.end, Open: s.open}
 	cut, measured := s.end.T, map[int]analyze.Reading(nil)
 	var first, stopped *Episode
 	called := false // a stop was called off, or the engine stalled
@@ -300,7 +300,7 @@ func (r *Segmenter) cover(out *analyze.Standstill, from, to int64, measured map[
 			case g.State == analyze.True:
 				known = append(known, g.Span)
 				possible = append(possible, g.Span)
-				addCode(out, analyze.CodeName(signal, g.Raw), portion(g.To-g.From, to-from))
+				addCode(out, analyze.CodeName(signal, g.Raw), g.Span, to-from)
 			}
 		}
 		if unknown {
@@ -320,14 +320,21 @@ func (r *Segmenter) cover(out *analyze.Standstill, from, to int64, measured map[
 	return portion(bounds.Union(known), to-from), doubt
 }
 
-func addCode(s *analyze.Standstill, name string, share float64) {
-	for i := range s.Codes {
-		if s.Codes[i].Name == name {
-			s.Codes[i].Share += share
-			return
-		}
+// addCode adds a stretch of a code to its share of the whole time. Stretches come in
+// order of time; those that meet are one.
+func addCode(s *analyze.Standstill, name string, span bounds.Span, whole int64) {
+	at := slices.IndexFunc(s.Codes, func(c analyze.CodeShare) bool { return c.Name == name })
+	if at < 0 {
+		at = len(s.Codes)
+		s.Codes = append(s.Codes, analyze.CodeShare{Name: name})
 	}
-	s.Codes = append(s.Codes, analyze.CodeShare{Name: name, Share: share})
+	c := &s.Codes[at]
+	c.Share += portion(span.To-span.From, whole)
+	if n := len(c.Intervals); n > 0 && c.Intervals[n-1][1] == span.From {
+		c.Intervals[n-1][1] = span.To
+	} else if span.To > span.From {
+		c.Intervals = append(c.Intervals, [2]int64{span.From, span.To})
+	}
 }
 
 // mostly names what stood in the way for the greatest share; ties go to the

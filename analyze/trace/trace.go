@@ -214,17 +214,19 @@ func (t *Tracer) follow() {
 	}
 	for len(t.stands) > 0 {
 		s := &t.stands[0]
-		if t.Now < s.Start.High && !t.standing {
+		if s.Part > t.Part || s.Part == t.Part && !t.standing && t.Now < s.Start.High {
 			break
 		}
-		if !t.standing {
+		if s.Part == t.Part && !t.standing {
 			t.standing = true
 			t.Inhibits.Rebase(s.Start.T)
 		}
-		if t.Now < s.End.High {
+		if s.Part == t.Part && t.Now < s.End.High {
 			break
 		}
-		t.Inhibits.Unbase()
+		if t.standing {
+			t.Inhibits.Unbase()
+		}
 		t.standing, t.stands = false, t.stands[1:]
 	}
 	t.drain()

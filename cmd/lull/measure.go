@@ -53,6 +53,7 @@ func newStandstills(c *console) *cobra.Command {
 		Short: "says of every standstill why the engine was not stopped",
 		Long: "Reads one or more logs of a drive and prints every standstill of the vehicle: whether the engine was stopped in it and how " +
 			"soon, else which of the map's inhibits kept it running, for what share of the time, and what was measured. " +
+			"Where the engine ran on though it could have been stopped, the standstill is told in order of time below the table. " +
 			"Where nothing in the map explains it, or a signal is missing, it says so.\n" +
 			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
 		Example: "  lull standstills drive.log\n" +

@@ -27,7 +27,7 @@ func newReport(c *console) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report LOG... [--before LOG...]",
 		Short: "writes one file for the repair order, with a picture of every episode",
-		Long: "Reads one or more logs and writes a report: the answer in words, the episodes with a picture of each, the standstills and what kept the engine running, " +
+		Long: "Reads one or more logs and writes a report: the answer in words, the episodes with a picture of each, the standstills with a picture of each in which the engine ran on and what kept it running, " +
 			"findings, what was tried, starter operations, and how it was measured. With --before it shows both sides of a repair; LOG is then the side after it.\n" +
 			"The file is complete in itself: it loads nothing, runs nothing and can be mailed, kept and printed on A4 or Letter.\n" +
 			"--before takes every argument up to the next flag. Each log is read twice, the second time for its pictures; standard input is kept in a temporary file for that.\n" +

@@ -41,8 +41,8 @@ func newServe(c *console) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "serves a page on which a log can be dropped",
-		Long: "Serves a page to the browser on this machine. Drop a log and its map on it, and it shows what lull report shows: the answer in words, every episode as a story with its picture, " +
-			"the standstills and why the engine ran on in some; a second log is held against the first. The report, PDF, csv, xlsx and json can be saved from it.\n" +
+		Long: "Serves a page to the browser on this machine. Drop a log and its map on it, and it shows what lull report shows: the answer in words, every episode and every standstill as a story with its picture, " +
+			"and why the engine ran on in some; a second log is held against the first. The report, PDF, csv, xlsx and json can be saved from it.\n" +
 			"The page's address is printed; it has a secret part that changes with every start, so that nobody else on this machine can open it. " +
 			"The server listens on 127.0.0.1 alone, needs no network and sends nothing anywhere. What is dropped lies in a private temporary folder (TMPDIR) until lull serve ends.\n" +
 			"With --interface it records as lull record does, into a file that stays, and the page shows what happens as it happens: what the car does, each episode, standstill and finding as it ends, " +

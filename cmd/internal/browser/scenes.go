@@ -26,7 +26,7 @@ var Scenes = []Scene{
 		}
 		return v.drop("#against form", "#against [value=before]", "slow-to-go-before.log")
 	}},
-	{"standstills", func(v *visitor) error { return v.measure("kept-running") }},
+	{"standstills", func(v *visitor) error { return v.open("kept-running", "as0.8") }},
 	{"failed", func(v *visitor) error { return v.open("failed-start", "a0.2") }},
 	{"mistakes", func(v *visitor) error {
 		text, err := os.ReadFile(filepath.Join(v.demo, "map.yaml"))
@@ -71,12 +71,13 @@ func (v *visitor) measure(name string) error {
 	return v.tab.Until(shown)
 }
 
-// open picks a drive, opens the card of an episode and points at its picture.
-func (v *visitor) open(name, episode string) error {
+// open picks a drive, opens the card of an episode or standstill and points at its
+// picture.
+func (v *visitor) open(name, card string) error {
 	if err := v.measure(name); err != nil {
 		return err
 	}
-	row := `tbody[data-open="` + episode + `"]`
+	row := `tbody[data-open="` + card + `"]`
 	if err := v.tab.Do(chromedp.Click(chromedp.CSS(row + " a"))); err != nil {
 		return err
 	}

@@ -36,6 +36,24 @@ type Side struct {
 type LogTraces struct {
 	Drive    analyze.Traces
 	Episodes [][]analyze.Traces // of each episode, as picture.EpisodeWindows has them
+	// Standstills has, by their places in the log's list, those of each standstill that has
+	// a picture, as picture.StandstillWindow has them.
+	Standstills map[int]analyze.Traces
+}
+
+// mostStandstills is how many standstills of a log have pictures: far more than a road test
+// has, and few enough for the memory, since a log that was made to can have any number.
+const mostStandstills = 5000
+
+// pictured are the places of the standstills that have pictures.
+func pictured(res *analyze.Result) []int {
+	var list []int
+	for i := range res.Standstills {
+		if picture.HasPicture(&res.Standstills[i]) && len(list) < mostStandstills {
+			list = append(list, i)
+		}
+	}
+	return list
 }
 
 // Windows are the windows of a log whose traces a report needs.
@@ -43,6 +61,9 @@ func Windows(res *analyze.Result) []analyze.Window {
 	list := []analyze.Window{picture.DriveWindow(res)}
 	for i := range res.Episodes {
 		list = append(list, picture.EpisodeWindows(&res.Episodes[i], res)...)
+	}
+	for _, i := range pictured(res) {
+		list = append(list, picture.StandstillWindow(&res.Standstills[i], res))
 	}
 	return list
 }
@@ -56,6 +77,10 @@ func TracesOf(res *analyze.Result, traces []analyze.Traces) LogTraces {
 		t.Episodes = append(t.Episodes, traces[next:next+n])
 		next += n
 	}
+	t.Standstills = map[int]analyze.Traces{}
+	for k, i := range pictured(res) {
+		t.Standstills[i] = traces[next+k]
+	}
 	return t
 }
 
@@ -65,7 +90,7 @@ type Section struct {
 	Title  string
 	Level  int    // of the heading, from 2
 	Card   bool   // to be kept together
-	Open   string // on a page: the episode that the card is of; else empty
+	Open   string // on a page: the episode or standstill that the card is of; else empty
 	Blocks []Block
 }
 

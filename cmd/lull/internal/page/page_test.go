@@ -80,13 +80,23 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 	}
 }
 
-// Every episode has a picture in both widths, and every section of the HTML is in
-// the PDF.
+// Every episode, and every standstill in which the engine ran on, has a picture in both
+// widths, and every section of the HTML is in the PDF.
 func TestBothFormsSayTheSame(t *testing.T) {
-	r := &page.Report{After: *driven.Side(t, nil, "failed-start"), Complaint: "does not start at lights"}
+	r := &page.Report{After: *driven.Side(t, nil, "failed-start", "kept-running"), Complaint: "does not start at lights"}
 	text := driven.Written(t, r.WriteHTML)
-	if n := strings.Count(text, "<svg "); n != 2*(1+len(r.After.Logs[0].Result.Episodes)) {
-		t.Errorf("%d pictures", n)
+	pictures, ran := 0, 0
+	for i := range r.After.Logs {
+		res := r.After.Logs[i].Result
+		pictures += 1 + len(res.Episodes)
+		for k := range res.Standstills {
+			if res.Standstills[k].RanOn() {
+				ran++
+			}
+		}
+	}
+	if n := strings.Count(text, "<svg "); n != 2*(pictures+ran) || ran < 6 {
+		t.Errorf("%d pictures, of %d standstills in which the engine ran on", n, ran)
 	}
 	program := oracle.Program(t, "pdftotext", "poppler-utils")
 	file := filepath.Join(t.TempDir(), "report.pdf")

@@ -102,7 +102,8 @@ func (r *Report) Answer() Section {
 	return harmless(s)
 }
 
-// log is one log: its drive, findings, table, episodes and standstills.
+// log is one log: its drive and findings, its episodes, and its standstills, with the card
+// of each in which the engine ran on.
 func (side *Side) log(i int, named bool, prefix string) []Section {
 	l, suffix := &side.Logs[i], ""
 	if named {
@@ -115,7 +116,13 @@ func (side *Side) log(i int, named bool, prefix string) []Section {
 	for k := range l.Result.Episodes {
 		list = append(list, side.Episode(i, k, suffix))
 	}
-	return append(list, side.Standstills(i, suffix))
+	list = append(list, side.standstills(i, suffix))
+	for k := range l.Result.Standstills {
+		if l.Result.Standstills[k].RanOn() {
+			list = append(list, side.Standstill(i, k, suffix))
+		}
+	}
+	return list
 }
 
 // Suffix is what headings name a log by.
@@ -168,21 +175,25 @@ func (side *Side) table(i int, suffix string) Section {
 	return harmless(s)
 }
 
-// Standstills lists a log's standstills, and why the engine ran on in some.
-func (side *Side) Standstills(i int, suffix string) Section {
+// standstills lists a log's standstills.
+func (side *Side) standstills(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "Standstills" + suffix, Level: 2}
-	if !l.Result.Usable() {
-		s.Blocks = []Block{paragraph(words.Sentence(words.NotShown(l.Result)))}
-		return harmless(s)
-	}
 	s.Blocks = append(s.Blocks, gridOr(len(l.Result.Standstills), func() table.Grid { return table.StandstillGrid(side.Report, l.Result) }, "No standstill."))
-	if refusals := side.Refusals(l); len(refusals) > 0 {
-		var items []Item
-		for _, text := range refusals {
-			items = append(items, Item{Text: text})
-		}
-		s.Blocks = append(s.Blocks, paragraph("Not stopped"), Block{List: items})
+	return harmless(s)
+}
+
+// Standstill is the card of one standstill: its story in order of time, with why the
+// engine was not stopped, and its picture where it has one.
+func (side *Side) Standstill(i, k int, suffix string) Section {
+	res := side.Logs[i].Result
+	v := &res.Standstills[k]
+	s := Section{Title: fmt.Sprintf("Standstill %d: %s%s", v.N, words.StandstillWord(side.Map, res, v).Text, suffix), Level: 3, Card: true}
+	s.Blocks = append(s.Blocks, Block{List: listed(words.StandstillStory(side.Map, res, v))})
+	if traces, ok := side.Traces[i].Standstills[k]; ok {
+		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {
+			return picture.Standstill(side.Map, res, v, traces, width)
+		}))
 	}
 	return harmless(s)
 }

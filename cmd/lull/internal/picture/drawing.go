@@ -1,4 +1,4 @@
-// Package picture draws what the analysis found: an episode, a drive, the two
+// Package picture draws what the analysis found: an episode, a standstill, a drive, the two
 // sides of a comparison. It describes each drawing once, as a list of shapes whose
 // looks have a meaning, and has two backends for the description: SVG and PDF. It
 // measures nothing and opens nothing. Nothing in a drawing is told by colour

@@ -144,41 +144,49 @@ func onItsSheet(t *testing.T, where string, d *picture.Drawing) {
 	}
 }
 
-// No upright line runs through a text, however dense the picture is. A letter is at
-// least 5 px wide on the whole.
+// No upright line runs through a text, however dense the picture is.
 func TestUprightLinesKeepClearOfTexts(t *testing.T) {
 	uprights, texts := 0, 0
 	for _, d := range scenario.Drives() {
 		for _, width := range []float64{picture.Wide, picture.Narrow} {
 			_, _, episodes, drive := drawn(t, d, width, nil)
 			for _, drawing := range append(episodes, drive) {
-				var boxes [][4]float64
-				for _, s := range drawing.Shapes {
-					if s.Kind == picture.Text {
-						texts++
-						x, w := s.Points[0].X, float64(utf8.RuneCountInString(s.Label))*5
-						x -= w * [...]float64{picture.Start: 0, picture.Middle: 0.5, picture.End: 1}[s.Anchor]
-						boxes = append(boxes, [4]float64{x, s.Points[0].Y - 8, x + w, s.Points[0].Y})
-					}
-				}
-				for _, s := range drawing.Shapes {
-					if s.Kind != picture.Line || s.Ink != picture.Moment && s.Ink != picture.Grid || s.Points[0].X != s.Points[1].X {
-						continue
-					}
-					uprights++
-					x, top, bottom := s.Points[0].X, s.Points[0].Y, s.Points[1].Y
-					for i, b := range boxes {
-						if x > b[0] && x < b[2] && top < b[3] && bottom > b[1] {
-							t.Errorf("%s, %v px, %s: the line at %.0f runs through %q", d.Name, width, drawing.Title, x, labels(&drawing)[i])
-						}
-					}
-				}
+				u, n := clearOfTexts(t, fmt.Sprintf("%s, %v px, %s", d.Name, width, drawing.Title), &drawing)
+				uprights, texts = uprights+u, texts+n
 			}
 		}
 	}
 	if uprights < 1000 || texts < 1000 {
 		t.Errorf("only %d lines and %d texts", uprights, texts)
 	}
+}
+
+// clearOfTexts holds each upright line of a drawing against each text, and says how many
+// there were. A letter is at least 5 px wide on the whole.
+func clearOfTexts(t *testing.T, where string, drawing *picture.Drawing) (uprights, texts int) {
+	t.Helper()
+	var boxes [][4]float64
+	for _, s := range drawing.Shapes {
+		if s.Kind == picture.Text {
+			texts++
+			x, w := s.Points[0].X, float64(utf8.RuneCountInString(s.Label))*5
+			x -= w * [...]float64{picture.Start: 0, picture.Middle: 0.5, picture.End: 1}[s.Anchor]
+			boxes = append(boxes, [4]float64{x, s.Points[0].Y - 8, x + w, s.Points[0].Y})
+		}
+	}
+	for _, s := range drawing.Shapes {
+		if s.Kind != picture.Line || s.Ink != picture.Moment && s.Ink != picture.Grid || s.Points[0].X != s.Points[1].X {
+			continue
+		}
+		uprights++
+		x, top, bottom := s.Points[0].X, s.Points[0].Y, s.Points[1].Y
+		for i, b := range boxes {
+			if x > b[0] && x < b[2] && top < b[3] && bottom > b[1] {
+				t.Errorf("%s: the line at %.0f runs through %q", where, x, labels(drawing)[i])
+			}
+		}
+	}
+	return uprights, texts
 }
 
 // What the car itself says kept its engine running has a bar for each code, over the

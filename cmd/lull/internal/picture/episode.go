@@ -124,13 +124,20 @@ type sheet struct {
 	narrow bool
 }
 
-// episodeTimeline is the axis of an episode's picture.
-func episodeTimeline(e *analyze.Episode, res *analyze.Result, width float64) timeline {
-	left := margin
+// newSheet is an empty sheet whose axis shows some pieces of time.
+func newSheet(m *decode.Map, traces []analyze.Traces, pieces [][2]int64, width float64) *sheet {
+	s := &sheet{m: m, e: &analyze.Episode{}, traces: traces, narrow: width < narrower, left: plotsLeft(width)}
+	s.Width = width
+	s.time = newTimeline(pieces, s.left, width-8)
+	return s
+}
+
+// plotsLeft is where plots begin on a sheet of some width.
+func plotsLeft(width float64) float64 {
 	if width < narrower {
-		left = 40
+		return 40
 	}
-	return newTimeline(spans(e, res.Span), left, width-8)
+	return margin
 }
 
 // Episode draws one episode: its instants with their bounds, the times between
@@ -138,12 +145,22 @@ func episodeTimeline(e *analyze.Episode, res *analyze.Result, width float64) tim
 // what was on or true, on one axis of time. What lies between its pieces of time
 // is left out, and the axis says how much. The traces are those of EpisodeWindows.
 func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, width float64) Drawing {
-	s := &sheet{m: m, e: e, traces: traces, narrow: width < narrower}
-	s.Width = width
+	s := newSheet(m, traces, spans(e, res.Span), width)
+	s.e = e
 	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.OutcomeWord(e).Text)
-	s.time = episodeTimeline(e, res, width)
-	s.left = s.time.left()
-	list := moments(e, m)
+	s.instants(moments(e, m), s.measured(), res, func() {
+		s.speed(118)
+		s.voltages()
+		s.pressure()
+		s.states(res)
+	})
+	return s.Drawing
+}
+
+// instants draws the whole sheet: the names of some instants, the times between them,
+// the rows that draw adds, and over all of these a line and a band for each instant, and
+// the gaps of the recording.
+func (s *sheet) instants(list []named, times []duration, res *analyze.Result, draw func()) {
 	var told []string
 	for _, n := range list {
 		told = append(told, fmt.Sprintf("%s at %s s", n.name, words.MomentText(bounds.Seconds(n.Low), bounds.Seconds(n.T), bounds.Seconds(n.High))))
@@ -152,13 +169,10 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 
 	s.y = 4
 	names := s.lanes(list)
-	s.durations()
+	s.durations(times)
 	top := s.y
 	shadow := len(s.Shapes) // the bands are drawn below all that follows
-	s.speed()
-	s.voltages()
-	s.pressure()
-	s.states(res)
+	draw()
 	bottom := s.y
 	var under Drawing
 	texts := s.texts()
@@ -180,7 +194,6 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 		s.upright(Moment, s.time.x(n.T), names[i], bottom, texts)
 	}
 	s.Height = s.scale(s.time, bottom)
-	return s.Drawing
 }
 
 // lanes writes the names of the instants above the plots, in as many rows as they
@@ -219,17 +232,23 @@ func (s *sheet) lanes(list []named) []float64 {
 	return heights
 }
 
-// durations draws the times that the episode is measured by, each with its bounds.
-func (s *sheet) durations() {
+// duration is a time between two instants with its text.
+type duration struct {
+	label    string
+	from, to bounds.Instant
+}
+
+// measured are the times that the episode is measured by, each with its bounds.
+func (s *sheet) measured() []duration {
 	e := s.e
-	type duration struct {
-		key      string
-		from, to *bounds.Instant
-	}
 	var list []duration
 	add := func(key string, from, to *bounds.Instant) {
-		if from != nil && to != nil {
-			list = append(list, duration{key, from, to})
+		at := slices.IndexFunc(e.Metrics, func(m analyze.MetricValue) bool { return m.Key == key })
+		if at < 0 || from == nil || to == nil {
+			return
+		}
+		if text, ok := words.MetricText(e.Metrics[at]); ok {
+			list = append(list, duration{words.Spoken(key) + " " + text, *from, *to})
 		}
 	}
 	var request, first, last *bounds.Instant
@@ -244,17 +263,14 @@ func (s *sheet) durations() {
 	add("restart_latency", request, e.Running)
 	add("request_to_crank", request, first)
 	add("crank_to_run", last, e.Running)
+	return list
+}
+
+// durations draws times between instants.
+func (s *sheet) durations(list []duration) {
 	var ends []float64
 	for _, v := range list {
-		at := slices.IndexFunc(e.Metrics, func(m analyze.MetricValue) bool { return m.Key == v.key })
-		if at < 0 {
-			continue
-		}
-		text, ok := words.MetricText(e.Metrics[at])
-		if !ok {
-			continue
-		}
-		label := fitting(words.Spoken(v.key)+" "+text, s.Width-6)
+		label := fitting(v.label, s.Width-6)
 		from, to := s.time.x(v.from.T), s.time.x(v.to.T)
 		if from > to {
 			from, to = to, from
@@ -373,9 +389,9 @@ func (s *sheet) plot(title, unit string, height float64, roles []decode.Role, in
 	return a, true
 }
 
-func (s *sheet) speed() {
+func (s *sheet) speed(height float64) {
 	set := s.m.Settings
-	s.plot("engine speed", "rpm", 118, []decode.Role{decode.EngineSpeed}, []Ink{Primary}, []rule{
+	s.plot("engine speed", "rpm", height, []decode.Role{decode.EngineSpeed}, []Ink{Primary}, []rule{
 		{ink: Threshold, value: set.RunningSpeed, label: "running " + fixed(set.RunningSpeed, 0)},
 		{ink: Threshold, value: set.RestSpeed, label: "rest " + fixed(set.RestSpeed, 0)},
 	}, true)

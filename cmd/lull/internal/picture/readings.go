@@ -7,7 +7,7 @@ import (
 	"lull/pkg/bounds"
 )
 
-// Readings are what can be read off the picture of an episode at a moment: where
+// Readings are what can be read off a picture at a moment: where
 // each time lies in the picture, and what was seen by then.
 type Readings struct {
 	Pieces  Pieces    `json:"pieces"`
@@ -50,17 +50,36 @@ var readable = []struct {
 	role decode.Role
 	name string
 }{
-	{decode.EngineSpeed, "engine speed"}, {decode.BatteryVoltage, "battery voltage"}, {decode.ModuleSupply, "module voltage"},
+	{decode.VehicleSpeed, "vehicle speed"}, {decode.EngineSpeed, "engine speed"}, {decode.BatteryVoltage, "battery voltage"}, {decode.ModuleSupply, "module voltage"},
 	{decode.HoldPressure, "hold pressure"}, {decode.StopCommand, "stop command"}, {decode.StarterCommand, "starter"},
+	{decode.Ignition, "ignition"},
 }
 
 // ReadingsOf gives what can be read off the picture that Episode draws of the same.
 // Text in it is harmless to a terminal; for HTML it is to be escaped.
 func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces) Readings {
+	r := readings(m, spans(e, res.Span), moments(e, m), traces)
+	for i := range m.Requests {
+		r.state("ask: "+words.Visible(m.Requests[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests })
+	}
+	r.inhibits(m, traces)
+	return r
+}
+
+// StandstillReadings does the same for the picture that Standstill draws.
+func StandstillReadings(m *decode.Map, res *analyze.Result, s *analyze.Standstill, traces analyze.Traces) Readings {
+	list := []analyze.Traces{traces}
+	r := readings(m, standstillSpan(s, res), standstillMoments(s, res), list)
+	r.inhibits(m, list)
+	return r
+}
+
+// readings has all but the states.
+func readings(m *decode.Map, shown [][2]int64, instants []named, traces []analyze.Traces) Readings {
 	r := Readings{Moments: []Moments{}, Signals: []Signal{}, States: []State{}}
-	r.Pieces.Wide = pieces(e, res, Wide)
-	r.Pieces.Narrow = pieces(e, res, Narrow)
-	for _, n := range moments(e, m) {
+	r.Pieces.Wide = pieces(shown, Wide)
+	r.Pieces.Narrow = pieces(shown, Narrow)
+	for _, n := range instants {
 		r.Moments = append(r.Moments, Moments{bounds.Seconds(n.T), n.name})
 	}
 	for _, v := range readable {
@@ -78,9 +97,11 @@ func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces [
 			r.Signals = append(r.Signals, s)
 		}
 	}
-	for i := range m.Requests {
-		r.state("ask: "+words.Visible(m.Requests[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests })
-	}
+	return r
+}
+
+// inhibits adds the inhibits and the car's own codes.
+func (r *Readings) inhibits(m *decode.Map, traces []analyze.Traces) {
 	for i := range m.Inhibits {
 		r.state("inhibit: "+words.Visible(m.Inhibits[i].Name), i, traces, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits })
 	}
@@ -92,7 +113,6 @@ func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces [
 		}
 		r.States = append(r.States, s)
 	}
-	return r
 }
 
 func (r *Readings) state(name string, i int, traces []analyze.Traces, of func(*analyze.Traces) [][]analyze.Stretch) {
@@ -114,9 +134,9 @@ func (r *Readings) state(name string, i int, traces []analyze.Traces, of func(*a
 	r.States = append(r.States, s)
 }
 
-func pieces(e *analyze.Episode, res *analyze.Result, width float64) [][4]float64 {
+func pieces(shown [][2]int64, width float64) [][4]float64 {
 	var list [][4]float64
-	for _, p := range episodeTimeline(e, res, width) {
+	for _, p := range newTimeline(shown, plotsLeft(width), width-8) {
 		list = append(list, [4]float64{bounds.Seconds(p.from), bounds.Seconds(p.to), p.left, p.right})
 	}
 	return list

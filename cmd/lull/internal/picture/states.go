@@ -71,21 +71,40 @@ func (s *sheet) states(res *analyze.Result) {
 	s.y += 2
 	s.switched("stop command", decode.StopCommand)
 	s.switched("starter", decode.StarterCommand)
-	any := false
+	unknown := false
 	for i := range s.m.Requests {
-		s.condition("ask: "+words.Visible(s.m.Requests[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests }, &any)
+		s.condition("ask: "+words.Visible(s.m.Requests[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Requests }, &unknown)
 	}
 	for i := range s.m.Inhibits {
-		s.condition("inhibit: "+words.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, &any)
+		s.inhibit(i, &unknown)
 	}
+	s.ownCodes()
+	s.silent(res)
+	s.legend(unknown)
+}
+
+// inhibit draws the bar of an inhibit.
+func (s *sheet) inhibit(i int, anyUnknown *bool) {
+	s.condition("inhibit: "+words.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, anyUnknown)
+}
+
+// ownCodes draws a bar for each value of the car's own inhibit code that stood in the
+// way, and returns how many there were.
+func (s *sheet) ownCodes() int {
 	list, codes := s.codes()
 	for _, code := range codes {
 		s.bar("own code: "+words.Visible(analyze.CodeName(s.m.RoleSignal(decode.InhibitCode), code)), list[code])
 	}
+	return len(codes)
+}
+
+// silent draws a bar for each module that was silent in the time that is shown, or in the
+// episode.
+func (s *sheet) silent(res *analyze.Result) {
 	silent := map[string][]stateSpan{}
 	var order []string
 	for _, v := range res.Silences {
-		if v.Episode != s.e.N && len(s.time.boxes(v.Start, v.Start+v.Duration)) == 0 {
+		if (s.e.N == 0 || v.Episode != s.e.N) && len(s.time.boxes(v.Start, v.Start+v.Duration)) == 0 {
 			continue
 		}
 		name := words.Visible(v.Module)
@@ -100,7 +119,11 @@ func (s *sheet) states(res *analyze.Result) {
 	for _, name := range order {
 		s.bar("silent: "+name, silent[name])
 	}
-	if any {
+}
+
+// legend says what slanting lines mean where there are any.
+func (s *sheet) legend(anyUnknown bool) {
+	if anyUnknown {
 		s.text(Quiet, s.left, s.y+10, Start, fitting("slanting lines: not known", s.Width-s.left))
 		s.y += 15
 	}
@@ -210,14 +233,9 @@ func DriveWindow(res *analyze.Result) analyze.Window {
 // engine ran, its stops with the episodes' numbers, each standstill, and what kept
 // the engine running in it.
 func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width float64) Drawing {
-	s := &sheet{m: m, e: &analyze.Episode{}, traces: []analyze.Traces{traces}, narrow: width < narrower}
-	s.Width, s.Title = width, "The drive"
+	s := newSheet(m, []analyze.Traces{traces}, [][2]int64{{0, max(res.Span, 1)}}, width)
+	s.Title = "The drive"
 	s.Description = fmt.Sprintf("%d standstills, %d episodes", len(res.Standstills), len(res.Episodes))
-	s.left = margin
-	if s.narrow {
-		s.left = 40
-	}
-	s.time = newTimeline([][2]int64{{0, max(res.Span, 1)}}, s.left, width-8)
 	s.y = 2
 	s.plot("vehicle speed", "km/h", 70, driveRoles[:1], []Ink{Primary}, nil, true)
 	var runs []stateSpan

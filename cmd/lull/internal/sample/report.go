@@ -66,12 +66,12 @@ func Report() *words.Report {
 		Frames: 100, HasTime: true, Start: 1772442900000000000, Span: 612*Second + Second/2, EngineSpeedSeen: true, Trust: analyze.Trust{Credence: analyze.Sound},
 		Episodes: []analyze.Episode{first, second, third},
 		Standstills: []analyze.Standstill{
-			{N: 1, Start: Around(40000, 40060, 40100), End: Around(56200, 56240, 56300), Opportunity: true, Stopped: true, Episode: 1, StopDelay: &delay,
+			{N: 1, Start: Around(40000, 40060, 40100), End: Around(56200, 56240, 56300), Until: 41270 * 1e6, Opportunity: true, Stopped: true, Episode: 1, StopDelay: &delay,
 				Inhibits: []analyze.InhibitShare{
 					{Condition: 0, State: "false", Measured: []analyze.Measured{{Signal: 0, Value: analyze.Reading{Value: 71, Seen: true}, Against: "below 40"}}},
 					{Condition: 1, State: "unknown", Measured: []analyze.Measured{{Signal: 1, Against: "is on"}}},
 				}},
-			{N: 2, Start: Around(120000, 120050, 120100), End: Around(140000, 140050, 140100), Opportunity: true, Covered: 0.8, Reason: "cabin demand",
+			{N: 2, Start: Around(120000, 120050, 120100), End: Around(140000, 140050, 140100), Until: 140050 * 1e6, Opportunity: true, Covered: 0.8, Reason: "cabin demand",
 				Inhibits: []analyze.InhibitShare{
 					{Condition: 0, State: "false"},
 					{Condition: 1, Share: 0.8, State: "mixed", Intervals: [][2]int64{{120 * Second, 136 * Second}},
@@ -80,12 +80,12 @@ func Report() *words.Report {
 							{Signal: 2, Value: analyze.Reading{Value: 5.5, Seen: true}, Against: "outside -3 to 3"},
 						}},
 				}},
-			{N: 3, Start: Around(160000, 160050, 160100), End: Around(180000, 180050, 180100), Opportunity: true, Unexplained: true, Covered: 0.1},
-			{N: 4, Start: Around(190000, 190050, 190100), End: Around(199000, 199050, 199100), Opportunity: true, CannotTell: []string{"coolant cold"}},
-			{N: 5, Start: Around(200000, 200050, 200100), End: Around(202000, 202050, 202100), NotCounted: analyze.TooShort},
-			{N: 6, Start: Around(210000, 210050, 210100), End: Around(230000, 230050, 230100), Opportunity: true, Covered: 1, Reason: "code 7",
-				Codes: []analyze.CodeShare{{Name: "code 7", Share: 1}}},
-			{N: 7, Start: Around(600000, 600050, 600100), End: Around(612500, 612500, 612500), Opportunity: true, Open: true},
+			{N: 3, Start: Around(160000, 160050, 160100), End: Around(180000, 180050, 180100), Until: 180050 * 1e6, Opportunity: true, Unexplained: true, Covered: 0.1},
+			{N: 4, Start: Around(190000, 190050, 190100), End: Around(199000, 199050, 199100), Until: 199050 * 1e6, Opportunity: true, CannotTell: []string{"coolant cold"}},
+			{N: 5, Start: Around(200000, 200050, 200100), End: Around(202000, 202050, 202100), Until: 202050 * 1e6, NotCounted: analyze.TooShort},
+			{N: 6, Start: Around(210000, 210050, 210100), End: Around(230000, 230050, 230100), Until: 230050 * 1e6, Opportunity: true, Covered: 1, Reason: "code 7",
+				Codes: []analyze.CodeShare{{Name: "code 7", Share: 1, Intervals: [][2]int64{{210050 * 1e6, 230050 * 1e6}}}}},
+			{N: 7, Start: Around(600000, 600050, 600100), End: Around(612500, 612500, 612500), Until: 612500 * 1e6, Opportunity: true, Open: true},
 		},
 		Starts: []analyze.Start{
 			{N: 1, Kind: analyze.KeyStart, Crank: analyze.Event{Instant: Around(990, 1000, 1010), From: decode.StarterCommand}, Running: here(Around(1590, 1600, 1610)),

@@ -147,7 +147,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 	s.write(w, status, p.Write)
 }
 
-// card is the story of one episode, for the script to put into the page.
+// card is the story of one episode or standstill, for the script to put into the page.
 func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	c, ok := s.choose(w, r, false)
 	if !ok {
@@ -155,30 +155,46 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	}
 	section, ok := web.Card(c.report, r.URL.Query().Get("open"))
 	if !ok {
-		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
+		s.refuse(w, http.StatusNotFound, "there is no such episode or standstill", "")
 		return
 	}
 	s.write(w, http.StatusOK, section.Write)
 }
 
-// readings is what the cursor in an episode's picture reads.
+// readings is what the cursor in the picture of an episode or a standstill reads.
 func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	c, ok := s.choose(w, r, false)
 	if !ok {
 		return
 	}
-	side, i, k, ok := web.Find(c.report, r.URL.Query().Get("open"))
+	readings, ok := readingsOf(c.report, r.URL.Query().Get("open"))
 	if !ok {
-		s.refuse(w, http.StatusNotFound, "there is no such episode", "")
+		s.refuse(w, http.StatusNotFound, "there is no such picture", "")
 		return
 	}
-	res := side.Logs[i].Result
-	text, err := json.Marshal(picture.ReadingsOf(side.Map, res, &res.Episodes[k], side.Traces[i].Episodes[k]))
+	text, err := json.Marshal(readings)
 	if err != nil {
 		s.refuse(w, http.StatusInternalServerError, "the readings could not be made: "+err.Error(), "")
 		return
 	}
 	s.answer(w, http.StatusOK, "application/json", text)
+}
+
+// readingsOf are the readings of the picture that an address names.
+func readingsOf(r *page.Report, open string) (picture.Readings, bool) {
+	o, ok := web.Find(r, open)
+	if !ok {
+		return picture.Readings{}, false
+	}
+	m, res, all := o.Side.Map, o.Side.Logs[o.Log].Result, &o.Side.Traces[o.Log]
+	if !o.Standstill {
+		return picture.ReadingsOf(m, res, &res.Episodes[o.Place], all.Episodes[o.Place]), true
+	}
+	traces, ok := all.Standstills[o.Place]
+	if !ok {
+		return picture.Readings{}, false
+	}
+	return picture.StandstillReadings(m, res, &res.Standstills[o.Place], traces), true
 }
 
 // files are what can be taken away, by name: its kind and how it is written.

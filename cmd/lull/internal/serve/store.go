@@ -173,6 +173,10 @@ func (m *measurement) memory() int64 {
 				count(&windows[k])
 			}
 		}
+		for _, traces := range m.side.Traces[i].Standstills {
+			bytes += ofEpisode
+			count(&traces)
+		}
 	}
 	return bytes
 }

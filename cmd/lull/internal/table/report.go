@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 // Write writes the result for a person at a terminal: first the answer in
@@ -36,7 +38,11 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 			}
 		}
 		writeFindings(&b, l.Result.Findings, style)
-		if usable {
+		switch {
+		case !usable:
+		case kind == words.Standstills:
+			writeStories(&b, r.Map, l.Result, style)
+		default:
 			writeList(&b, "Not stopped", r.Refusals(l), style)
 		}
 	}
@@ -62,6 +68,30 @@ func writeFindings(b *bytes.Buffer, findings []analyze.Finding, style Style) {
 		}
 		first := "  " + style.paint(word) + strings.Repeat(" ", 11-len(word.Text))
 		fmt.Fprintf(b, "%s\n", hanging(f.Text, style.Width, first, 13))
+	}
+}
+
+// writeStories writes the story of each standstill in which the engine ran on though it
+// could have been stopped.
+func writeStories(b *bytes.Buffer, m *decode.Map, res *analyze.Result, style Style) {
+	heading := "\nNot stopped\n"
+	for i := range res.Standstills {
+		s := &res.Standstills[i]
+		if !s.RanOn() {
+			continue
+		}
+		b.WriteString(heading)
+		heading = ""
+		fmt.Fprintf(b, "%s\n", hanging(words.StandstillName(s), style.Width, "  ", 4))
+		story := words.BriefStandstillStory(m, res, s)
+		wide := 0
+		for _, v := range story {
+			wide = max(wide, utf8.RuneCountInString(v.Term))
+		}
+		for _, v := range story {
+			first := "    " + v.Term + strings.Repeat(" ", wide+2-utf8.RuneCountInString(v.Term))
+			fmt.Fprintf(b, "%s\n", hanging(v.Text, style.Width, first, wide+6))
+		}
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/decode"
 	"lull/pkg/bounds"
 )
 
@@ -22,11 +23,11 @@ func (r *Report) Refusals(l *Log) []string {
 // refusal says of one standstill why the engine was not stopped in it, with
 // what was measured; ok is false where it was or does not count.
 func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bool) {
-	if !s.Opportunity || s.Stopped || s.Open {
+	if !s.RanOn() {
 		return "", false
 	}
 	keyed := ""
-	if s.Until > s.Start.T && s.Until < s.End.T {
+	if KeyedOff(res, s) {
 		keyed = fmt.Sprintf(", %s s of them until the ignition was switched off", Length(s.Start, bounds.At(s.Until)))
 	}
 	text := fmt.Sprintf("standstill %d at %s s, %s s long%s: ", s.N, Moment(s.Start), Length(s.Start, s.End), keyed)
@@ -66,7 +67,7 @@ func (r *Report) evidence(s *analyze.Standstill) string {
 		}
 		text := " for " + Percent(h.Share) + " of the time"
 		if len(h.Measured) > 0 {
-			text += "; measured: " + joined(h.Measured, ", ", r.measured)
+			text += "; measured: " + measuredTexts(r.Map, h.Measured)
 		}
 		return text
 	}
@@ -78,19 +79,6 @@ func (r *Report) evidence(s *analyze.Standstill) string {
 	return ""
 }
 
-func (r *Report) measured(m analyze.Measured) string {
-	signal := &r.Map.Signals[m.Signal]
-	value := "not seen"
-	if m.Value.Seen {
-		value = Visible(signal.TextOf(m.Value.Value))
-	}
-	text := Visible(signal.Name) + " " + value
-	if m.Against != "" {
-		text += " (the map says: " + Visible(m.Against) + ")"
-	}
-	return text
-}
-
 // StoppedWord says whether the engine was stopped in a standstill, and why it is not
 // counted where it is not.
 func (r *Report) StoppedWord(s *analyze.Standstill) Word {
@@ -100,23 +88,23 @@ func (r *Report) StoppedWord(s *analyze.Standstill) Word {
 		text = fmt.Sprintf("yes, episode %d", s.Episode)
 	case s.Stopped:
 	case !s.Opportunity:
-		return Word{Text: "not counted: " + r.notCounted(s.NotCounted)}
+		return Word{Text: "not counted: " + notCounted(r.Map, s.NotCounted)}
 	case s.Open:
-		return Word{Text: "not recorded to its end"}
+		return Word{Text: notToItsEnd}
 	default:
 		return Word{"no", Doubtful}
 	}
 	if !s.Opportunity {
-		text += "; not counted: " + r.notCounted(s.NotCounted)
+		text += "; not counted: " + notCounted(r.Map, s.NotCounted)
 	}
 	return Word{Text: text}
 }
 
 // notCounted says why a standstill is no opportunity to stop the engine.
-func (r *Report) notCounted(x analyze.Exclusion) string {
+func notCounted(m *decode.Map, x analyze.Exclusion) string {
 	switch x {
 	case analyze.TooShort:
-		return "shorter than " + Number(r.Map.Settings.MinStandstill.Seconds()) + " s"
+		return "shorter than " + Number(m.Settings.MinStandstill.Seconds()) + " s"
 	case analyze.RecordingEnded:
 		return "the recording ended in it"
 	case analyze.EngineWasOff:

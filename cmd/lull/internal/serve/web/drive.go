@@ -1,18 +1,11 @@
 package web
 
 import (
-	"cmp"
 	"fmt"
 	"io"
-	"slices"
-	"strconv"
-	"strings"
 
-	"lull/analyze"
 	"lull/cmd/lull/internal/page"
-	"lull/cmd/lull/internal/table"
 	"lull/cmd/lull/internal/words"
-	"lull/decode"
 )
 
 // Drive is the page of a measurement.
@@ -29,33 +22,13 @@ type Drive struct {
 	Misfit                string    // why the map does not fit the logs; likewise
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
-	Open                  string // the episode whose card is shown, as in Find
-}
-
-// EpisodeTable is the table of a log's episodes whose rows open their cards.
-type EpisodeTable struct {
-	Title    string
-	Grid     table.Grid
-	Rows     []EpisodeRow
-	Outcomes []string // that occur, in words
-	BeforeID string   // as in Drive
-}
-
-// EpisodeRow is a row of an EpisodeTable.
-type EpisodeRow struct {
-	Open    string // the episode, as in Find
-	N       int
-	Outcome string // in words
-	Verdict string // the worst of its limits: broken, borderline, unseen, within, or none
-	Cells   []words.Word
-	Card    *page.Section // nil: not shown
+	Open                  string // the episode or standstill whose card is shown, as in Find
 }
 
 // LogView is a log on the page of its measurement.
 type LogView struct {
-	Drive       page.Section
-	Episodes    EpisodeTable
-	Standstills page.Section
+	Drive                 page.Section
+	Episodes, Standstills CardTable
 }
 
 // driveView is what the template is given.
@@ -109,67 +82,18 @@ func view(side *page.Side, letter string, i int, named bool, prefix string, d *D
 	if named {
 		suffix = side.Suffix(i, prefix)
 	}
-	v := LogView{Drive: side.Drive(i, suffix), Standstills: side.Standstills(i, suffix)}
-	res := side.Logs[i].Result
-	v.Episodes.Title, v.Episodes.BeforeID = "Episodes"+suffix, d.BeforeID
-	if len(res.Episodes) == 0 || !res.Usable() {
-		return v
-	}
-	v.Episodes.Grid = table.EpisodeGrid(side.Report, side.Logs[i].Result)
-	for k := range res.Episodes {
-		e := &res.Episodes[k]
-		row := EpisodeRow{Open: fmt.Sprintf("%s%d.%d", letter, i, e.N), N: e.N, Outcome: words.OutcomeWord(e).Text,
-			Verdict: worst(e, side.Map), Cells: v.Episodes.Grid.Rows[k]}
-		if row.Open == d.Open {
-			row.Card, _ = Card(d.Report, d.Open)
+	v := LogView{Drive: side.Drive(i, suffix), Episodes: episodes(side, i), Standstills: standstills(side, i)}
+	for _, t := range []*CardTable{&v.Episodes, &v.Standstills} {
+		t.Title, t.BeforeID = t.Heading+suffix, d.BeforeID
+		if letter == "a" && i == 0 {
+			t.ID = t.Kind + "s"
 		}
-		if !slices.Contains(v.Episodes.Outcomes, row.Outcome) {
-			v.Episodes.Outcomes = append(v.Episodes.Outcomes, row.Outcome)
+		for k := range t.Rows {
+			row := &t.Rows[k]
+			if row.Open = fmt.Sprintf("%s%s%d.%d", letter, marks[t.Kind], i, row.N); row.Open == d.Open {
+				row.Card, _ = Card(d.Report, d.Open)
+			}
 		}
-		v.Episodes.Rows = append(v.Episodes.Rows, row)
 	}
 	return v
-}
-
-// worst is the word that the page filters an episode by.
-func worst(e *analyze.Episode, m *decode.Map) string {
-	verdict, _ := e.Worst(m)
-	return cmp.Or(words.Verdict(verdict), "none")
-}
-
-// Find gives the episode that an address names: the side, a for after and b for
-// before, the log's place in it and the episode's number, as in a0.3. The episode
-// has the place k in the log's list.
-func Find(r *page.Report, open string) (side *page.Side, log, k int, ok bool) {
-	if r == nil || len(open) < 2 {
-		return nil, 0, 0, false
-	}
-	switch open[0] {
-	case 'a':
-		side = &r.After
-	case 'b':
-		side = r.Before
-	}
-	first, second, _ := strings.Cut(open[1:], ".")
-	log, err := strconv.Atoi(first)
-	if side == nil || err != nil || log < 0 || log >= len(side.Logs) {
-		return nil, 0, 0, false
-	}
-	n, err := strconv.Atoi(second)
-	if err != nil {
-		return nil, 0, 0, false
-	}
-	k = slices.IndexFunc(side.Logs[log].Result.Episodes, func(e analyze.Episode) bool { return e.N == n })
-	return side, log, k, k >= 0
-}
-
-// Card is the story of one episode, with its picture.
-func Card(r *page.Report, open string) (*page.Section, bool) {
-	side, i, k, ok := Find(r, open)
-	if !ok {
-		return nil, false
-	}
-	s := side.Episode(i, k, "")
-	s.Open = open
-	return &s, true
 }

@@ -1,7 +1,7 @@
 // The pages work without this script; it shows how far a drop is, sorts and walks
-// the tables, opens episodes in place and reads values off their pictures. What it
-// shows is kept in the address. Nothing from a log or a map is ever put into the
-// page other than as text.
+// the tables, opens episodes and standstills in place and reads values off their
+// pictures. What it shows is kept in the address. Nothing from a log or a map is ever
+// put into the page other than as text.
 "use strict";
 
 const body = document.body.dataset;
@@ -152,12 +152,18 @@ function remember(changes, push) {
   history[push ? "pushState" : "replaceState"](null, "", url);
 }
 
-// Episodes.
+// Tables of episodes and of standstills, whose rows open their cards.
 
-const tables = [...document.querySelectorAll("section.episodes")].filter((s) => s.querySelector("table"));
+const tables = [...document.querySelectorAll("section.cards")].filter((s) => s.querySelector("table"));
 const rowsOf = (section) => [...section.querySelectorAll("tbody[data-open]")];
-// Each table has its own keys in the address; those of the first are plain.
-const keyOf = (section, name) => tables[0] === section ? name : name + (tables.indexOf(section) + 1);
+const filtersOf = (section) => [...section.querySelectorAll(".filter select")];
+// Each table has its own keys in the address: those of episodes are plain, those of
+// standstills begin with that word, and all but the first of a kind end with a number.
+function keyOf(section, name) {
+  const kind = section.dataset.kind;
+  const at = tables.filter((s) => s.dataset.kind === kind).indexOf(section);
+  return (kind === "episode" ? "" : kind + "-") + name + (at ? at + 1 : "");
+}
 const linkOf = (row) => row.querySelector("a");
 const shown = (section) => rowsOf(section).filter((r) => !r.hidden);
 
@@ -199,7 +205,7 @@ async function open(row, push) {
     text = await answer.text();
   } catch {
     if (mine === opening) close(row);
-    say(row, "The episode could not be loaded; is lull serve still running? Load the page anew.");
+    say(row, "The " + row.closest("section").dataset.kind + " could not be loaded; is lull serve still running? Load the page anew.");
     return;
   }
   if (mine !== opening) return;
@@ -243,11 +249,11 @@ function order(section, column, down) {
 }
 
 function applyFilter(section) {
-  const outcome = section.querySelector(".outcome").value;
-  const verdict = section.querySelector(".verdict").value;
+  const wanted = filtersOf(section).filter((f) => f.value).map((f) => f.name + "=" + f.value);
   const rows = rowsOf(section);
   for (const r of rows) {
-    r.hidden = (outcome && r.dataset.outcome !== outcome) || (verdict && r.dataset.verdict !== verdict);
+    const is = r.dataset.is.split("|");
+    r.hidden = !wanted.every((w) => is.includes(w));
   }
   const n = rows.filter((r) => !r.hidden).length;
   section.querySelector(".count").textContent = n === rows.length ? "" : n + " of " + rows.length + " shown";
@@ -286,10 +292,10 @@ for (const section of tables) {
       remember({ [keyOf(section, "sort")]: (down ? "-" : "") + button.textContent });
     });
   });
-  for (const name of ["outcome", "verdict"]) {
-    section.querySelector("." + name).addEventListener("change", (e) => {
+  for (const select of filtersOf(section)) {
+    select.addEventListener("change", () => {
       applyFilter(section);
-      remember({ [keyOf(section, name)]: e.target.value });
+      remember({ [keyOf(section, select.name)]: select.value });
     });
   }
   section.addEventListener("click", (e) => {
@@ -321,9 +327,8 @@ function restore() {
     const sort = wanted.get(keyOf(section, "sort")) || "";
     const column = heads.findIndex((th) => th.textContent === sort.replace(/^-/, ""));
     if (column >= 0) order(section, column, sort.startsWith("-"));
-    for (const name of ["outcome", "verdict"]) {
-      const select = section.querySelector("." + name);
-      const value = wanted.get(keyOf(section, name)) || "";
+    for (const select of filtersOf(section)) {
+      const value = wanted.get(keyOf(section, select.name)) || "";
       select.value = [...select.options].some((o) => o.value === value) ? value : "";
     }
     applyFilter(section);
@@ -364,7 +369,7 @@ function told(data, t) {
   return list.concat(at);
 }
 
-// enliven gives the picture of an open episode its cursor.
+// enliven gives the picture of an open card its cursor.
 async function enliven(row) {
   const figure = row.querySelector("figure");
   if (!figure || figure.dataset.alive) return;

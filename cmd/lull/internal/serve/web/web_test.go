@@ -21,16 +21,24 @@ import (
 var tags = regexp.MustCompile(`<[^>]*>`)
 
 // The card that opens on a page is that of the report, but for what tells which
-// episode it is.
+// episode or standstill it is.
 func TestTheCardsOfAPageAreThoseOfTheReport(t *testing.T) {
-	r := &page.Report{After: *driven.Side(t, nil, "slow-to-go-after"), Before: driven.Side(t, nil, "failed-start")}
+	r := &page.Report{After: *driven.Side(t, nil, "kept-running"), Before: driven.Side(t, nil, "failed-start")}
 	r.Comparison = driven.Compared(r.Before, &r.After)
 	// Of several logs the headings and labels in a report name the log.
 	label := regexp.MustCompile(` aria-label="[^"]*"`)
 	text := label.ReplaceAllString(driven.Written(t, r.WriteHTML), "")
 	for letter, s := range map[string]*page.Side{"a": &r.After, "b": r.Before} {
+		var opens []string
 		for _, e := range s.Logs[0].Result.Episodes {
-			open := fmt.Sprintf("%s0.%d", letter, e.N)
+			opens = append(opens, fmt.Sprintf("%s0.%d", letter, e.N))
+		}
+		for _, v := range s.Logs[0].Result.Standstills {
+			if v.RanOn() { // a report has no cards of the others
+				opens = append(opens, fmt.Sprintf("%ss0.%d", letter, v.N))
+			}
+		}
+		for _, open := range opens {
 			card, ok := web.Card(r, open)
 			if !ok {
 				t.Fatalf("no card %s", open)
@@ -46,7 +54,7 @@ func TestTheCardsOfAPageAreThoseOfTheReport(t *testing.T) {
 	}
 }
 
-func TestAnAddressNamesOneEpisodeOrNone(t *testing.T) {
+func TestAnAddressNamesOneEpisodeOrStandstillOrNone(t *testing.T) {
 	r := &page.Report{After: *driven.Side(t, nil, "town", "failed-start")}
 	for _, c := range []struct {
 		open string
@@ -54,13 +62,22 @@ func TestAnAddressNamesOneEpisodeOrNone(t *testing.T) {
 	}{
 		{"a0.1", true}, {"a1.2", true}, {"a2.1", false}, {"a0.99", false}, {"a0.0", false}, {"a-1.1", false}, {"b0.1", false},
 		{"c0.1", false}, {"", false}, {"a", false}, {"a.", false}, {"a0", false}, {"a0.x", false}, {"a99999999999999999999.1", false}, {"é0.1", false},
+		{"as0.1", true}, {"as1.2", true}, {"as0.99", false}, {"as0.0", false}, {"bs0.1", false}, {"as", false}, {"ass0.1", false}, {"s0.1", false}, {"as.1", false},
 	} {
-		s, log, k, ok := web.Find(r, c.open)
+		o, ok := web.Find(r, c.open)
 		if ok != c.ok {
 			t.Errorf("%q: found %v", c.open, ok)
 		}
-		if ok && fmt.Sprintf("a%d.%d", log, s.Logs[log].Result.Episodes[k].N) != c.open {
-			t.Errorf("%q: found log %d, place %d", c.open, log, k)
+		if !ok {
+			continue
+		}
+		res := o.Side.Logs[o.Log].Result
+		got := fmt.Sprintf("a%d.%d", o.Log, res.Episodes[min(o.Place, len(res.Episodes)-1)].N)
+		if o.Standstill {
+			got = fmt.Sprintf("as%d.%d", o.Log, res.Standstills[o.Place].N)
+		}
+		if got != c.open {
+			t.Errorf("%q: found %s", c.open, got)
 		}
 	}
 	if _, ok := web.Card(nil, "a0.1"); ok {
@@ -91,7 +108,7 @@ func TestEveryEpisodeHasARowAndTheOpenOneItsCard(t *testing.T) {
 			}
 		}
 	}
-	if n := strings.Count(text, `data-verdict="broken"`); n != broken || broken == 0 {
+	if n := strings.Count(text, `|verdict=broken"`); n != broken || broken == 0 {
 		t.Errorf("%d rows with a broken limit, want %d", n, broken)
 	}
 	if n := strings.Count(text, `class="card" data-open="a0.2"`); n != 1 || strings.Count(text, `class="card"`) != 1 {
@@ -100,6 +117,39 @@ func TestEveryEpisodeHasARowAndTheOpenOneItsCard(t *testing.T) {
 	answer, table := strings.Index(text, `id="answer"`), strings.Index(text, "<table")
 	if answer < 0 || answer > table {
 		t.Error("the answer does not come first")
+	}
+}
+
+// Every standstill has a row that tells what it can be filtered by and a link that opens
+// its card without a script; the page leads to the table.
+func TestEveryStandstillHasARowAndTheOpenOneItsCard(t *testing.T) {
+	r := &page.Report{After: *driven.Side(t, nil, "kept-running"), Before: driven.Side(t, nil, "town")}
+	r.Comparison = driven.Compared(r.Before, &r.After)
+	d := drivePage(r)
+	d.BeforeID, d.Open = "two", "bs0.7"
+	text := driven.Written(t, d.Write)
+	for letter, s := range map[string]*page.Side{"a": &r.After, "b": r.Before} {
+		for _, v := range s.Logs[0].Result.Standstills {
+			open := fmt.Sprintf("%ss0.%d", letter, v.N)
+			for _, want := range []string{`<tbody data-open="` + open + `" id="standstill-` + open + `"`, `href="?open=` + open + `&amp;before=two#standstill-` + open + `"`} {
+				if strings.Count(text, want) != 1 {
+					t.Errorf("not one %s", want)
+				}
+			}
+		}
+	}
+	for is, want := range map[string]int{"engine=stopped|engine=not counted": 2, "engine=not stopped": 5, "engine=not stopped|engine=no reason found": 1, "engine=stopped": 8, "engine=not counted": 5} {
+		if n := strings.Count(text, `data-is="`+is+`"`); n != want {
+			t.Errorf("%d rows are %s, want %d", n, is, want)
+		}
+	}
+	if n := strings.Count(text, `class="card" data-open="bs0.7"`); n != 1 || strings.Count(text, `class="card"`) != 1 {
+		t.Errorf("%d cards of standstill 7", n)
+	}
+	for _, want := range []string{`<a href="#episodes">`, `<a href="#standstills">`, ` id="episodes"`, ` id="standstills"`} {
+		if strings.Count(text, want) != 1 {
+			t.Errorf("not one %s", want)
+		}
 	}
 }
 
@@ -150,12 +200,17 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1"}
 	wrong := whole
 	wrong.Report, wrong.Mistakes = nil, []web.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
-	odd := whole
-	odd.Open = hostile
+	odd, standstill := whole, whole
+	odd.Open, standstill.Open = hostile, "as0.2"
 	card, _ := web.Card(r, "b0.1")
+	another, ok := web.Card(r, "bs0.2")
+	if !ok {
+		t.Fatal("there is no standstill")
+	}
 	for name, write := range map[string]func(io.Writer) error{
 		"start": web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
 		"drive": whole.Write, "mistakes": wrong.Write, "an odd address": odd.Write, "card": card.Write,
+		"standstill": standstill.Write, "card of a standstill": another.Write,
 		"notice": web.Notice{Frame: frame, Text: hostile, Hint: hostile}.Write,
 	} {
 		text := driven.Written(t, write)
@@ -196,7 +251,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 				t.Errorf("%s: a script of its own", name)
 			}
 		}
-		if name != "card" && !strings.Contains(text, "&lt;script&gt;") {
+		if !strings.HasPrefix(name, "card") && !strings.Contains(text, "&lt;script&gt;") {
 			t.Errorf("%s: the hostile text is not shown", name)
 		}
 		if strings.ContainsAny(shown, "\x1b\u202e") {
