@@ -3,8 +3,8 @@
 // out (Set). TruthLog and CodeHistory keep what a condition, or the car's own code, was
 // over time.
 //
-// It knows the map's expressions and the times of frames, and nothing of engines: at
-// which moment a `moves` comparison begins anew is told by Rebase.
+// It knows the map's expressions and the times of frames, and nothing of engines: Rebase
+// tells it when a `moves` comparison starts over.
 //
 // Start with Set.
 package conditions

@@ -7,8 +7,8 @@ import (
 	"lull/decode"
 )
 
-// Feed leads the frames of one log, in the log's order, to samples and to what the map's
-// conditions became. It keeps the log's clock: times are ns from the first frame, and
+// Feed turns the frames of one log, in the log's order, into samples and into changes of
+// the map's conditions. It keeps the log's clock: times are ns from the first frame, and
 // Part counts up where time runs back.
 type Feed struct {
 	M        *decode.Map // what the log is read by

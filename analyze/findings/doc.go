@@ -3,7 +3,8 @@
 // explains, counters that disagree, and values that a quantity cannot have.
 //
 // It measures nothing and words nothing; findings of one cause are one. A new finding is
-// its code and type in package analyze, one entry in order, its sentence and their tests.
+// its code and type in package analyze, an entry in findingOrder, a call of add, its
+// sentence and their tests. Whether a result can be believed is said by Finder.Trust.
 //
 // Start with Finder.
 package findings

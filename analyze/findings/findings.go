@@ -34,7 +34,7 @@ func New(r *feed.Recording, result *analyze.Result) *Finder {
 	return &Finder{Recording: r, result: result, Plausible: NewPlausible(r.M)}
 }
 
-// aroundStart is how far before the crank onset and after running a silence
+// silenceBefore and silenceAfter are how far before the crank onset and after running a silence
 // counts as one that the start made.
 const (
 	silenceBefore = 100 * bounds.Millisecond
@@ -74,7 +74,7 @@ func (r *Finder) silenceEnd(s *analyze.Silence) int64 {
 	return end
 }
 
-// findings gathers what the reader should look at: attention before notes, each in
+// All gathers what the reader should look at: attention before notes, each in
 // findingOrder, those of one code in the order of the drive. What has one cause is
 // one finding:
 //

@@ -12,7 +12,7 @@ import (
 
 // Metric describes one measurement. The table Metrics computes, documents and
 // prints each of them; a new metric is one entry there, its key in
-// decode.MetricKeys, a test and a line in the documentation.
+// decode.MetricKeys and a test; its line in the documentation is written from it.
 type Metric struct {
 	Key    string        // one of decode.MetricKeys
 	Name   string        // as people call it; empty where the key's words do
@@ -27,7 +27,7 @@ type Metric struct {
 	// long after running, in ns.
 	Before, After int64
 	// RunDown are the roles of which it asks for samples between stop onset and rest, and
-	// InRest those of which it asks for the lowest or highest between rest and crank: the
+	// InRest those of which it asks for the lowest or highest from rest to running: the
 	// rest may be longer than all samples can be kept for.
 	RunDown, InRest []decode.Role
 	// Late metrics wait until the vehicle leaves the standstill.

@@ -72,7 +72,9 @@ func (r *Report) Answer() Section {
 	if r.Comparison != nil {
 		sentences := r.Comparison.Answer()
 		lead := min(2, len(sentences)) // what was wrong, and what became of it
-		s.Blocks = append(s.Blocks, Block{Paragraph: strings.Join(sentences[:lead], " "), Strong: true})
+		for _, text := range sentences[:lead] {
+			s.Blocks = append(s.Blocks, Block{Paragraph: text, Strong: true})
+		}
 		var items []Item
 		for _, text := range sentences[lead:] {
 			items = append(items, Item{Text: text})
