@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"lull/analyze/onelog"
 	"lull/analyze/scenario"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -16,21 +15,8 @@ import (
 // doubted tells the findings that doubt the map.
 func doubted(t *testing.T, drive string, m *decode.Map) string {
 	t.Helper()
-	run := onelog.NewRun(m)
-	found := false
-	for _, d := range scenario.Drives() {
-		if d.Name == drive {
-			found = true
-			for f := range d.Frames {
-				run.Push(f)
-			}
-		}
-	}
-	if !found {
-		t.Fatalf("no drive %s", drive)
-	}
 	var texts []string
-	for _, f := range run.Finish(decode.Info{Accepted: 1}).Findings {
+	for _, f := range resultOf(t, drive, m).Findings {
 		if f.Code == "implausible_signal" {
 			texts = append(texts, tellData(f.About))
 		}
