@@ -52,10 +52,10 @@ func (r *Report) Findings() string {
 // failures are the starts that failed, and in which episodes.
 type failures struct{ unstarted, stalled, retried []place }
 
-// place is an episode of a log.
+// place is an episode or a standstill of a log.
 type place struct {
-	log     string
-	episode int
+	log string
+	n   int
 }
 
 // sentence tells of them, worst first; named adds the logs' names.
@@ -63,7 +63,7 @@ func (f *failures) sentence(named bool) string {
 	var parts []string
 	add := func(text string, places []place) {
 		if len(places) > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s (%s)", text, Times(len(places)), placesText(places, named)))
+			parts = append(parts, fmt.Sprintf("%s %s (%s)", text, Times(len(places)), placesText("episode", places, named)))
 		}
 	}
 	add("did not start", f.unstarted)
@@ -75,23 +75,24 @@ func (f *failures) sentence(named bool) string {
 	return "The engine " + list(parts) + "."
 }
 
-// mostPlaces bounds how many episodes the answer names.
+// mostPlaces bounds how many places the answer names.
 const mostPlaces = 4
 
-func placesText(places []place, named bool) string {
+// placesText names what the places are, and them: "episodes 3 and 5".
+func placesText(what string, places []place, named bool) string {
 	var texts []string
 	for i, p := range places {
 		if i == mostPlaces {
 			texts = append(texts, fmt.Sprintf("%d more", len(places)-i))
 			break
 		}
-		text := strconv.Itoa(p.episode)
+		text := strconv.Itoa(p.n)
 		if named {
 			text += " of " + Visible(p.log)
 		}
 		texts = append(texts, text)
 	}
-	return decode.Pick(len(places), "episode ", "episodes ") + list(texts)
+	return decode.Pick(len(places), what+" ", what+"s ") + list(texts)
 }
 
 func (r *Report) stopsSentence(t tally) string {
@@ -132,8 +133,8 @@ func (t *tally) reasonSentence() string {
 	if len(parts) > 0 {
 		s = "It was kept running by " + list(parts) + "."
 	}
-	if t.unexplained > 0 {
-		s += fmt.Sprintf(" %s it ran on for no reason that the map knows.", sentenceCase(Times(t.unexplained)))
+	if n := len(t.unexplained); n > 0 {
+		s += fmt.Sprintf(" %s it ran on for no reason that the map knows (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
 	}
 	if t.cannotTell > 0 {
 		s += fmt.Sprintf(" Why it ran on cannot be told for %s.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
@@ -199,8 +200,8 @@ func (r *Report) slowestSentence(t tally) string {
 
 func (t *tally) outcomeSentence() string {
 	s := ""
-	if t.minds > 0 {
-		s = sentenceCase(Times(t.minds)) + " a restart was asked for before the engine had stopped turning."
+	if n := len(t.minds); n > 0 {
+		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (%s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
 	}
 	if t.aborted > 0 {
 		s += " " + decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + "."
@@ -272,7 +273,7 @@ func (t *tally) brokenText(name string) string {
 		at = "at worst "
 	}
 	v := worst.value
-	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, placesText([]place{worst.at}, t.all > 1), wanted(worst.limit, v.Unit))
+	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, v.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.

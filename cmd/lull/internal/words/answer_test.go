@@ -28,8 +28,8 @@ func TestTheAnswerCanBeSaidWhateverHappened(t *testing.T) {
 	}{
 		{"nothing", []analyze.Result{{}},
 			"The engine was never stopped, and there was no standstill of at least 3 s in which it could have been."},
-		{"never stopped", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1}, Standstills: []analyze.Standstill{{Opportunity: true, Unexplained: true}}}},
-			"The engine was never stopped in 1 standstill. Once it ran on for no reason that the map knows."},
+		{"never stopped", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1}, Standstills: []analyze.Standstill{{N: 3, Opportunity: true, Unexplained: true}}}},
+			"The engine was never stopped in 1 standstill. Once it ran on for no reason that the map knows (standstill 3)."},
 		{"no road speed", []analyze.Result{{Episodes: []analyze.Episode{restart(1, bounds.Value{Low: 0.5, Best: 0.51, High: 0.52}, analyze.Inside)}}},
 			"The engine was stopped once. The restart took 0.510 s (0.500 to 0.520), within the limit of 0.2 to 0.6 s, in episode 1. All values are within limits."},
 		{"two logs", []analyze.Result{

@@ -10,9 +10,11 @@ import (
 type tally struct {
 	all                                  int // logs, those that cannot be used too
 	logs, opportunities, stops, episodes int
-	open, unexplained, cannotTell        int
+	open, cannotTell                     int
+	unexplained                          []place // standstills
 	failures                             failures
-	minds, aborted, moving               int
+	minds                                []place
+	aborted, moving                      int
 	reasons, broken, borderline, unseen  counter
 	limits                               counter             // metrics whose limits were judged
 	worst                                map[string]brokenBy // of each metric in broken
@@ -74,7 +76,7 @@ func (r *Report) tally() tally {
 		t.stops += res.Summary.Stops
 		t.episodes += len(res.Episodes)
 		for k := range res.Standstills {
-			t.standstill(&res.Standstills[k])
+			t.standstill(&r.Logs[i], &res.Standstills[k])
 		}
 		for k := range res.Episodes {
 			t.episode(&r.Logs[i], &res.Episodes[k], r)
@@ -89,7 +91,7 @@ func (r *Report) tally() tally {
 	return t
 }
 
-func (t *tally) standstill(s *analyze.Standstill) {
+func (t *tally) standstill(l *Log, s *analyze.Standstill) {
 	switch {
 	case !s.Opportunity || s.Stopped:
 	case s.Open:
@@ -97,7 +99,7 @@ func (t *tally) standstill(s *analyze.Standstill) {
 	case s.Reason != "":
 		t.reasons.add(Visible(s.Reason))
 	case s.Unexplained:
-		t.unexplained++
+		t.unexplained = append(t.unexplained, place{l.Name, s.N})
 	case len(s.CannotTell) > 0:
 		t.cannotTell++
 	}
@@ -111,7 +113,7 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 	case analyze.Stalled:
 		t.failures.stalled = append(t.failures.stalled, here)
 	case analyze.ChangeOfMind:
-		t.minds++
+		t.minds = append(t.minds, here)
 	case analyze.Aborted:
 		t.aborted++
 	}
