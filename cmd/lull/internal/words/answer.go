@@ -30,23 +30,35 @@ func (r *Report) Findings() string {
 			parts = append(parts, s)
 		}
 	}
+	// What is wrong stands before what is right, and what it is good for last.
+	if t.allRight() {
+		add("Nothing wrong was found.")
+	}
 	add(t.failures.sentence(len(r.Logs) > 1))
-	add(r.stopsSentence(t))
-	add(t.reasonSentence())
-	if len(t.broken.names) > 0 { // what is broken before what is kept
+	if len(t.broken.names) > 0 {
 		add(t.limitSentence(r.Map.Limits))
 	}
+	add(t.silentSentence())
+	add(r.stopsSentence(t))
+	add(t.reasonSentence())
 	add(r.slowestSentence(t))
 	add(t.outcomeSentence())
 	if len(t.broken.names) == 0 {
 		add(t.limitSentence(r.Map.Limits))
 	}
-	add(t.silentSentence())
 	add(r.fuelSentence(t))
 	if t.attention > 0 {
 		add(fmt.Sprintf("%s below.", decode.Counted(int64(t.attention), "finding needs attention", "findings need attention")))
 	}
 	return strings.Join(parts, " ")
+}
+
+// allRight reports whether limits were judged and standstills seen, and nothing at all was
+// found wrong in them.
+func (t *tally) allRight() bool {
+	return t.judged > 0 && t.opportunities > 0 && t.attention == 0 && t.cannotTell == 0 && t.doubted == 0 &&
+		len(t.failures.unstarted)+len(t.failures.stalled)+len(t.failures.retried) == 0 &&
+		len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0 && len(t.unexplained)+len(t.silentIn) == 0
 }
 
 // failures are the starts that failed, and in which episodes.
@@ -63,7 +75,7 @@ func (f *failures) sentence(named bool) string {
 	var parts []string
 	add := func(text string, places []place) {
 		if len(places) > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s (%s)", text, Times(len(places)), placesText("episode", places, named)))
+			parts = append(parts, text+" in "+placesText("episode", places, named))
 		}
 	}
 	add("did not start", f.unstarted)
@@ -134,10 +146,10 @@ func (t *tally) reasonSentence() string {
 		s = "It was kept running by " + list(parts) + "."
 	}
 	if n := len(t.unexplained); n > 0 {
-		s += fmt.Sprintf(" %s it ran on for no reason that the map knows (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
+		s += fmt.Sprintf(" %s it kept running and no reason was found (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
 	}
 	if t.cannotTell > 0 {
-		s += fmt.Sprintf(" Why it ran on cannot be told for %s.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
+		s += fmt.Sprintf(" Why it kept running cannot be told for %s.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
 	}
 	if t.open > 0 {
 		s += fmt.Sprintf(" %s.", decode.Counted(int64(t.open), "standstill was not recorded to its end", "standstills were not recorded to their ends"))
@@ -193,14 +205,16 @@ func (r *Report) slowestSentence(t tally) string {
 		s += " of " + Visible(log.Name)
 	}
 	if of.Request != nil {
-		s += "; the request was " + Visible(r.Map.Requests[of.Request.Condition].Name)
+		s += ", triggered by " + Visible(r.Map.Requests[of.Request.Condition].Name)
 	}
 	return s + "."
 }
 
 func (t *tally) outcomeSentence() string {
 	s := ""
-	if n := len(t.minds); n > 0 {
+	if n := len(t.minds); n > 0 && len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) }) {
+		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (%s).", placesText("episode", t.slow, t.all > 1))
+	} else if n > 0 {
 		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (%s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
 	}
 	if t.aborted > 0 {
@@ -240,7 +254,15 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		s = "Out of limits: " + list(parts) + "."
 	}
 	if len(t.borderline.names) > 0 {
-		s += " Too close to the limit to call: " + t.borderline.listed() + "."
+		var parts []string
+		for _, name := range t.borderline.names {
+			text := Spoken(name) + " " + Times(t.borderline.counts[name])
+			if i := slices.IndexFunc(limits, func(l decode.Limit) bool { return l.Metric == name }); i >= 0 {
+				text += " (" + wanted(limits[i], unitOf(name)) + " is wanted)"
+			}
+			parts = append(parts, text)
+		}
+		s += " Too close to the limit to call: " + list(parts) + "."
 	}
 	if len(t.unseen.names) > 0 {
 		s += " Not enough was seen to judge the limits of: " + t.unseen.listed() + "."
@@ -263,7 +285,7 @@ func (t *tally) neverJudged(limits []decode.Limit) string {
 // brokenText says how often a metric broke its limit, and its worst value.
 func (t *tally) brokenText(name string) string {
 	n := t.broken.counts[name]
-	text := Spoken(name) + " " + Times(n)
+	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(t.limits.counts[name]), "episode", "episodes"))
 	worst, ok := t.worst[name]
 	if !ok {
 		return text
@@ -280,12 +302,16 @@ func (t *tally) brokenText(name string) string {
 const mostSilent = 4
 
 func (t *tally) silentSentence() string {
-	if t.silentEpisodes == 0 {
+	if len(t.silentIn) == 0 {
 		return ""
 	}
 	names := t.silent.names
 	if more := len(names) - mostSilent; more > 0 {
 		names = append(slices.Clone(names[:mostSilent]), fmt.Sprintf("%d more", more))
 	}
-	return sentenceCase(fmt.Sprintf("%s dropped off the bus in %d of %s.", list(names), t.silentEpisodes, decode.Counted(int64(t.episodes), "episode", "episodes")))
+	where := ""
+	if n := len(t.silentIn); n < t.episodes && n <= mostPlaces {
+		where = " (" + placesText("episode", t.silentIn, t.all > 1) + ")"
+	}
+	return sentenceCase(fmt.Sprintf("%s dropped off the bus in %d of %s%s.", list(names), len(t.silentIn), decode.Counted(int64(t.episodes), "episode", "episodes"), where))
 }

@@ -77,7 +77,7 @@ func (c *CompareReport) wrongs() []wrong {
 			before: stats.Rate{Count: l.Before.Outside, Of: l.Before.Of()}, after: stats.Rate{Count: l.After.Outside, Of: l.After.Of()}})
 	}
 	rates("module_silent", "modules dropped off the bus")
-	rates("unexplained", "the engine ran on for no reason found")
+	rates("unexplained", "the engine kept running for no reason found")
 	return list
 }
 
@@ -244,7 +244,7 @@ const NothingCompared = "Nothing measured is there on both sides."
 // rateWords are the rates by their keys.
 var rateWords = map[string]struct{ name, sentence, of string }{
 	"stopped":       {"engine stopped when it could have been", "The engine was stopped", "standstills"},
-	"unexplained":   {"engine ran on for no reason found", "The engine ran on for no reason found", "standstills"},
+	"unexplained":   {"engine kept running for no reason found", "The engine kept running for no reason found", "standstills"},
 	"failed_start":  {"stalled or did not start at once", "The engine stalled or did not start at once", "episodes"},
 	"module_silent": {"modules dropped off the bus", "Modules dropped off the bus", "episodes"},
 	"outside_limit": {"a limit broken", "A limit was broken", "episodes"},

@@ -1,7 +1,10 @@
 package words
 
 import (
+	"slices"
+
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 	"lull/pkg/stats"
 )
@@ -19,7 +22,9 @@ type tally struct {
 	limits                               counter             // metrics whose limits were judged
 	worst                                map[string]brokenBy // of each metric in broken
 	judged                               int
-	silentEpisodes                       int
+	silentIn                             []place
+	slow                                 []place // episodes that broke a limit on the wait
+	doubted                              int     // logs
 	silent                               counter // modules, or identifiers of which the map names no module
 	attention                            int
 	engineOff, fuelSaved                 float64
@@ -81,7 +86,10 @@ func (r *Report) tally() tally {
 		for k := range res.Episodes {
 			t.episode(&r.Logs[i], &res.Episodes[k], r)
 		}
-		t.silences(res.Silences)
+		t.silences(&r.Logs[i], res.Silences)
+		if res.Trust.Credence == analyze.Doubtful {
+			t.doubted++
+		}
 		for _, f := range FindingLines(res.Findings) { // as many as are shown
 			if f.Severity == analyze.Attention {
 				t.attention++
@@ -139,6 +147,9 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 		switch v.Verdict {
 		case analyze.Outside:
 			t.broken.add(v.Limit.Metric)
+			if m, _ := measure.MetricByKey(v.Limit.Metric); m.Family == measure.Wait && !slices.Contains(t.slow, here) {
+				t.slow = append(t.slow, here)
+			}
 			if m, ok := MetricOf(e.Metrics, v.Limit.Metric); ok {
 				if t.worst == nil {
 					t.worst = map[string]brokenBy{}
@@ -155,11 +166,14 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 }
 
 // silences counts one log's episodes in which something fell silent, and names it.
-func (t *tally) silences(silences []analyze.Silence) {
+func (t *tally) silences(l *Log, silences []analyze.Silence) {
 	episodes := map[int]bool{}
 	for _, s := range silences {
 		if s.Episode == 0 {
 			continue
+		}
+		if !episodes[s.Episode] {
+			t.silentIn = append(t.silentIn, place{l.Name, s.Episode})
 		}
 		episodes[s.Episode] = true
 		name := s.Module
@@ -168,7 +182,6 @@ func (t *tally) silences(silences []analyze.Silence) {
 		}
 		t.silent.add(Visible(name))
 	}
-	t.silentEpisodes += len(episodes)
 }
 
 // measuredLogs are those that can be used: the others tell nothing.
