@@ -42,21 +42,14 @@ type Listener interface {
 	Restart(now int64)
 }
 
-// newFeed returns the Feed of a log that has told nothing yet, read by m, which follows
-// these conditions of it.
-func newFeed(m *decode.Map, requests, inhibits []decode.Condition, to Listener) Feed {
-	f := Feed{M: m, to: to, decoder: decode.NewDecoder(m), Streams: streams.New(m)}
+// New returns the Feed of a log that has told nothing yet, read by m, which follows these
+// conditions of it.
+func New(m *decode.Map, requests, inhibits []decode.Condition, to Listener) *Feed {
+	f := &Feed{M: m, to: to, decoder: decode.NewDecoder(m), Streams: streams.New(m)}
 	f.Requests = conditions.New(m, requests, f.Streams)
 	f.Inhibits = conditions.New(m, inhibits, f.Streams)
 	f.backward.Code, f.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return f
-}
-
-// New returns a Feed of a log that is read again, for which nothing need be kept: as
-// NewRecording, with the conditions that are to be followed.
-func New(m *decode.Map, requests, inhibits []decode.Condition, to Listener) *Feed {
-	f := newFeed(m, requests, inhibits, to)
-	return &f
 }
 
 // Only names the signals of the map that samples are wanted of; else it is all.

@@ -39,7 +39,7 @@ type Watched struct {
 // m, which may be shared.
 func NewRecording(m *decode.Map, to Listener) *Recording {
 	r := &Recording{Seen: make([]bool, len(m.Signals)), Watched: make(map[int]*Watched)}
-	r.Feed = newFeed(m, m.Requests, m.Inhibits, to)
+	r.Feed = *New(m, m.Requests, m.Inhibits, to)
 	r.Stop = r.newSwitch(decode.StopCommand)
 	r.Starter = r.newSwitch(decode.StarterCommand)
 	r.Ignition = r.newSwitch(decode.Ignition)

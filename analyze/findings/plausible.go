@@ -83,6 +83,9 @@ type Tested struct {
 	judged       bool // the quantity has limits
 	quantity
 
+	slip   analyze.Slip // as of likelySlip, by so many frames
+	slipOf int
+
 	last           float64
 	lastT          int64
 	changes, jumps int64
@@ -303,7 +306,14 @@ func neighbours(s *decode.Signal) []reading {
 // it gives the smoothest, and of several as smooth the one nearest to what is
 // usual; factors, which are all as smooth, it gives together.
 func (r *Finder) likelySlip(role decode.Role, s *decode.Signal) analyze.Slip {
-	q := &r.Plausible.Roles[role].quantity
+	k := &r.Plausible.Roles[role]
+	if n := len(r.Plausible.Frames); k.slipOf != n { // it is asked for by findings and by trust, again and again
+		k.slip, k.slipOf = r.findSlip(&k.quantity, s), n
+	}
+	return k.slip
+}
+
+func (r *Finder) findSlip(q *quantity, s *decode.Signal) analyze.Slip {
 	type fit struct {
 		reading
 		fitness

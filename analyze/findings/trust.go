@@ -35,13 +35,14 @@ func (r *Finder) Trust() analyze.Trust {
 	add := func(code string, grave bool, signal string, cause analyze.Cause) {
 		list = append(list, analyze.Doubt{Code: code, Grave: grave, Signal: signal, Cause: cause})
 	}
-	still := r.doubtEngine(add)
+	r.doubtEngine(add)
+	engine := len(list)
 	for role := decode.NoRole + 1; role < decode.RoleCount; role++ {
-		if signal := r.M.RoleSignal(role); signal != nil && !(still && role == decode.EngineSpeed) {
+		if signal := r.M.RoleSignal(role); signal != nil && role != decode.EngineSpeed {
 			r.doubtSignal(role, signal, add)
 		}
 	}
-	if len(list) == 0 || list[0].Signal != r.M.RoleSignal(decode.EngineSpeed).Name {
+	if engine == 0 {
 		r.doubtIdle(add)
 	}
 	r.doubtConditions(add)
@@ -94,17 +95,25 @@ func (r *Finder) doubtSignal(role decode.Role, signal *decode.Signal, add adder)
 
 // doubtUnseen doubts a map that names what the log has no value of.
 func (r *Finder) doubtUnseen(role decode.Role, signal *decode.Signal, grave bool, add adder) {
-	entry := &r.M.Entries[signal.Entry]
-	longest := r.Plausible.longest[signal.Entry]
-	if needs := signal.LastByte() + 1; longest > 0 && longest < needs && !entry.Polled() {
-		add(analyze.DoubtBeyondFrame, grave, signal.Name, analyze.ShortFrame{
-			Signal: signal.Name, Role: role, Frame: entry.Label(), Needs: needs, Bytes: longest})
+	if r.doubtShort(signal, grave, add) {
 		return
 	}
 	if role == decode.EngineSpeed || role == decode.VehicleSpeed {
 		add(analyze.DoubtNeverSeen, grave, signal.Name, analyze.UnseenSignal{
-			Signal: signal.Name, Role: role, Frame: entry.Label(), Frames: longest > 0})
+			Signal: signal.Name, Role: role, Frame: r.M.Entries[signal.Entry].Label(), Frames: r.Plausible.longest[signal.Entry] > 0})
 	}
+}
+
+// doubtShort doubts a signal whose bits reach past the end of its frames, and reports
+// whether they do.
+func (r *Finder) doubtShort(signal *decode.Signal, grave bool, add adder) bool {
+	entry, longest, needs := &r.M.Entries[signal.Entry], r.Plausible.longest[signal.Entry], signal.LastByte()+1
+	if longest == 0 || longest >= needs || entry.Polled() {
+		return false
+	}
+	add(analyze.DoubtBeyondFrame, grave, signal.Name, analyze.ShortFrame{
+		Signal: signal.Name, Role: signal.Role, Frame: entry.Label(), Needs: needs, Bytes: longest})
+	return true
 }
 
 // doubtConditions doubts what conditions read.
@@ -112,33 +121,29 @@ func (r *Finder) doubtConditions(add adder) {
 	for i := range r.result.Exercised.Signals {
 		index := r.result.Exercised.Signals[i].Signal
 		if signal := &r.M.Signals[index]; !r.Seen[index] && signal.Role == decode.NoRole {
-			entry := &r.M.Entries[signal.Entry]
-			if longest, needs := r.Plausible.longest[signal.Entry], signal.LastByte()+1; longest > 0 && longest < needs && !entry.Polled() {
-				add(analyze.DoubtBeyondFrame, false, signal.Name, analyze.ShortFrame{
-					Signal: signal.Name, Frame: entry.Label(), Needs: needs, Bytes: longest})
-			}
+			r.doubtShort(signal, false, add)
 		}
 	}
 }
 
-// doubtEngine doubts an engine speed that never was that of a running engine, and reports
-// whether it did.
-func (r *Finder) doubtEngine(add adder) bool {
+// doubtEngine doubts an engine speed that never was that of a running engine, or cannot be
+// one.
+func (r *Finder) doubtEngine(add adder) {
 	signal, k := r.M.RoleSignal(decode.EngineSpeed), &r.Plausible.Roles[decode.EngineSpeed]
-	if signal == nil || k.seen < leastSamples {
-		return false
+	if signal == nil {
+		return
 	}
-	still := k.max < r.M.Settings.RunningSpeed
+	enough := k.seen >= leastSamples
+	still := enough && k.max < r.M.Settings.RunningSpeed
 	switch km := r.result.Distance.Value; {
-	case still && km >= movedKm || k.min == k.max && km >= steadyKm:
+	case still && km >= movedKm || enough && k.min == k.max && km >= steadyKm:
 		add(analyze.DoubtStuck, true, signal.Name, analyze.StillEngine{
 			Signal: signal.Name, Low: k.min, High: k.max, Km: km, Slip: r.likelySlip(decode.EngineSpeed, signal)})
-		return true
 	case still:
 		add(analyze.DoubtEngineOff, true, signal.Name, analyze.EngineOff{Signal: signal.Name, Low: k.min, High: k.max})
-		return true
+	default:
+		r.doubtSignal(decode.EngineSpeed, signal, add)
 	}
-	return false
 }
 
 // IdleSpeed returns the median speed, in rpm, at which the engine ran while the vehicle
