@@ -16,6 +16,7 @@ func commands(c *console) []*cobra.Command {
 		newFrames(c),
 		newRecord(c),
 		newReplay(c),
+		newDraft(c),
 		newMap(c),
 		newMetrics(c),
 		newDemo(c),

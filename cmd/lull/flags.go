@@ -22,13 +22,14 @@ const (
 	formatHTML     = "html"
 	formatPDF      = "pdf"
 	formatXLSX     = "xlsx"
+	formatYAML     = "yaml" // a signal map
 )
 
 // formatOfEnding says which format the ending of an output file stands for.
 var formatOfEnding = map[string]string{
 	".txt": formatTable, ".csv": formatCSV, ".json": formatJSON, ".ndjson": formatNDJSON,
 	".jsonl": formatNDJSON, ".md": formatMarkdown, ".markdown": formatMarkdown,
-	".html": formatHTML, ".htm": formatHTML, ".pdf": formatPDF, ".xlsx": formatXLSX,
+	".yaml": formatYAML, ".yml": formatYAML, ".html": formatHTML, ".htm": formatHTML, ".pdf": formatPDF, ".xlsx": formatXLSX,
 }
 
 var stampNames = []string{"absolute", "zero", "delta"}

@@ -76,7 +76,7 @@ func validate(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: valid episodes|standstills|frames|starter|compare FILE")
 	}
 	c := jsonschema.NewCompiler()
-	for _, name := range []string{"episodes", "standstills", "frames", "starter", "compare"} {
+	for _, name := range []string{"episodes", "standstills", "frames", "starter", "compare", "draft"} {
 		data, err := os.ReadFile(filepath.Join(ts.Getenv("SCHEMAS"), name+".schema.json"))
 		ts.Check(err)
 		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
@@ -54,7 +55,7 @@ func LoadMap(flag string, args []string) (m *decode.Map, path string, err error)
 		}
 	}
 	if m == nil {
-		return nil, "", &words.Failure{Where: args[0], What: "no " + MapName + " lies beside it", Hint: "say which map with --map FILE", Cause: ErrNoMap}
+		return nil, "", &words.Failure{Where: args[0], What: "no " + MapName + " lies beside it", Hint: "say which map with --map FILE, or have one drafted: lull draft " + strings.Join(args, " ") + " -o " + MapName, Cause: ErrNoMap}
 	}
 	return m, path, nil
 }

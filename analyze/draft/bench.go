@@ -1,0 +1,240 @@
+package draft
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"lull/decode"
+	"lull/decode/marks"
+)
+
+// bench is where the drafting is done: the streams, and what was found so far.
+type bench struct {
+	streams []*stream
+	plain   []*stream // those that are no answers to a scan tool
+	answers *polled
+	draft   *Draft
+
+	found map[Quantity]told // values of what was found, in its unit
+	taken map[spot]bool     // bits that found fields use
+	cap   Sureness          // what rests on a guess is a guess
+
+	drive        *drive
+	livelyFields []levelled
+	slowFields   map[*stream][]field
+	switchList   []aSwitch
+}
+
+// spot is one bit of a stream.
+type spot struct {
+	s   *stream
+	bit int
+}
+
+// told is a found quantity over time, in its unit. Its field is the zero field where it
+// does not come from one.
+type told struct {
+	series
+	field field
+}
+
+// Options are what a draft may use besides the frames.
+type Options struct {
+	Marks    []marks.Mark // on the clock of the first log
+	Database []Nominee
+}
+
+// Draft proposes a map. It is called once, after the last frame.
+func (d *Drafter) Draft(o Options) *Draft {
+	b := &bench{answers: d.answers, draft: &Draft{Frames: d.frames, Left: d.left, Untimed: d.untimed},
+		found: map[Quantity]told{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}}
+	for _, s := range d.order {
+		s.prepare()
+		for _, part := range s.pages() {
+			b.streams = append(b.streams, part)
+			if !part.diagnostic() {
+				b.plain = append(b.plain, part)
+			}
+		}
+	}
+	b.standard()
+	b.nominated(o.Database)
+	b.polled()
+	if !d.untimed {
+		b.engine()
+		b.newDrive()
+		b.cap = Sure
+		if s := b.draft.Signal(EngineSpeed); s != nil {
+			b.cap = s.FieldIs
+		}
+		if b.drive != nil && b.drive.runs() {
+			b.voltage()
+			b.road()
+			b.starter()
+			b.stopCommand()
+			b.ignition()
+			b.starterCount()
+			b.current()
+		}
+		b.cap = Sure
+		b.marked(o.Marks)
+		b.brake()
+		b.turnLamp()
+	}
+	b.finish()
+	return b.draft
+}
+
+// has reports whether a quantity was found.
+func (b *bench) has(q Quantity) bool { return b.draft.Signal(q) != nil }
+
+// proposal begins a Signal from a field.
+func (b *bench) proposal(q Quantity, f field, factor, offset float64) Signal {
+	s := Signal{What: q, Name: q.Name(), Entry: f.s.entry(b), Factor: factor, Offset: offset}
+	s.Field = f.signal()
+	s.Field.Unit = q.Unit()
+	s.Page, s.PageValue = f.s.selector()
+	return s
+}
+
+// signal is the field as the map has it.
+func (f *field) signal() decode.Signal {
+	return decode.Signal{Start: f.start(), Length: f.n, BigEndian: f.big && f.n > 1, Signed: f.signed}
+}
+
+// entry is how the map finds the stream's frames.
+func (s *stream) entry(b *bench) decode.Entry {
+	e := decode.Entry{Kind: decode.ByID, ID: s.id, Extended: s.extended, Source: -1, Address: -1}
+	buses := map[string]bool{}
+	for _, other := range b.streams {
+		if other.id == s.id && other.extended == s.extended {
+			buses[other.bus] = true
+		}
+	}
+	if len(buses) > 1 {
+		e.Bus = s.bus
+	}
+	e.OnChange = s.onChange()
+	return e
+}
+
+// onChange reports whether the frames come when something changes, and else rarely.
+func (s *stream) onChange() bool {
+	if s.page >= 0 || len(s.t) < 5 || s.period <= 0.3 {
+		return false
+	}
+	var changed []float64
+	for i := 1; i < len(s.w); i++ {
+		if s.w[i] != s.w[i-1] {
+			changed = append(changed, s.t[i]-s.t[i-1])
+		}
+	}
+	return len(changed) >= 3 && median(changed) < 0.8*s.period
+}
+
+// put takes a proposal over, unless its bits are used already. It reports whether it did.
+func (b *bench) put(s Signal, f field, values series) bool {
+	if b.has(s.What) && s.What != Marked {
+		return false
+	}
+	for _, bit := range f.bits() {
+		if b.taken[spot{f.s, bit}] {
+			return false
+		}
+	}
+	for _, bit := range f.bits() {
+		b.taken[spot{f.s, bit}] = true
+	}
+	s.FieldIs, s.ScaleIs = min(s.FieldIs, b.cap), min(s.ScaleIs, b.cap)
+	b.draft.Signals = append(b.draft.Signals, s)
+	if s.What != Marked {
+		b.found[s.What] = told{values, f}
+	}
+	return true
+}
+
+// free reports whether a bit is not used by what was found.
+func (b *bench) free(s *stream, bit int) bool { return !b.taken[spot{s, bit}] }
+
+// scaled is the field's values in a unit.
+func (f *field) scaled(factor, offset float64) series {
+	x := f.values()
+	for i := range x.v {
+		x.v[i] = x.v[i]*factor + offset
+	}
+	return x
+}
+
+// slow returns the fields of a stream whose top bit flips in no more than 35 % of frames,
+// worked out once.
+func (b *bench) slow(s *stream) []field {
+	list, ok := b.slowFields[s]
+	if !ok {
+		list = s.fields(0.35)
+		b.slowFields[s] = list
+	}
+	return list
+}
+
+// finish orders the proposals, decides which belong into the map and lists what is missing.
+func (b *bench) finish() {
+	d := b.draft
+	slices.SortStableFunc(d.Signals, func(x, y Signal) int { return cmp.Compare(x.What, y.What) })
+	for i := range d.Signals {
+		s := &d.Signals[i]
+		s.Written = s.FieldIs > Guess || s.What == EngineSpeed || s.What == VehicleSpeed
+	}
+	if b.drive != nil {
+		d.Drive = DriveFacts{Known: true, Starts: len(b.drive.cranks), Stops: len(b.drive.stops), Ran: b.drive.runs(), Rested: len(b.drive.rests) > 0}
+	}
+	for _, q := range []Quantity{EngineSpeed, VehicleSpeed, BatteryVoltage, StopCommand, StarterCommand, Ignition, Brake, TurnLamp, Coolant} {
+		if !b.has(q) {
+			d.Missing = append(d.Missing, Missing{q, b.why(q)})
+		}
+	}
+}
+
+// why says why a quantity was not found, as far as that is known.
+func (b *bench) why(q Quantity) Why {
+	engine := b.draft.Signal(EngineSpeed)
+	switch {
+	case b.draft.Untimed:
+		return NoTimes
+	case q == EngineSpeed || q == TurnLamp || q == Coolant:
+		return NothingAlike
+	case engine == nil:
+		return NoEngine
+	case q == Brake:
+		if !b.has(VehicleSpeed) {
+			return NeverStood
+		}
+		return NothingAlike
+	case q == VehicleSpeed:
+		return NothingAlike
+	case b.drive == nil || len(b.drive.rests) == 0:
+		return NeverStopped
+	case len(b.drive.cranks) == 0:
+		return NeverStarted
+	case len(b.drive.cranks) == 1:
+		return TooFewStarts
+	}
+	return NothingAlike
+}
+
+// newDrive dates what the engine did by the speed that was found.
+func (b *bench) newDrive() {
+	x, ok := b.found[EngineSpeed]
+	if !ok {
+		return
+	}
+	clean := series{}
+	for i, v := range x.v {
+		if !math.IsNaN(v) {
+			clean.t, clean.v = append(clean.t, x.t[i]), append(clean.v, v)
+		}
+	}
+	if len(clean.t) > 2 {
+		b.drive = newDrive(clean)
+	}
+}

@@ -1,0 +1,333 @@
+package draft
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// polled uses the answers to a scan tool: as reference for fields of the bus, or, where
+// no field follows them, themselves.
+func (b *bench) polled() {
+	for _, r := range references {
+		a, ok := b.answers.best(r)
+		if !ok || b.has(r.what) || r.what == BatteryVoltage && slices.Max(a.v) < 5 {
+			continue
+		}
+		if len(b.plain) > 0 && distinct(a.v) > 3 {
+			if f, ok := b.follow(&a); ok && b.putFollower(&a, &f) {
+				continue
+			}
+		}
+		s := Signal{What: r.what, Name: r.what.Name(), Entry: *a.entry, Field: *a.signal, Factor: a.signal.Scale.Factor, Offset: a.signal.Scale.Offset, FieldIs: Sure, ScaleIs: Sure}
+		s.Entry.Signals = nil
+		s.Evidence = []Evidence{Answers{r.pid, median(differences(a.t))}}
+		b.draft.Signals = append(b.draft.Signals, s)
+		b.found[r.what] = told{series: a.series}
+	}
+}
+
+// putFollower proposes the field that follows the answers, if it follows closely enough.
+func (b *bench) putFollower(a *answer, f *follower) bool {
+	part := f.rms / max(spread(a.v), 1e-9)
+	if part >= 0.12 {
+		return false
+	}
+	g := f.field.widen(f.factor, a.required)
+	values := distinct(a.v)
+	s := b.proposal(a.what, g, f.factor, f.offset)
+	s.FieldIs, s.ScaleIs = Likely, Likely
+	if part < 0.05 && values >= 12 && f.count >= 20 {
+		s.FieldIs = Sure
+		if f.exact(a) {
+			s.ScaleIs = Sure
+		}
+	}
+	if a.what == Coolant && (values < 6 || part > 0.08) {
+		s.FieldIs, s.ScaleIs = Guess, Guess
+	}
+	s.Evidence = []Evidence{Follows{a.pid, f.count, values, f.rms, part, f.lag}}
+	others := map[*stream]bool{}
+	for _, p := range f.pool {
+		if p.field.s != f.field.s && !others[p.field.s] {
+			others[p.field.s] = true
+			s.Rivals = append(s.Rivals, b.rival(p.field, p.factor, p.offset))
+		}
+	}
+	if len(others) > 0 {
+		s.Evidence = append(s.Evidence, SeveralModules{len(others)})
+	}
+	return b.put(s, g, g.scaled(f.factor, f.offset))
+}
+
+// exact reports whether no other usual factor than the chosen one is within what the
+// answers allow.
+func (f *follower) exact(a *answer) bool {
+	x := f.field.all()
+	slack := 0.003 + 4*f.rms/max(spread(x)*f.factor, 1e-9)/math.Sqrt(float64(max(f.count, 1)))
+	chosen := 0
+	for _, u := range usualFactors {
+		if math.Abs(math.Log(u/f.measured)) <= slack {
+			if math.Abs(u/f.factor-1) > 1e-6 {
+				return false
+			}
+			chosen++
+		}
+	}
+	return chosen > 0
+}
+
+func (b *bench) rival(f field, factor, offset float64) Rival {
+	r := Rival{Entry: f.s.entry(b), Field: f.signal(), Factor: factor, Offset: offset}
+	r.Page, r.PageValue = f.s.selector()
+	return r
+}
+
+// mostNeeded is what a field of engine speed must be able to hold, in rpm.
+const mostNeeded = 8000
+
+// engine looks for the engine's speed by its shape.
+func (b *bench) engine() {
+	if b.has(EngineSpeed) {
+		return
+	}
+	var shapes []shape
+	for _, s := range b.plain {
+		if len(s.t) < 50 {
+			continue
+		}
+		for _, f := range s.fields(0.2) {
+			if f.n < 7 {
+				continue
+			}
+			if x := shapeOf(f); x.score > 0.25 {
+				shapes = append(shapes, x)
+			}
+		}
+	}
+	byScore := func(x, y shape) int { return cmp.Compare(y.score, x.score) }
+	slices.SortStableFunc(shapes, byScore)
+
+	// A field that says that the engine runs while the best is at zero.
+	tells := map[field][]runsBeside{}
+	var order []field
+	if len(shapes) > 0 && shapes[0].score > 0.6 {
+		kept := shapes[:0:0]
+		for i, x := range shapes {
+			if i < 25 {
+				if other, ok := b.beside(&x); ok {
+					key := field{s: other.field.s, big: other.field.big, hi: other.field.hi}
+					if tells[key] == nil {
+						order = append(order, key)
+					}
+					tells[key] = append(tells[key], other)
+					continue
+				}
+			}
+			kept = append(kept, x)
+		}
+		shapes = kept
+	}
+	shapes = slices.DeleteFunc(shapes, func(x shape) bool {
+		return x.fine <= 0.6 || x.quick < 0.8 && x.ups < 3
+	})
+	moments := grid(0, b.end(), 0.05)
+	curves := map[field][]float64{}
+	curve := func(f field) []float64 {
+		if curves[f] == nil {
+			curves[f] = interpolate(moments, f.s.t, f.all())
+		}
+		return curves[f]
+	}
+	alike := func(x, y shape, least float64) bool { return correlation(curve(x.field), curve(y.field)) > least }
+	shapes = withoutRoad(shapes, curve)
+
+	// Engine speed is told by several modules.
+	first := shapes[:min(20, len(shapes))]
+	scores := make([]float64, len(first))
+	for i, x := range first {
+		modules := map[spot]bool{}
+		for _, y := range first {
+			if alike(x, y, 0.993) {
+				modules[spot{nil, int(y.field.s.id)}] = true
+			}
+		}
+		scores[i] = x.score + 0.02*float64(min(len(modules), 3)-1)
+	}
+	for i := range first {
+		first[i].score = scores[i]
+	}
+	slices.SortStableFunc(shapes, byScore)
+	if len(shapes) > 0 && shapes[0].score > 0.7 {
+		b.putShape(shapes, alike)
+		return
+	}
+	best, most := field{}, 0
+	for _, f := range order {
+		if len(tells[f]) > most {
+			best, most = f, len(tells[f])
+		}
+	}
+	if most > 0 {
+		b.putLevel(tells[best])
+	}
+}
+
+// withoutRoad drops candidates that rest while another one runs, but never run while that
+// rests: a car stands while its engine idles, and does not drive far without it.
+func withoutRoad(shapes []shape, curve func(field) []float64) []shape {
+	first := shapes[:min(20, len(shapes))]
+	beaten := map[int]bool{}
+	for i, x := range first {
+		cx := curve(x.field)
+		for k, y := range first {
+			if i == k || beaten[k] || y.score < 0.8*x.score {
+				continue
+			}
+			cy := curve(y.field)
+			yAlone, xAlone := 0, 0
+			for j := range cx {
+				xRuns, yRuns := cx[j] > 0.5*x.idle, cy[j] > 0.5*y.idle
+				switch {
+				case yRuns && cx[j] <= 0.045*x.idle:
+					yAlone++
+				case xRuns && cy[j] <= 0.045*y.idle:
+					xAlone++
+				}
+			}
+			if yAlone >= 60 && xAlone < yAlone/8 { // 3 s
+				beaten[i] = true
+				break
+			}
+		}
+	}
+	var kept []shape
+	for i, x := range shapes {
+		if !beaten[i] {
+			kept = append(kept, x)
+		}
+	}
+	return kept
+}
+
+// end is the last moment of any stream.
+func (b *bench) end() float64 {
+	end := 0.0
+	for _, s := range b.streams {
+		end = max(end, s.t[len(s.t)-1])
+	}
+	return end
+}
+
+// putShape proposes the best of the fields that move as an engine speed does.
+func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) bool) {
+	const same = 0.985
+	best := shapes[0]
+	var group []shape
+	var rival *shape
+	for i, x := range shapes {
+		if alike(x, best, same) {
+			if x.score > 0.9*best.score {
+				group = append(group, x)
+			}
+		} else if rival == nil {
+			rival = &shapes[i]
+		}
+	}
+	if rival != nil && rival.score > 0.96*best.score {
+		// Rivals as good: the one whose crank and idle agree with one scale.
+		var close []shape
+		for _, x := range shapes {
+			if x.score > 0.93*best.score {
+				close = append(close, x)
+			}
+		}
+		slices.SortStableFunc(close, func(x, y shape) int {
+			_, cx, _ := x.scaling()
+			_, cy, _ := y.scaling()
+			return cmp.Or(
+				compareBools(x.fine < 0.96, y.fine < 0.96),
+				cmp.Compare(math.Round(cx), math.Round(cy)),
+				compareBools(x.field.s.period > 0.03, y.field.s.period > 0.03),
+				compareBools(x.fine < 0.95, y.fine < 0.95),
+				cmp.Compare(x.rough, y.rough))
+		})
+		best, group, rival = close[0], nil, nil
+		for _, x := range close {
+			if alike(x, best, same) {
+				group = append(group, x)
+			}
+		}
+		for i, x := range shapes {
+			if !alike(x, best, same) {
+				rival = &shapes[i]
+				break
+			}
+		}
+	}
+	// Of the fields that say the same: the fastest, then the finest.
+	speed := func(x shape) float64 { return math.Round(math.Log2(max(x.field.s.period, 0.005) / 0.0101)) }
+	slices.SortStableFunc(group, func(x, y shape) int {
+		return cmp.Or(cmp.Compare(speed(x), speed(y)), cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(y.field.n, x.field.n))
+	})
+	x := group[0]
+	factor, cost, gap := x.scaling()
+	f := x.field.widen(factor, mostNeeded)
+	margin := x.score
+	if rival != nil {
+		margin -= rival.score
+	}
+	s := b.proposal(EngineSpeed, f, factor, 0)
+	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
+	switch {
+	case x.score > 0.8 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0:
+		s.FieldIs = Sure
+	case x.score > 0.75 && margin > 0.1 && min(x.quick, x.cranking, x.flare) >= 0.8:
+		s.FieldIs = Likely
+	}
+	if gap > 1 && cost < 3 && s.FieldIs > Guess {
+		s.ScaleIs = Likely // a reference alone makes it sure
+	}
+	others := map[*stream]bool{}
+	for _, y := range group {
+		if y.field.s != x.field.s && !others[y.field.s] {
+			others[y.field.s] = true
+			k, _, _ := y.scaling()
+			s.Rivals = append(s.Rivals, b.rival(y.field, k, 0))
+		}
+	}
+	if len(others) > 0 {
+		s.Evidence = append(s.Evidence, SeveralModules{len(others)})
+	}
+	if rival != nil && margin <= 0.15 {
+		k, _, _ := rival.scaling()
+		s.Rivals = append(s.Rivals, b.rival(rival.field, k, 0))
+		s.Alike++
+	}
+	b.put(s, f, f.scaled(factor, 0))
+}
+
+func compareBools(x, y bool) int {
+	switch {
+	case x == y:
+		return 0
+	case x:
+		return 1
+	}
+	return -1
+}
+
+// putLevel proposes the speed of an engine that ran all the time: a level at standstills
+// that rises when the car moves.
+func (b *bench) putLevel(tells []runsBeside) {
+	levels := make([]float64, len(tells))
+	for i, x := range tells {
+		levels[i] = x.level
+	}
+	x := shape{idle: median(levels), top: tells[0].top}
+	factor, _, _ := x.scaling()
+	f := tells[0].field.widen(factor, mostNeeded)
+	s := b.proposal(EngineSpeed, f, factor, 0)
+	s.Evidence = []Evidence{NeverRested{x.idle * factor}}
+	b.put(s, f, f.scaled(factor, 0))
+}

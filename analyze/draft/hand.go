@@ -1,0 +1,343 @@
+package draft
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"lull/decode/marks"
+)
+
+// brake looks for the switch that is on before each standstill and off before the car moves.
+func (b *bench) brake() {
+	speed, ok := b.found[VehicleSpeed]
+	if b.has(Brake) || !ok || len(speed.t) < 20 {
+		return
+	}
+	base := slices.Min(speed.v)
+	top := quantile(sortedCopy(speed.v), 0.995) - base
+	if !(top > 0) {
+		return
+	}
+	const step = 0.05
+	g := grid(speed.t[0], speed.t[len(speed.t)-1], step)
+	x := interpolate(g, speed.t, speed.v)
+	zero := func(i int) bool { return x[i]-base <= 0.004*top }
+	pull := slopes(smooth(x, 11), step)
+	sorted := make([]float64, len(pull))
+	for i, a := range pull {
+		sorted[i] = math.Abs(a)
+	}
+	slices.Sort(sorted)
+	if len(sorted) == 0 {
+		return
+	}
+	hard := 0.3 * quantile(sorted, 0.95)
+	var stands []stretch
+	for _, r := range stretches(len(g), zero) {
+		if g[r.last]-g[r.first] >= 2 && g[r.first] > g[0]+1 && g[r.last] < g[len(g)-1]-0.5 {
+			stands = append(stands, r)
+		}
+	}
+	if len(stands) < 2 {
+		return
+	}
+	var list []candidate
+	for _, w := range b.switches() {
+		if len(w.edges) < len(stands) || w.inSign() {
+			continue
+		}
+		index := make([]int, len(g))
+		k := 0
+		for i, at := range g {
+			for k+1 < len(w.s.t) && w.s.t[k+1] <= at {
+				k++
+			}
+			index[i] = k
+		}
+		for _, inverted := range []bool{false, true} {
+			if c, ok := b.brakeOf(w, inverted, g, index, stands, func(i int) (still, gains, loses bool) {
+				return zero(i), pull[i] > hard && !zero(i), pull[i] < -hard && !zero(i)
+			}); ok {
+				list = append(list, c)
+			}
+		}
+	}
+	list = b.unused(list)
+	slices.SortStableFunc(list, func(x, y candidate) int { return cmp.Compare(y.score, x.score) })
+	if len(list) == 0 || list[0].score <= 0.5 {
+		return
+	}
+	c := &list[0]
+	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score > c.score-0.05 })
+	s := b.switched(Brake, c)
+	if len(rivals) == 0 && c.hits >= 3 {
+		s.FieldIs = Likely
+	}
+	s.Alike, s.Rivals = len(rivals), rivals
+	s.Evidence = []Evidence{IntoStandstills{len(stands)}}
+	b.putSwitch(s, c)
+}
+
+// brakeOf looks at a switch as if it was the brake's.
+func (b *bench) brakeOf(w aSwitch, inverted bool, g []float64, index []int, stands []stretch, what func(i int) (still, gains, loses bool)) (candidate, bool) {
+	var stills, stillOn, gaining, gainingOn, losing, losingOn int
+	for i := range g {
+		is := w.is(index[i], inverted)
+		still, gains, loses := what(i)
+		count := func(holds bool, all, on *int) {
+			if holds {
+				*all++
+				if is {
+					*on++
+				}
+			}
+		}
+		count(still, &stills, &stillOn)
+		count(gains, &gaining, &gainingOn)
+		count(loses, &losing, &losingOn)
+	}
+	up, down := share(gainingOn, gaining), share(losingOn, losing)
+	if up >= 0.12 || down < 0.55 {
+		return candidate{}, false
+	}
+	times := w.times(inverted)
+	into, released := 0, 0
+	var gaps []float64
+	for _, s := range stands {
+		if w.at(g[s.first]-0.1, inverted) && w.at(g[s.first]+0.3, inverted) {
+			into++
+		}
+		if !w.at(g[s.last]+0.4, inverted) {
+			released++
+		}
+		gap := 9.0
+		for _, o := range times {
+			gap = min(gap, math.Abs(g[s.first]-o.from))
+		}
+		gaps = append(gaps, gap)
+	}
+	goesInto, lets := share(into, len(stands)), share(released, len(stands))
+	if goesInto < 0.8 || lets < 0.8 {
+		return candidate{}, false
+	}
+	// A flag of standstill has its edges at zero speed; a pedal's come before.
+	if median(gaps) < 0.15 {
+		return candidate{}, false
+	}
+	// The driver lets go of the brake, and the engine is started; the accelerator comes later.
+	asked := 0.5
+	if b.drive != nil && len(b.drive.cranks) > 2 {
+		later, hits := b.drive.cranks[1:], 0
+		for _, c := range later {
+			for _, o := range times {
+				if o.to >= c.before-1.5 && o.to <= c.before+0.1 {
+					hits++
+					break
+				}
+			}
+		}
+		asked = share(hits, len(later))
+	}
+	score := (0.6 + 0.4*asked) * goesInto * lets * (1 - up) * down * (0.5 + 0.5*share(stillOn, stills))
+	if inverted {
+		score *= 0.95
+	}
+	if w.inNumber() {
+		score *= 0.85
+	}
+	return candidate{aSwitch: w, inverted: inverted, score: score, hits: len(stands)}, true
+}
+
+// smooth returns the running mean over an odd number of values.
+func smooth(x []float64, n int) []float64 {
+	y := make([]float64, len(x))
+	for i := range x {
+		sum := 0.0
+		for k := i - n/2; k <= i+n/2; k++ {
+			if k >= 0 && k < len(x) {
+				sum += x[k]
+			}
+		}
+		y[i] = sum / float64(n)
+	}
+	return y
+}
+
+// slopes returns the change per second of values a step apart.
+func slopes(x []float64, step float64) []float64 {
+	y := make([]float64, len(x))
+	for i := range x {
+		a, b := max(0, i-1), min(len(x)-1, i+1)
+		if b > a {
+			y[i] = (x[b] - x[a]) / (float64(b-a) * step)
+		}
+	}
+	return y
+}
+
+// marked looks for the switches that are on in the times marked by hand.
+func (b *bench) marked(list []marks.Mark) {
+	times := map[string][]marks.Mark{}
+	var names []string
+	for _, m := range list {
+		if m.HasValue {
+			continue
+		}
+		if times[m.Name] == nil {
+			names = append(names, m.Name)
+		}
+		times[m.Name] = append(times[m.Name], m)
+	}
+	for _, name := range names {
+		b.mark(name, times[name])
+	}
+}
+
+// quantityOfMark is what a mark with a usual name means.
+var quantityOfMark = map[string]Quantity{
+	"brake": Brake, "turn": TurnLamp, "turn_lamp": TurnLamp, "left": TurnLamp, "right": TurnLamp,
+}
+
+func (b *bench) mark(name string, marked []marks.Mark) {
+	var list []candidate
+	for _, x := range b.switches() {
+		if len(x.edges) > 60*len(marked) {
+			continue
+		}
+		for _, inverted := range []bool{false, true} {
+			if c := x.inMarks(inverted, marked); c.score > 0.55 {
+				list = append(list, c)
+			}
+		}
+	}
+	list = b.unused(list)
+	slices.SortStableFunc(list, func(x, y candidate) int {
+		return cmp.Or(cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(len(x.edges), len(y.edges)))
+	})
+	if len(list) == 0 || list[0].score <= 0.75 {
+		return
+	}
+	c := &list[0]
+	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score >= c.score-0.02 })
+	q, known := quantityOfMark[name]
+	if !known || b.has(q) {
+		q = Marked
+	}
+	s := b.switched(q, c)
+	if q == Marked {
+		s.Name = name
+	}
+	switch {
+	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0:
+		s.FieldIs = Sure
+	case len(rivals) <= 1:
+		s.FieldIs = Likely
+	}
+	s.Alike, s.Rivals = len(rivals), rivals
+	s.Evidence = []Evidence{InMarks{len(marked), c.lag}}
+	b.putSwitch(s, c)
+}
+
+// inMarks says how well a switch is on in the marked times and off around them, by the
+// best lag of the hand.
+func (x *aSwitch) inMarks(inverted bool, marked []marks.Mark) candidate {
+	best := candidate{aSwitch: *x, inverted: inverted}
+	part := func(from, to float64) (float64, bool) {
+		n, hits := 0, 0
+		for at := from; at < to; at += 0.05 {
+			n++
+			if x.at(at, inverted) {
+				hits++
+			}
+		}
+		return share(hits, n), n > 0
+	}
+	for tenths := -10; tenths <= 10; tenths++ {
+		lag := float64(tenths) / 10
+		var inside, outside []float64
+		for _, m := range marked {
+			w := min(0.4, (m.To-m.From)/4)
+			in, _ := part(m.From+w+lag, m.To-w+lag)
+			before, _ := part(m.From-1.4+lag, m.From-w+lag)
+			after, _ := part(m.To+w+lag, m.To+1.4+lag)
+			inside = append(inside, in)
+			outside = append(outside, 1-(before+after)/2)
+		}
+		score := mean(inside) * mean(outside) * math.Sqrt(min(slices.Min(inside), slices.Min(outside)))
+		if score > best.score {
+			best.score, best.lag = score, lag
+		}
+	}
+	best.hits = len(marked)
+	return best
+}
+
+// turnLamp looks for a switch that blinks as turn lamps do: 60 to 120 times a minute (UN
+// Regulation 48, from memory).
+func (b *bench) turnLamp() {
+	if b.has(TurnLamp) {
+		return
+	}
+	type blinking struct {
+		candidate
+		rate float64
+	}
+	var list []blinking
+	for _, x := range b.switches() {
+		if len(x.edges) < 6 || !b.free(x.s, x.bit) {
+			continue
+		}
+		times := x.times(false)
+		if len(times) < 4 {
+			continue
+		}
+		var lit, dark, periods []float64
+		burst := 0.0
+		for i := 0; i+1 < len(times); i++ {
+			gap := times[i+1].from - times[i].to
+			if gap >= 1 {
+				continue
+			}
+			lit, dark = append(lit, times[i].to-times[i].from), append(dark, gap)
+			periods = append(periods, times[i+1].from-times[i].from)
+			burst += times[i+1].from - times[i].from
+		}
+		if len(dark) < 3 || burst > 0.5*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
+			continue
+		}
+		if steady(lit) && steady(dark) {
+			list = append(list, blinking{candidate{aSwitch: x, hits: len(times)}, 60 / median(periods)})
+		}
+	}
+	slices.SortStableFunc(list, func(x, y blinking) int { return cmp.Compare(y.hits, x.hits) })
+	if len(list) == 0 {
+		return
+	}
+	c := &list[0]
+	s := b.switched(TurnLamp, &c.candidate)
+	if len(list) <= 2 {
+		s.FieldIs = Likely
+	}
+	for _, y := range list[1:] {
+		s.Rivals = append(s.Rivals, b.rival(field{s: y.s, hi: positionOf(false, y.bit), n: 1}, 1, 0))
+	}
+	s.Alike = len(s.Rivals)
+	s.Evidence = []Evidence{Blinks{c.hits, c.rate}}
+	b.putSwitch(s, &c.candidate)
+}
+
+// steady reports whether times are those of one half of a lamp's blinking.
+func steady(times []float64) bool {
+	m := median(times)
+	if m < 0.2 || m > 0.55 {
+		return false
+	}
+	close := 0
+	for _, x := range times {
+		if math.Abs(x-m) < 0.13 {
+			close++
+		}
+	}
+	return share(close, len(times)) > 0.8
+}

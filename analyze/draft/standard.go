@@ -1,0 +1,196 @@
+package draft
+
+import (
+	"math"
+	"slices"
+
+	"lull/decode"
+)
+
+// parameter is a parameter of SAE J1939-71 that a map can use, with the place, scaling and
+// range that the standard publishes.
+type parameter struct {
+	pgn            uint32
+	what           Quantity
+	mode           bool // the state of the starter (SPN 1675), by its numbers
+	start, bits    int
+	factor, offset float64
+	low, high      float64 // what a vehicle can have
+	most           float64 // the greatest valid value
+}
+
+var parameters = []parameter{
+	{pgn: 61444, what: EngineSpeed, start: 24, bits: 16, factor: 0.125, low: 0, high: 6000, most: 8031.875},
+	{pgn: 61444, what: StarterCommand, mode: true, start: 48, bits: 4, factor: 1, low: 0, high: 12},
+	{pgn: 65265, what: VehicleSpeed, start: 8, bits: 16, factor: 1.0 / 256, low: 0, high: 160, most: 250.996},
+	{pgn: 65265, what: Brake, start: 28, bits: 2, factor: 1, low: 0, high: 1},
+	{pgn: 65271, what: BatteryVoltage, start: 32, bits: 16, factor: 0.05, low: 5, high: 34, most: 3212.75},
+	{pgn: 65271, what: BatteryCurrent, start: 0, bits: 8, factor: 1, offset: -125, low: -125, high: 125, most: 125},
+	{pgn: 65262, what: Coolant, start: 0, bits: 8, factor: 1, offset: -40, low: -40, high: 130, most: 210},
+	{pgn: 65266, what: FuelRate, start: 0, bits: 16, factor: 0.05, low: 0, high: 200, most: 3212.75},
+}
+
+// Groups of which several make a bus one of SAE J1939; the second list is of those that
+// are as usual but alone prove less.
+var (
+	core   = []uint32{61444, 61443, 65265, 65262, 65271, 65266, 65263, 61442, 65269}
+	common = []uint32{65226, 65247, 65215}
+)
+
+// standard takes what SAE J1939 says, where the bus follows it: most identifiers have 29
+// bits, and at least three known groups are there. A car's own 29-bit identifier can look
+// like group 61444.
+func (b *bench) standard() {
+	groups := map[uint32][]*stream{}
+	extended, whole, known := 0, 0, 0
+	for _, s := range b.plain {
+		if s.extended && s.page < 0 && s.from == 0 {
+			extended++
+			pgn := decode.PGN(s.id)
+			groups[pgn] = append(groups[pgn], s)
+		}
+	}
+	for _, pgn := range core {
+		if list := groups[pgn]; list != nil {
+			known++
+			if slices.ContainsFunc(list, func(s *stream) bool { return s.size == 8 }) {
+				whole++
+			}
+		}
+	}
+	for _, pgn := range common {
+		if groups[pgn] != nil {
+			known++
+		}
+	}
+	follows := whole >= 3 && 2*extended >= len(b.plain)
+	if !follows && !(groups[61444] != nil && known >= 2 && 10*extended >= 8*len(b.plain)) {
+		return
+	}
+	for i := range parameters {
+		b.parameter(&parameters[i], groups[parameters[i].pgn], follows)
+	}
+}
+
+// said is what one sender says of a parameter.
+type said struct {
+	s      *stream
+	values series // NaN where it is not available
+	valid  []float64
+	varies bool
+}
+
+func (b *bench) parameter(p *parameter, senders []*stream, follows bool) {
+	best, found := said{}, false
+	for _, s := range senders {
+		if x, ok := p.of(s); ok && (!found || x.better(&best)) {
+			best, found = x, true
+		}
+	}
+	if !found || p.bits < 8 && !best.varies || p.what == BatteryVoltage && median(best.valid) < 5 {
+		return
+	}
+	if p.mode && (!follows || !cranksRarely(best.valid)) {
+		return
+	}
+	f := field{s: best.s, hi: 64 - p.start - p.bits, n: p.bits}
+	s := b.proposal(p.what, f, p.factor, p.offset)
+	s.Entry = decode.Entry{Kind: decode.ByPGN, PGN: p.pgn, Source: int(best.s.id & 0xFF), Address: -1}
+	for _, other := range senders {
+		if other.id&0xFF == best.s.id&0xFF && other.bus != best.s.bus {
+			s.Entry.Bus = best.s.bus
+		}
+	}
+	s.FieldIs, s.ScaleIs = Likely, Likely
+	if best.varies && follows && !p.mode {
+		s.FieldIs, s.ScaleIs = Sure, Sure
+	}
+	switch {
+	case p.mode: // 1 and 2: the starter is active; 14 and 15: error, not available
+		s.Field.HasActive, s.Field.Active = true, []int64{1, 2}
+		s.Field.Invalid = []int64{14, 15}
+	case p.what == Brake:
+		s.Field.Invalid = []int64{2, 3}
+	default:
+		s.Field.HasMax, s.Field.Max = true, p.most
+	}
+	s.Evidence = []Evidence{Standard{p.pgn, slices.Min(best.valid), slices.Max(best.valid)}}
+	b.put(s, f, best.values)
+}
+
+// of reads the parameter from one sender's frames. It is false if that is not what they hold.
+func (p *parameter) of(s *stream) (said, bool) {
+	if s.size < (p.start+p.bits+7)/8 {
+		return said{}, false
+	}
+	// Values from 0xFB.. on are no values but say so (SAE J1939-71).
+	limit := int64(1)<<p.bits - 2
+	if p.bits == 16 {
+		limit = 0xFB00
+	} else if p.bits == 8 {
+		limit = 0xFB
+	}
+	f := field{s: s, hi: 64 - p.start - p.bits, n: p.bits}
+	x := said{s: s}
+	x.values.t = s.t
+	x.values.v = make([]float64, len(s.t))
+	sane := 0
+	for i := range s.w {
+		raw := f.raw(i)
+		if raw >= limit {
+			x.values.v[i] = math.NaN()
+			continue
+		}
+		y := float64(raw)*p.factor + p.offset
+		x.values.v[i] = y
+		x.valid = append(x.valid, y)
+		if y >= p.low && y <= p.high {
+			sane++
+		}
+	}
+	if share(len(x.valid), len(s.w)) < 0.05 || share(sane, len(x.valid)) <= 0.98 {
+		return said{}, false
+	}
+	x.varies = slices.Min(x.valid) != slices.Max(x.valid)
+	if p.what == EngineSpeed && x.varies {
+		jumps := 0
+		for i := 1; i < len(x.valid); i++ {
+			if math.Abs(x.valid[i]-x.valid[i-1]) > 400 {
+				jumps++
+			}
+		}
+		if share(jumps, len(x.valid)-1) > 0.05 {
+			return said{}, false
+		}
+	}
+	return x, true
+}
+
+// better reports whether a sender is to be preferred: one whose values vary, the engine
+// control (address 0), the one that says most.
+func (x *said) better(y *said) bool {
+	first := func(s *stream) bool { return s.id&0xFF == 0 }
+	switch {
+	case x.varies != y.varies:
+		return x.varies
+	case first(x.s) != first(y.s):
+		return first(x.s)
+	}
+	return len(x.s.t) > len(y.s.t)
+}
+
+// cranksRarely reports whether a starter's states are those of a drive: active at times,
+// and not for long.
+func cranksRarely(states []float64) bool {
+	active, changes := 0, 0
+	on := func(v float64) bool { return v == 1 || v == 2 }
+	for i, v := range states {
+		if on(v) {
+			active++
+		}
+		if i > 0 && on(v) != on(states[i-1]) {
+			changes++
+		}
+	}
+	return active > 0 && share(active, len(states)) <= 0.2 && changes <= 60
+}

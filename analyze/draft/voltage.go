@@ -1,0 +1,157 @@
+package draft
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// dips is what a field has of the battery's voltage. Levels are raw values.
+type dips struct {
+	field           field
+	score           float64
+	dip             float64 // of the level before the crank
+	before, running float64
+	cranks          int
+}
+
+// dipsOf looks at a field as if it was the battery's voltage.
+func (b *bench) dipsOf(f field) dips {
+	d := dips{field: f}
+	if f.n < 6 {
+		return d
+	}
+	x := f.values()
+	t, v := x.t, x.v
+	if len(v) < 30 {
+		return d
+	}
+	within := func(from, to float64) []float64 {
+		i, _ := slices.BinarySearch(t, from)
+		j, _ := slices.BinarySearch(t, math.Nextafter(to, math.Inf(1)))
+		return v[i:max(i, j)]
+	}
+	var before, falls []float64
+	for _, c := range b.drive.cranks {
+		w, p := within(c.before-0.05, c.after+0.5), within(c.before-1.2, c.before-0.06)
+		if c.runs == 0 || len(p) < 2 || len(w) < 2 {
+			continue
+		}
+		level := median(p)
+		before = append(before, level)
+		if level > 0 {
+			falls = append(falls, (level-slices.Min(w))/level)
+		} else {
+			falls = append(falls, 0)
+		}
+	}
+	if len(falls) == 0 {
+		return d
+	}
+	d.before, d.dip, d.cranks = median(before), median(falls), len(falls)
+	if d.before == 0 {
+		return d
+	}
+	var running []float64
+	for i, speed := range b.drive.speeds(t) {
+		if speed > runningSpeed {
+			running = append(running, v[i])
+		}
+	}
+	d.running = median(running)
+	if d.running == 0 {
+		return d
+	}
+	deep := 0
+	for _, x := range falls {
+		if x > 0.03 && x < 0.6 {
+			deep++
+		}
+	}
+	jumps, next := 0, 0 // those of a crank are wanted
+	for i := 1; i < len(v); i++ {
+		for next < len(b.drive.cranks) && b.drive.cranks[next].after+2 < t[i] {
+			next++
+		}
+		cranked := next < len(b.drive.cranks) && t[i] > b.drive.cranks[next].before-0.3
+		if !cranked && math.Abs(v[i]-v[i-1])/d.running > 0.12 {
+			jumps++
+		}
+	}
+	d.score = square(share(deep, len(falls)))
+	d.score *= bell(max(0, math.Abs(d.running/d.before-1.13)-0.05) / 0.05)
+	d.score *= bell(share(jumps, len(v)-1) / 0.01)
+	if slices.Min(v) <= 0.35*d.running || slices.Max(v) >= 1.3*d.running {
+		d.score *= 0.2
+	}
+	return d
+}
+
+// charging is the voltage at which a generator charges a battery of 12 V, common
+// practice, no source.
+const charging = 14.2
+
+// voltageFactors are the factors that voltages have.
+var voltageFactors = []float64{0.001, 0.002, 0.0025, 0.004, 0.005, 0.01, 0.02, 0.025, 0.03125, 0.04, 0.05, 0.0625, 0.075, 0.08, 0.1, 0.125, 0.2, 0.25,
+	1.0 / 64, 1.0 / 128, 1.0 / 256, 1.0 / 512, 1.0 / 1024}
+
+// voltage looks for the battery's voltage: it dips at each crank and rises when the
+// generator charges.
+func (b *bench) voltage() {
+	if b.has(BatteryVoltage) || len(b.drive.cranks) == 0 {
+		return
+	}
+	var list []dips
+	for _, s := range b.plain {
+		if len(s.t) <= 30 || s.period > 0.3 {
+			continue
+		}
+		seen := map[field]bool{}
+		for _, f := range b.slow(s) {
+			for _, g := range f.taller() {
+				if seen[g] {
+					continue
+				}
+				seen[g] = true
+				if d := b.dipsOf(g); d.score > 0.3 {
+					list = append(list, d)
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(x, y dips) int { return cmp.Compare(y.score, x.score) })
+	var strong []dips
+	for _, d := range list {
+		if d.score > 0.75*list[0].score && d.dip > 0.08 && d.field.n >= 7 {
+			strong = append(strong, d)
+		}
+	}
+	if len(strong) == 0 || strong[0].score <= 0.5 {
+		return
+	}
+	slices.SortStableFunc(strong, func(x, y dips) int {
+		return cmp.Or(cmp.Compare(math.Round(10*y.dip), math.Round(10*x.dip)), cmp.Compare(min(y.field.n, 12), min(x.field.n, 12)), cmp.Compare(x.field.s.period, y.field.s.period))
+	})
+	d := strong[0]
+	factor := voltageFactors[0]
+	for _, x := range voltageFactors {
+		if math.Abs(math.Log(d.running*x/charging)) < math.Abs(math.Log(d.running*factor/charging)) {
+			factor = x
+		}
+	}
+	if volts := d.running * factor; volts < 13 || volts > 15.3 {
+		return
+	}
+	f := d.field.widen(factor, 20)
+	s := b.proposal(BatteryVoltage, f, factor, 0)
+	if d.cranks >= 3 && d.score > 0.7 {
+		s.FieldIs, s.ScaleIs = Likely, Likely
+	}
+	s.Evidence = []Evidence{Dips{d.cranks, len(b.drive.cranks), d.dip * d.before * factor, d.before * factor, d.running * factor}}
+	for _, y := range strong[1:] {
+		if y.field.s != d.field.s {
+			s.Rivals = append(s.Rivals, b.rival(y.field, factor, 0))
+		}
+	}
+	b.put(s, f, f.scaled(factor, 0))
+}

@@ -1,0 +1,112 @@
+package measuring
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+
+	"lull/analyze/draft"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+	"lull/decode/logfile"
+	"lull/decode/marks"
+	"lull/decode/sigmap"
+)
+
+// DraftOrder is what a draft may use besides the logs.
+type DraftOrder struct {
+	Marks string // a file of marks on the first log; "": none
+}
+
+// Draft drafts a map from all logs that can be read, taken as drives of one car, and
+// measures them by it. The text is the map's, empty where no map could be made. failed says
+// that some log could not be read, which was told.
+func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []byte, failed bool, err error) {
+	defer l.tellHeld()
+	var options draft.Options
+	if o.Marks != "" {
+		if options.Marks, err = marks.Load(o.Marks); err != nil {
+			return nil, nil, false, named(o.Marks, err)
+		}
+	}
+	clean, err := l.keepWhatPasses(ctx)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	defer clean()
+	drafter := draft.New()
+	d, failed = &words.Draft{Version: l.Version}, l.Failed
+	read := l.Inputs[:0:0]
+	for _, in := range l.Inputs {
+		drafter.NextLog()
+		f, err := l.Scan(ctx, in, logfile.Visitor{Frame: func(f *decode.Frame, _ logfile.Reader) error {
+			if l.Bus == "" || f.Bus == l.Bus {
+				drafter.Push(f)
+			}
+			return nil
+		}})
+		if ctx.Err() != nil {
+			return nil, nil, true, ctx.Err()
+		}
+		if err == nil {
+			err = logfile.Unusable(in.Name, &f.Info)
+		}
+		if err != nil {
+			failed = l.leftOut(in, err) || failed
+			continue
+		}
+		if f.Info.Stamps == decode.StampsNone {
+			drafter.Untimed()
+		}
+		l.Remarks(in.Name, &f.Info)
+		d.Logs = append(d.Logs, in.Name)
+		read = append(read, in)
+	}
+	if len(d.Logs) == 0 {
+		return nil, nil, true, l.nothing()
+	}
+	d.Result = drafter.Draft(options)
+	if d.Result.Left > 0 {
+		l.Remark(d.Logs[len(d.Logs)-1], fmt.Sprintf("the last %d of %d frames were not used for the draft: what the first ones show is enough", d.Result.Left, d.Result.Frames))
+	}
+	if text, err = DraftText(d); text == nil || err != nil {
+		return d, nil, failed, err
+	}
+	m, err := sigmap.Parse(MapName, text)
+	if err != nil {
+		return d, nil, failed, fmt.Errorf("the drafted map is not in order; this is a fault of lull: %w", err)
+	}
+	again := *l
+	again.Inputs, again.Map, again.Terse, again.held, again.Failed = read, OnlyBus(m, l.Bus), true, nil, false
+	again.Tell = func(Note) {}
+	d.Measured, _, err = again.Report(ctx, false)
+	if err != nil {
+		d.Measured = nil
+		if ctx.Err() != nil {
+			return nil, nil, true, ctx.Err()
+		}
+	}
+	text, err = DraftText(d) // with what it measures
+	return d, text, failed, err
+}
+
+// DraftText is the drafted map as it is written, or nil where there is none.
+func DraftText(d *words.Draft) ([]byte, error) {
+	t := d.Map()
+	if t == nil {
+		return nil, nil
+	}
+	var b bytes.Buffer
+	err := sigmap.Write(&b, t)
+	return b.Bytes(), err
+}
+
+// named gives an error of a file its place, unless it has one.
+func named(path string, err error) error {
+	var f *words.Failure
+	if errors.As(err, &f) {
+		return err
+	}
+	return &words.Failure{Where: path, What: words.PlainError(err), Hint: "check the name", Cause: err}
+}
