@@ -6,12 +6,14 @@ import (
 	"slices"
 
 	"lull/decode"
+	"lull/decode/dbc"
 	"lull/decode/marks"
 )
 
 // bench is where the drafting is done: the streams, and what was found so far.
 type bench struct {
-	streams []*stream
+	whole   []*stream // as they came
+	streams []*stream // their pages
 	plain   []*stream // those that are no answers to a scan tool
 	answers *polled
 	draft   *Draft
@@ -24,6 +26,8 @@ type bench struct {
 	livelyFields []levelled
 	slowFields   map[*stream][]field
 	switchList   []aSwitch
+	nominees     map[Quantity][]nominee
+	behaved      map[Quantity][]candidate
 }
 
 // spot is one bit of a stream.
@@ -42,13 +46,14 @@ type told struct {
 // Options are what a draft may use besides the frames.
 type Options struct {
 	Marks    []marks.Mark // on the clock of the first log
-	Database []Nominee
+	Database *dbc.Database
 }
 
 // Draft proposes a map. It is called once, after the last frame.
 func (d *Drafter) Draft(o Options) *Draft {
 	b := &bench{answers: d.answers, draft: &Draft{Frames: d.frames, Left: d.left, Untimed: d.untimed},
 		found: map[Quantity]told{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}}
+	b.whole = d.order
 	for _, s := range d.order {
 		s.prepare()
 		for _, part := range s.pages() {
@@ -61,6 +66,7 @@ func (d *Drafter) Draft(o Options) *Draft {
 	b.standard()
 	b.nominated(o.Database)
 	b.polled()
+	b.elect(EngineSpeed)
 	if !d.untimed {
 		b.engine()
 		b.newDrive()
@@ -68,19 +74,34 @@ func (d *Drafter) Draft(o Options) *Draft {
 		if s := b.draft.Signal(EngineSpeed); s != nil {
 			b.cap = s.FieldIs
 		}
-		if b.drive != nil && b.drive.runs() {
+		ran := b.drive != nil && b.drive.runs()
+		if ran {
+			b.elect(BatteryVoltage)
 			b.voltage()
+			b.elect(VehicleSpeed)
 			b.road()
-			b.starter()
-			b.stopCommand()
-			b.ignition()
+			b.elect(StarterCommand)
+			b.propose(StarterCommand)
+			b.elect(StopCommand)
+			b.propose(StopCommand)
+			b.elect(Ignition)
+			b.propose(Ignition)
+			b.elect(StarterCount)
 			b.starterCount()
-			b.current()
 		}
 		b.cap = Sure
 		b.marked(o.Marks)
-		b.brake()
-		b.turnLamp()
+		for q := range quantityCount { // what words alone can say
+			b.elect(q)
+			switch q {
+			case BatteryCurrent:
+				if ran {
+					b.current()
+				}
+			case Brake, TurnLamp:
+				b.propose(q)
+			}
+		}
 	}
 	b.finish()
 	return b.draft

@@ -14,6 +14,10 @@ func (b *bench) polled() {
 		if !ok || b.has(r.what) || r.what == BatteryVoltage && slices.Max(a.v) < 5 {
 			continue
 		}
+		b.confirm(&a)
+		if b.elect(r.what); b.has(r.what) {
+			continue
+		}
 		if len(b.plain) > 0 && distinct(a.v) > 3 {
 			if f, ok := b.follow(&a); ok && b.putFollower(&a, &f) {
 				continue
@@ -24,6 +28,31 @@ func (b *bench) polled() {
 		s.Evidence = []Evidence{Answers{r.pid, median(differences(a.t))}}
 		b.draft.Signals = append(b.draft.Signals, s)
 		b.found[r.what] = told{series: a.series}
+	}
+}
+
+// confirm lets nominees of a database weigh more that say what a scan tool was told.
+func (b *bench) confirm(a *answer) {
+	list := b.nominees[a.what]
+	spreads := spread(a.v)
+	for i := range list {
+		n := &list[i]
+		best := math.Inf(1)
+		for _, lag := range lags {
+			var left []float64
+			for k := range a.t {
+				if at := a.t[k] - lag; at >= n.values.t[0] {
+					left = append(left, math.Abs(n.values.v[indexAt(n.values.t, at)]-a.v[k]))
+				}
+			}
+			if len(left) >= 3 {
+				best = min(best, median(left))
+			}
+		}
+		if best <= max(0.1*spreads, 1.5*a.step) {
+			n.score += 4
+			n.proved = true
+		}
 	}
 }
 

@@ -8,16 +8,17 @@ import (
 	"lull/decode/marks"
 )
 
-// brake looks for the switch that is on before each standstill and off before the car moves.
-func (b *bench) brake() {
+// brakeBits finds the switches that are on before each standstill and off before the car
+// moves.
+func (b *bench) brakeBits() []candidate {
 	speed, ok := b.found[VehicleSpeed]
-	if b.has(Brake) || !ok || len(speed.t) < 20 {
-		return
+	if !ok || len(speed.t) < 20 {
+		return nil
 	}
 	base := slices.Min(speed.v)
 	top := quantile(sortedCopy(speed.v), 0.995) - base
 	if !(top > 0) {
-		return
+		return nil
 	}
 	const step = 0.05
 	g := grid(speed.t[0], speed.t[len(speed.t)-1], step)
@@ -30,7 +31,7 @@ func (b *bench) brake() {
 	}
 	slices.Sort(sorted)
 	if len(sorted) == 0 {
-		return
+		return nil
 	}
 	hard := 0.3 * quantile(sorted, 0.95)
 	var stands []stretch
@@ -40,7 +41,7 @@ func (b *bench) brake() {
 		}
 	}
 	if len(stands) < 2 {
-		return
+		return nil
 	}
 	var list []candidate
 	for _, w := range b.switches() {
@@ -63,20 +64,8 @@ func (b *bench) brake() {
 			}
 		}
 	}
-	list = b.unused(list)
 	slices.SortStableFunc(list, func(x, y candidate) int { return cmp.Compare(y.score, x.score) })
-	if len(list) == 0 || list[0].score <= 0.5 {
-		return
-	}
-	c := &list[0]
-	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score > c.score-0.05 })
-	s := b.switched(Brake, c)
-	if len(rivals) == 0 && c.hits >= 3 {
-		s.FieldIs = Likely
-	}
-	s.Alike, s.Rivals = len(rivals), rivals
-	s.Evidence = []Evidence{IntoStandstills{len(stands)}}
-	b.putSwitch(s, c)
+	return list
 }
 
 // brakeOf looks at a switch as if it was the brake's.
@@ -273,19 +262,12 @@ func (x *aSwitch) inMarks(inverted bool, marked []marks.Mark) candidate {
 	return best
 }
 
-// turnLamp looks for a switch that blinks as turn lamps do: 60 to 120 times a minute (UN
-// Regulation 48, from memory).
-func (b *bench) turnLamp() {
-	if b.has(TurnLamp) {
-		return
-	}
-	type blinking struct {
-		candidate
-		rate float64
-	}
-	var list []blinking
+// lampBits finds the switches that blink as turn lamps do: 60 to 120 times a minute (UN
+// Regulation 48, from memory). Their off is the rate per minute.
+func (b *bench) lampBits() []candidate {
+	var list []candidate
 	for _, x := range b.switches() {
-		if len(x.edges) < 6 || !b.free(x.s, x.bit) {
+		if len(x.edges) < 6 {
 			continue
 		}
 		times := x.times(false)
@@ -307,24 +289,11 @@ func (b *bench) turnLamp() {
 			continue
 		}
 		if steady(lit) && steady(dark) {
-			list = append(list, blinking{candidate{aSwitch: x, hits: len(times)}, 60 / median(periods)})
+			list = append(list, candidate{aSwitch: x, score: 1, hits: len(times), off: 60 / median(periods)})
 		}
 	}
-	slices.SortStableFunc(list, func(x, y blinking) int { return cmp.Compare(y.hits, x.hits) })
-	if len(list) == 0 {
-		return
-	}
-	c := &list[0]
-	s := b.switched(TurnLamp, &c.candidate)
-	if len(list) <= 2 {
-		s.FieldIs = Likely
-	}
-	for _, y := range list[1:] {
-		s.Rivals = append(s.Rivals, b.rival(field{s: y.s, hi: positionOf(false, y.bit), n: 1}, 1, 0))
-	}
-	s.Alike = len(s.Rivals)
-	s.Evidence = []Evidence{Blinks{c.hits, c.rate}}
-	b.putSwitch(s, &c.candidate)
+	slices.SortStableFunc(list, func(x, y candidate) int { return cmp.Compare(y.hits, x.hits) })
+	return list
 }
 
 // steady reports whether times are those of one half of a lamp's blinking.

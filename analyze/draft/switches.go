@@ -167,11 +167,105 @@ func (b *bench) alikeAmong(list []candidate, same func(x *candidate) bool) []Riv
 	return rivals
 }
 
-// starter looks for the switch that is on while the engine is cranked and at no other time.
-func (b *bench) starter() {
-	cranks := b.drive.cranks
-	if b.has(StarterCommand) || len(cranks) == 0 || b.drive.period > 0.11 && len(cranks) < 2 {
+// behaving returns the switches that behave as a quantity, the best first, worked out once.
+func (b *bench) behaving(q Quantity) []candidate {
+	list, ok := b.behaved[q]
+	if ok {
+		return list
+	}
+	switch q {
+	case StarterCommand:
+		list = b.starterBits()
+	case StopCommand:
+		list = b.stopBits()
+	case Ignition:
+		list = b.ignitionBits()
+	case Brake:
+		if !b.has(VehicleSpeed) {
+			return nil // it may be found yet
+		}
+		list = b.brakeBits()
+	case TurnLamp:
+		list = b.lampBits()
+	}
+	if b.behaved == nil {
+		b.behaved = map[Quantity][]candidate{}
+	}
+	b.behaved[q] = list
+	return list
+}
+
+// propose proposes the switch that behaves best as a quantity, with those that do the same.
+func (b *bench) propose(q Quantity) {
+	if b.has(q) {
 		return
+	}
+	list := b.unused(slices.Clone(b.behaving(q)))
+	if len(list) == 0 {
+		return
+	}
+	c := &list[0]
+	s := b.switched(q, c)
+	number := c.inNumber()
+	switch q {
+	case StarterCommand:
+		if c.hits < 2 {
+			return
+		}
+		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
+			return x.score >= c.score-0.01 && x.off < c.off+0.015 && x.inNumber() == number
+		})
+		s.FieldIs = Likely
+		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 {
+			s.FieldIs = Sure
+		}
+		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
+	case StopCommand:
+		if c.hits < 2 {
+			return
+		}
+		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
+			return x.score >= c.score-0.01 && math.Abs(x.off-c.off) < 0.03 && x.inNumber() == number
+		})
+		s.FieldIs = Likely
+		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 && b.firstStart() > 0 {
+			s.FieldIs = Sure
+		}
+		s.Evidence = []Evidence{OnInStops{c.hits, len(b.drive.stops), -c.off, c.lag}}
+	case Ignition:
+		if len(list) > 3 {
+			return
+		}
+		if len(list) == 1 && c.score == 1 {
+			s.FieldIs = Likely
+		}
+		s.Rivals = b.alikeAmong(list, func(*candidate) bool { return true })
+		s.Evidence = []Evidence{OnBeforeFirstCrank{c.off, c.score == 1}}
+	case Brake:
+		if c.score <= 0.5 {
+			return
+		}
+		s.Rivals = b.alikeAmong(list, func(x *candidate) bool { return x.score > c.score-0.05 })
+		if len(s.Rivals) == 0 && c.hits >= 3 {
+			s.FieldIs = Likely
+		}
+		s.Evidence = []Evidence{IntoStandstills{c.hits}}
+	case TurnLamp:
+		s.Rivals = b.alikeAmong(list, func(*candidate) bool { return true })
+		if len(list) <= 2 {
+			s.FieldIs = Likely
+		}
+		s.Evidence = []Evidence{Blinks{c.hits, c.off}}
+	}
+	s.Alike = len(s.Rivals)
+	b.putSwitch(s, c)
+}
+
+// starterBits finds the switches that are on while the engine is cranked and at no other time.
+func (b *bench) starterBits() []candidate {
+	cranks := b.drive.cranks
+	if len(cranks) == 0 || b.drive.period > 0.11 && len(cranks) < 2 {
+		return nil
 	}
 	maybe := b.drive.caught
 	var list []candidate
@@ -215,24 +309,8 @@ func (b *bench) starter() {
 			}
 		}
 	}
-	list = b.unused(list)
 	rank(list)
-	if len(list) == 0 || list[0].hits < 2 {
-		return
-	}
-	c := &list[0]
-	number := c.inNumber()
-	rivals := b.alikeAmong(list, func(x *candidate) bool {
-		return x.score >= c.score-0.01 && x.off < c.off+0.015 && x.inNumber() == number
-	})
-	s := b.switched(StarterCommand, c)
-	s.FieldIs = Likely
-	if c.hits >= 4 && c.score > 0.99 && len(rivals) == 0 {
-		s.FieldIs = Sure
-	}
-	s.Alike, s.Rivals = len(rivals), rivals
-	s.Evidence = []Evidence{OnInCranks{c.hits, len(cranks)}}
-	b.putSwitch(s, c)
+	return list
 }
 
 // firstStart is when the engine is first cranked, if the log begins with it at rest; else 0.
@@ -244,12 +322,12 @@ func (b *bench) firstStart() float64 {
 	return 0
 }
 
-// stopCommand looks for the switch that is on from the moment at which the engine is told
-// to stop until the restart is decided.
-func (b *bench) stopCommand() {
+// stopBits finds the switches that are on from the moment at which the engine is told to
+// stop until the restart is decided.
+func (b *bench) stopBits() []candidate {
 	stops := b.drive.stops
-	if b.has(StopCommand) || len(stops) < 2 {
-		return
+	if len(stops) < 2 {
+		return nil
 	}
 	first, usual := b.firstStart(), b.drive.usual()
 	var list []candidate
@@ -264,24 +342,8 @@ func (b *bench) stopCommand() {
 			}
 		}
 	}
-	list = b.unused(list)
 	rank(list)
-	if len(list) == 0 || list[0].hits < 2 {
-		return
-	}
-	c := &list[0]
-	number := c.inNumber()
-	rivals := b.alikeAmong(list, func(x *candidate) bool {
-		return x.score >= c.score-0.01 && math.Abs(x.off-c.off) < 0.03 && x.inNumber() == number
-	})
-	s := b.switched(StopCommand, c)
-	s.FieldIs = Likely
-	if c.hits >= 4 && c.score > 0.99 && len(rivals) == 0 && first > 0 {
-		s.FieldIs = Sure
-	}
-	s.Alike, s.Rivals = len(rivals), rivals
-	s.Evidence = []Evidence{OnInStops{c.hits, len(stops), -c.off, c.lag}}
-	b.putSwitch(s, c)
+	return list
 }
 
 // stopOf looks at a switch as if it was the stop command. Its off is minus the lead before
@@ -351,11 +413,11 @@ func (b *bench) changedMind(o on) bool {
 	return false
 }
 
-// ignition looks for the switch that comes on once, before the first crank.
-func (b *bench) ignition() {
+// ignitionBits finds the switches that come on once, before the first crank.
+func (b *bench) ignitionBits() []candidate {
 	first := b.firstStart()
-	if b.has(Ignition) || first == 0 {
-		return
+	if first == 0 {
+		return nil
 	}
 	d := b.drive
 	var list []candidate
@@ -383,22 +445,10 @@ func (b *bench) ignition() {
 			list = append(list, c)
 		}
 	}
-	list = b.unused(list)
 	slices.SortStableFunc(list, func(x, y candidate) int {
 		return cmp.Or(cmp.Compare(y.score, x.score), cmp.Compare(len(y.edges), len(x.edges)))
 	})
-	if len(list) == 0 || len(list) > 3 {
-		return
-	}
-	c := &list[0]
-	s := b.switched(Ignition, c)
-	if len(list) == 1 && c.score == 1 {
-		s.FieldIs = Likely
-	}
-	s.Rivals = b.alikeAmong(list, func(*candidate) bool { return true })
-	s.Alike = len(s.Rivals)
-	s.Evidence = []Evidence{OnBeforeFirstCrank{c.off, c.score == 1}}
-	b.putSwitch(s, c)
+	return list
 }
 
 // starterCount looks for the number that goes up by one with each start, and at no other time.

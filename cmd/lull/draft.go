@@ -46,6 +46,7 @@ func newDraft(c *console) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&order.Marks, "marks", "", "a `FILE` of marks on the first log, lines `NAME FROM TO [VALUE UNIT]` in s from its first frame")
+	cmd.Flags().StringVar(&order.Database, "dbc", "", "a `FILE` in DBC format that describes the bus; its words nominate signals, how they behave decides")
 	flags.outFlags.register(cmd, formatYAML, formatJSON)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "the same as --format json")
 	cmd.Flags().StringVar(&flags.bus, "bus", "", "use only frames of the interface `NAME`")

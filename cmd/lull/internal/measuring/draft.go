@@ -9,6 +9,7 @@ import (
 	"lull/analyze/draft"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/dbc"
 	"lull/decode/logfile"
 	"lull/decode/marks"
 	"lull/decode/sigmap"
@@ -16,7 +17,8 @@ import (
 
 // DraftOrder is what a draft may use besides the logs.
 type DraftOrder struct {
-	Marks string // a file of marks on the first log; "": none
+	Marks    string // a file of marks on the first log; "": none
+	Database string // a DBC file of the bus; "": none
 }
 
 // Draft drafts a map from all logs that can be read, taken as drives of one car, and
@@ -28,6 +30,11 @@ func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []
 	if o.Marks != "" {
 		if options.Marks, err = marks.Load(o.Marks); err != nil {
 			return nil, nil, false, named(o.Marks, err)
+		}
+	}
+	if o.Database != "" {
+		if options.Database, err = l.database(o.Database); err != nil {
+			return nil, nil, false, err
 		}
 	}
 	clean, err := l.keepWhatPasses(ctx)
@@ -89,6 +96,23 @@ func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []
 	}
 	text, err = DraftText(d) // with what it measures
 	return d, text, failed, err
+}
+
+// database reads a database of the bus and tells what of it is not sound.
+func (l *Logs) database(path string) (*dbc.Database, error) {
+	d, err := dbc.Load(path)
+	if err != nil {
+		return nil, named(path, err)
+	}
+	const most = 5
+	for i, m := range d.Mistakes {
+		if i == most {
+			l.Remark(path, fmt.Sprintf("%d further places are not sound and were left out or read as far as they are", len(d.Mistakes)-most+d.Further))
+			break
+		}
+		l.Remark(fmt.Sprintf("%s:%d", path, m.Line), m.What)
+	}
+	return d, nil
 }
 
 // DraftText is the drafted map as it is written, or nil where there is none.

@@ -93,7 +93,7 @@ func rivalText(r *draft.Rival) string {
 }
 
 func evidenceText(e draft.Evidence, s *draft.Signal) string {
-	unit := s.Field.Unit
+	unit := s.What.Unit()
 	switch e := e.(type) {
 	case draft.Follows:
 		return fmt.Sprintf("follows %d polled answers (PID %02X, %d different values) to within %s %s", e.Answers, e.PID, e.Distinct, Number(e.Within), unit)
