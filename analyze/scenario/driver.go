@@ -6,6 +6,7 @@ type stage uint8
 const (
 	stageKey  stage = iota // before the first start
 	stageWarm              // the engine runs, not yet under way
+	stageShow              // shows what its switches do
 	stageGo                // wants to set off
 	stageDrive
 	stageBrake
@@ -27,6 +28,12 @@ type driver struct {
 	nextBlink                             int64
 	steerTo                               float64
 	brisk                                 float64 // 0.85..1.15, how this leg is driven
+	side                                  int64   // of the turn lamp
+	dabTo                                 int64   // the brake is pressed on the way until then
+	dabbed                                bool
+	showFrom                              int64 // since when the driver shows things; 0: not yet
+	shown                                 int   // how many
+	showing                               bool
 }
 
 // enter begins a stage.
@@ -39,15 +46,20 @@ func (d *driver) run(now int64) {
 	switch d.stage {
 	case stageKey:
 		if now >= d.until {
-			w.out.set(brake, 1, now+w.instant())
-			w.out.set(ignition, 1, now+w.instant())
-			w.out.set(gear, 3, now+400_000_000)
-			w.out.set(radio, 1, now+900_000_000)
-			w.keyAt = now + 600_000_000 + w.instant()
+			d.turnKey(now)
 			d.enter(stageWarm, w.keyAt)
 		}
 	case stageWarm:
 		if w.power.running() && now >= d.until+2_500_000_000 {
+			d.enter(stageShow, now)
+		}
+		if d.stage == stageShow && len(w.plan.shows) == 0 {
+			d.askAt, d.runAt = now, now
+			d.enter(stageGo, now)
+		}
+	case stageShow:
+		if d.present(now) {
+			w.out.set(gear, 3, now+200*ms)
 			d.askAt, d.runAt = now, now
 			d.enter(stageGo, now)
 		}
@@ -63,6 +75,25 @@ func (d *driver) run(now int64) {
 		d.asked(now)
 	case stageDone:
 		w.body.wanted = 0
+	}
+}
+
+// turnKey turns the ignition on and has the engine started.
+func (d *driver) turnKey(now int64) {
+	w := d.world
+	if w.plan.keyed == 0 {
+		w.out.set(brake, 1, now+w.instant())
+		w.out.set(ignition, 1, now+w.instant())
+		w.out.set(gear, 3, now+400_000_000)
+		w.out.set(radio, 1, now+900_000_000)
+		w.keyAt = now + 600_000_000 + w.instant()
+		return
+	}
+	w.out.set(ignition, 1, now+w.instant())
+	w.keyAt = now + seconds(w.plan.keyed) + w.instant()
+	w.out.set(brake, 1, w.keyAt-seconds(0.3+w.chance.Float64()))
+	if len(w.plan.shows) == 0 {
+		w.out.set(gear, 3, w.keyAt+1_500_000_000+40*w.instant())
 	}
 }
 
@@ -104,6 +135,9 @@ func (d *driver) drive(now int64) {
 		w.late, d.blinks = false, false
 		w.body.jerk = 4.5
 	}
+	if d.dab(now, l) {
+		return
+	}
 	if w.body.speed < l.cruise {
 		w.pedal, w.body.wanted = 22, mul(1.7, d.brisk)
 		switch {
@@ -126,9 +160,29 @@ func (d *driver) drive(now int64) {
 			d.blink(now)
 		}
 		w.refuse(l)
+		d.dabTo, d.dabbed = 0, false
+		if d.side = 1; l.side == 2 {
+			d.side = 2
+		}
 		d.standAt, d.stopAt, d.restAt, d.askAt, d.runAt = 0, 0, 0, 0, 0
 		d.enter(stageBrake, 0)
 	}
+}
+
+// dab presses the brake on the way for a moment; it tells whether it does.
+func (d *driver) dab(now int64, l *leg) bool {
+	w := d.world
+	if l.dabs == 0 || d.dabbed || d.until == 0 || now < d.until-seconds(mul(l.hold, 0.6)) {
+		return false
+	}
+	if d.dabTo == 0 {
+		d.dabTo = now + seconds(l.dabs)
+		w.out.set(brake, 1, now+w.instant())
+		w.out.set(brake, 0, d.dabTo)
+	}
+	d.dabbed = now >= d.dabTo
+	w.pedal, w.body.wanted = 0, -1.4
+	return !d.dabbed
 }
 
 // slow brakes to a standstill.
@@ -253,14 +307,25 @@ func (d *driver) hands(now int64) {
 	}
 	w.lever = d.blinks
 	if d.blinks && now >= d.nextBlink {
-		on := 1 - w.out.value[turnLamp]
+		on := d.side
+		if w.out.value[turnLamp] != 0 {
+			on = 0
+		}
 		w.out.set(turnLamp, on, now+w.instant())
-		d.nextBlink = now + 340_000_000
+		d.nextBlink = now + d.halfBlink()
 	}
-	if !d.blinks && w.out.value[turnLamp] == 1 && now >= d.nextBlink {
+	if !d.blinks && w.out.value[turnLamp] != 0 && now >= d.nextBlink {
 		w.out.set(turnLamp, 0, now+w.instant())
-		d.nextBlink = now + 340_000_000
+		d.nextBlink = now + d.halfBlink()
 	}
+}
+
+// halfBlink is half a period of the turn lamp.
+func (d *driver) halfBlink() int64 {
+	if b := d.world.plan.blinkFor; b != 0 {
+		return b
+	}
+	return 340_000_000
 }
 
 // blink turns the turn lamp on.

@@ -48,7 +48,9 @@ type power struct {
 	amps      float64
 	emf       float64
 	chargeNow float64
-	heavy     bool // strong consumers are on
+	heavy     bool    // strong consumers are on
+	asked     float64 // rpm that gearbox and pedal ask for, 0: idle
+	lifted    float64 // V by which the alternator is regulated above its usual voltage
 	backed    float64
 }
 
@@ -72,7 +74,11 @@ func (p *power) move() {
 	}
 	squeeze := mul(p.compression, wave(p.turned))
 	if p.fuel && p.firing {
-		p.target = toward(p.target, p.idle, stepSeconds/0.7)
+		lag := 0.7
+		if p.asked > p.target {
+			lag = 0.15
+		}
+		p.target = toward(p.target, max(p.idle, p.asked), stepSeconds/lag)
 		torque += limit(mul(p.target-p.speed, 14), -900, p.push) + p.friction + mul(p.drag, p.speed)
 		squeeze = mul(squeeze, 0.25)
 	}
@@ -102,7 +108,7 @@ func (p *power) move() {
 	rest := mul(scale, 12.1+mul(0.007, p.chargeNow))
 	lag := 1.6
 	if p.running() {
-		rest, lag = mul(scale, 14.1), 0.9
+		rest, lag = mul(scale, 14.1+p.lifted), 0.9
 	}
 	p.emf = toward(p.emf, rest, stepSeconds/lag)
 	switch {
@@ -116,6 +122,21 @@ func (p *power) move() {
 		p.chargeNow -= mul(0.01, stepSeconds)
 	}
 	p.backed = p.support()
+}
+
+// regulate lets a regulated alternator charge while the car slows down and rest
+// while it speeds up.
+func (p *power) regulate(by, pedal, accel float64) {
+	switch {
+	case by == 0:
+		return
+	case accel < -0.5:
+		p.lifted = toward(p.lifted, by, stepSeconds/0.8)
+	case pedal > 15:
+		p.lifted = toward(p.lifted, -by, stepSeconds/1.5)
+	default:
+		p.lifted = toward(p.lifted, 0, stepSeconds/2)
+	}
 }
 
 // running tells whether the engine runs by itself, and so the alternator.

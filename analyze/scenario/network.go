@@ -103,7 +103,7 @@ func (t *traffic) mute(to int64) {
 // send hands out the frames that are sent before a moment, in order, and lets
 // outputs change between them.
 func (t *traffic) send(before int64, yield func(*decode.Frame) bool) bool {
-	for {
+	for len(t.senders) > 0 {
 		var first *sender
 		for _, s := range t.senders {
 			if first == nil || s.due < first.due {
@@ -127,6 +127,7 @@ func (t *traffic) send(before int64, yield func(*decode.Frame) bool) bool {
 			return false
 		}
 	}
+	return true
 }
 
 // emit fills and hands out one frame.

@@ -49,6 +49,8 @@ type leg struct {
 	keyAfter float64 // s after which a driver turns the key where the car gave up; 0: never
 	rolls    bool    // the car stops its engine while it still rolls
 	lampOn   bool    // the turn lamp blinks from before the standstill to its end
+	dabs     float64 // s for which the brake is pressed on the way, without stopping
+	side     int64   // turn lamp: 2 right, else left
 }
 
 // temper is how a control unit behaves.
@@ -93,6 +95,12 @@ type plan struct {
 	resetAt  float64    // V below which the body and radio units reset; 0: never
 	resetFor float64    // s that they are away
 	pause    [2]float64 // s from the start between which the recorder wrote nothing
+
+	keyed    float64 // s from ignition on to the key's start; 0: 0.6
+	shows    []show  // what the driver shows before setting off
+	gearbox  gearbox
+	blinkFor int64   // half a period of the turn lamp; 0: 340 ms
+	smart    float64 // V by which the alternator's voltage is moved up and down
 
 	silentStop bool // neither stop nor starter command is on the bus
 	network    network

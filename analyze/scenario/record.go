@@ -84,7 +84,7 @@ func (r *record) change(c change) {
 			r.request(requestBrake, c.at)
 		}
 	case turnLamp:
-		if c.value == 1 && c.at-r.lampAt > 800_000_000 {
+		if c.value != 0 && c.at-r.lampAt > 800_000_000 {
 			r.request(requestTurn, c.at)
 		}
 		r.lampAt = c.at

@@ -61,6 +61,7 @@ type Truth struct {
 	Starts      []TrueStart
 	Silences    []TrueSilence
 	Gaps        [][2]int64 // times in which the recorder wrote nothing
+	Shown       []Shown    // on purpose, before setting off
 
 	SourceResistance float64 // mohm, of the battery and its connections
 }

@@ -17,6 +17,8 @@ type world struct {
 	control control
 	driver  driver
 	network *traffic
+	gearbox gearbox
+	each    func() bool // called after every step, if any; false ends the drive
 	record  record
 
 	now    int64
@@ -55,9 +57,10 @@ func newWorld(p *plan) *world {
 	w.power.backed = w.power.emf
 	w.body = body{pressure: 60, holds: p.holds, sagLag: p.sagLag, jerk: 4.5}
 	w.coolant = p.coolant
+	w.gearbox = p.gearbox
 	w.control = control{temper: p.temper, world: w, nextTask: p.start + int64(w.chance.Uint64N(taskPeriod))}
 	w.out.value[starterCount] = p.starts
-	w.driver = driver{world: w, until: p.start + 1_200_000_000}
+	w.driver = driver{world: w, until: p.start + 1_200_000_000, side: 1}
 	w.record = record{world: w}
 	w.network = newTraffic(w, p.network)
 	w.sense(&w.curve.new)
@@ -81,6 +84,8 @@ func (w *world) play(yield func(*decode.Frame) bool) {
 		w.control.run(w.now)
 		w.starterMoves()
 		w.codes()
+		w.power.asked = w.gearbox.move(w.now, w.body.speed, w.pedal, w.power.idle, w.power.speed)
+		w.power.regulate(w.plan.smart, w.pedal, w.body.accel)
 		w.power.move()
 		w.body.move(w.power.speed > 350 && w.power.fuel)
 		w.warm()
@@ -94,6 +99,9 @@ func (w *world) play(yield func(*decode.Frame) bool) {
 		}
 		w.out.advance(next)
 		w.now = next
+		if w.each != nil && !w.each() {
+			break
+		}
 		switch {
 		case w.end == 0 && w.driver.stage == stageDone:
 			w.end = w.now + seconds(w.plan.end)

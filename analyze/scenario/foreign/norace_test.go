@@ -1,0 +1,5 @@
+//go:build !race
+
+package foreign
+
+const raceDetector = false
