@@ -48,8 +48,7 @@ var (
 		scaled(12, "0.005", ""), scaled(16, "0.001", ""), scaled(16, "0.001", ""), scaled(14, "0.001", ""), scaled(11, "0.01", ""),
 		scaled(12, "0.00390625", ""), scaled(8, "0.05", "4"), scaled(12, "0.01", ""), scaled(9, "0.05", ""),
 	}
-	truckVoltageScales = []scale{scaled(16, "0.05", ""), scaled(8, "0.2", ""), scaled(12, "0.01", ""), scaled(16, "0.001", "")}
-	currentScales      = []scale{
+	currentScales = []scale{
 		signedScale(16, "0.1"), signedScale(16, "0.1"), scaled(16, "0.1", "-1000"), signedScale(14, "0.125"), scaled(13, "0.25", "-1024"),
 		scaled(16, "0.0625", "-2048"), scaled(12, "1", "-2000"), signedScale(16, "0.03125"), signedScale(12, "1"),
 	}

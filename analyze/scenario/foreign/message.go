@@ -19,7 +19,6 @@ type message struct {
 	pgn      uint32 // of SAE J1939, 0: none
 	bus      string
 	module   string
-	name     string
 	length   int
 	fields   []*field
 	used     [64]bool
@@ -53,7 +52,6 @@ type sender struct {
 	count     int64
 	lastRaw   []int64
 	absence   bool
-	copied    bool // a gateway puts it on the second bus as well
 }
 
 // room finds a place for a field in the message; big only orders fields of more
