@@ -49,13 +49,14 @@ type Unknown struct {
 // NewUnknown draws a car and its drive.
 func NewUnknown(seed int64, kind Kind) *Unknown {
 	own := seed*int64(KindCount) + int64(kind)
-	u := &Unknown{Name: fmt.Sprintf("%s-%d", kind, seed), seed: own, layout: draw(own, kind)}
+	u := &Unknown{Name: fmt.Sprintf("%s-%d", kind, seed), seed: own}
 	d := newDice(own, 21)
 	manner := scenario.Manner{Waits: d.between(3, 8), Truck: kind == J1939, Steady: kind == NeverStops, Shows: kind == Marks}
 	if d.chance(0.1) && !manner.Shows {
 		manner.Waits = d.between(0.5, 1)
 	}
 	u.drive = scenario.Journey(own, manner)
+	u.layout = draw(own, kind, u.drive.Manual())
 	u.Traits = Traits{Kind: kind, TwoBuses: u.layout.twoBuses, Miles: kind == Miles}
 	for role := range u.layout.lacks {
 		u.Traits.Lacks = append(u.Traits.Lacks, role)
@@ -104,7 +105,7 @@ func (u *Unknown) window(d dice, m scenario.Manner) {
 // Play hands out the log's frames in order of time until yield says no. A frame
 // belongs to the player until the next one.
 func (u *Unknown) Play(yield func(*decode.Frame) bool) {
-	p := newPlayer(u, draw(u.seed, u.Traits.Kind))
+	p := newPlayer(u, draw(u.seed, u.Traits.Kind, u.drive.Manual()))
 	p.play(yield)
 }
 
