@@ -64,14 +64,23 @@ func NewUnknown(seed int64, kind Kind) *Unknown {
 	slices.Sort(u.Traits.Lacks)
 	u.Traits.BeginsRunning = kind == NeverStops || kind != Marks && d.chance(0.08)
 	u.Traits.EndsDriving = d.chance(0.2)
-	u.window(d, manner)
+	readings := u.window(d, manner)
 	u.Map = u.layout.mapText(u.Name)
+	switch kind {
+	case Marks:
+		u.Marks = u.marksText(u.Truth.Shown, readings)
+	case Database:
+		u.DBC = u.layout.database()
+	}
 	return u
 }
 
-// window settles what of the drive is recorded.
-func (u *Unknown) window(d dice, m scenario.Manner) {
+// window settles what of the drive is recorded, and gives a few moments at which the
+// instruments can be read.
+func (u *Unknown) window(d dice, m scenario.Manner) []reading {
 	var moving []int64
+	var readings []reading
+	steady, idles := int64(0), 0
 	u.Truth = u.drive.Steps(func(s *scenario.Step) bool {
 		if u.from == 0 {
 			u.from = s.Time
@@ -79,6 +88,18 @@ func (u *Unknown) window(d dice, m scenario.Manner) {
 		u.to = s.Time
 		if s.RoadSpeed > 15 && !s.StopCommand && s.Time%(100*ms) == 0 {
 			moving = append(moving, s.Time)
+		}
+		if s.Acceleration > 0.05 || s.Acceleration < -0.05 || !s.Running {
+			steady = s.Time
+		}
+		if s.Time == steady+1500*ms && len(readings) < 5 {
+			switch {
+			case s.RoadSpeed > 20:
+				readings = append(readings, reading{at: s.Time - 1000*ms, speed: s.RoadSpeed})
+			case s.RoadSpeed == 0 && idles == 0:
+				idles++
+				readings = append(readings, reading{at: s.Time - 1000*ms, turns: s.EngineSpeed})
+			}
 		}
 		return true
 	})
@@ -100,6 +121,7 @@ func (u *Unknown) window(d dice, m scenario.Manner) {
 			e.TakeOff = nil
 		}
 	}
+	return readings
 }
 
 // Play hands out the log's frames in order of time until yield says no. A frame
