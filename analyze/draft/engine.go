@@ -66,7 +66,7 @@ func (b *bench) putFollower(a *answer, f *follower) bool {
 	values := distinct(a.v)
 	s := b.proposal(a.what, g, f.factor, f.offset)
 	s.FieldIs, s.ScaleIs = Likely, Likely
-	if part < 0.05 && values >= 12 && f.count >= 20 {
+	if part < 0.05 && values >= 12 && f.count >= 20 && f.usual {
 		s.FieldIs = Sure
 		if f.exact(a) {
 			s.ScaleIs = Sure
@@ -197,18 +197,23 @@ func (b *bench) engine() {
 		}
 		shapes = kept
 	}
-	if len(shapes) > 0 && shapes[0].score > 0.7 {
+	// Where several starts have no sign of a battery, a starter or a stop command, a field
+	// that runs beside is the engine.
+	unsupported := len(shapes) > 0 && shapes[0].ups >= 3 && shapes[0].support < 0.03 && len(order) > 0
+	if len(shapes) > 0 && shapes[0].score > 0.7 && !unsupported {
 		b.putShape(shapes, alike)
 		return
 	}
-	best, most := field{}, 0
+	best := runsBeside{}
 	for _, f := range order {
-		if len(tells[f]) > most {
-			best, most = f, len(tells[f])
+		for _, x := range tells[f] {
+			if x.correlation > best.correlation {
+				best = x
+			}
 		}
 	}
-	if most > 0 {
-		b.putLevel(tells[best])
+	if best.correlation > 0 {
+		b.putLevel(best)
 	}
 }
 
@@ -389,6 +394,9 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	if gap > 1 && cost < 3 && s.FieldIs > Guess {
 		s.ScaleIs = Likely // a reference alone makes it sure
 	}
+	if s.ScaleIs == Guess {
+		s.FieldIs = min(s.FieldIs, Likely) // too many bits would show in the scale
+	}
 	others := map[*stream]bool{}
 	for _, y := range group {
 		if y.field.s != x.field.s && !others[y.field.s] {
@@ -420,14 +428,10 @@ func compareBools(x, y bool) int {
 
 // putLevel proposes the speed of an engine that ran all the time: a level at standstills
 // that rises when the car moves.
-func (b *bench) putLevel(tells []runsBeside) {
-	levels := make([]float64, len(tells))
-	for i, x := range tells {
-		levels[i] = x.level
-	}
-	x := shape{idle: median(levels), top: tells[0].top}
+func (b *bench) putLevel(beside runsBeside) {
+	x := shape{idle: beside.level, top: beside.top}
 	factor, _, _ := x.scaling()
-	f := tells[0].field.widen(factor, mostNeeded)
+	f := beside.field.widen(factor, mostNeeded)
 	s := b.proposal(EngineSpeed, f, factor, 0)
 	s.Evidence = []Evidence{NeverRested{x.idle * factor}}
 	b.put(s, f, f.scaled(factor, 0))

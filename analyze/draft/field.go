@@ -214,7 +214,7 @@ func (s *stream) grow(big bool, hi, most int) int {
 				break
 			}
 		} else if !clearly(agree, contradict) {
-			if flip < 0.4*top || n >= 6 && f.apart() > 0.5 {
+			if flip < 0.4*top || n >= 6 && f.apart() > 0.5 || n >= 6 && s.signs(b, bit(big, min(hi+n+1, 63))) {
 				break
 			}
 		}
@@ -225,6 +225,26 @@ func (s *stream) grow(big bool, hi, most int) int {
 		n--
 	}
 	return n
+}
+
+// signs reports whether a bit mostly changes with the one below, the same way: then it is
+// the upper end of a signed number.
+func (s *stream) signs(b, below int) bool {
+	if b == below || below >= 8*s.size {
+		return false
+	}
+	flips, same := 0, 0
+	for i := 1; i < len(s.w); i++ {
+		x := s.w[i] ^ s.w[i-1]
+		if x>>b&1 == 0 {
+			continue
+		}
+		flips++
+		if x>>below&1 == 1 && s.w[i]>>b&1 == s.w[i]>>below&1 {
+			same++
+		}
+	}
+	return flips >= 8 && share(same, flips) > 0.7
 }
 
 // fields returns the fields that the stream may have: a most significant bit that changes,

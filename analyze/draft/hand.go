@@ -190,7 +190,19 @@ var quantityOfMark = map[string]Quantity{
 
 func (b *bench) mark(name string, marked []marks.Mark) {
 	var list []candidate
-	for _, x := range b.switches() {
+	all := b.switches()
+	if isLamp(name) { // those that blink, if any, taken as on from blink to blink
+		var lamps []aSwitch
+		for _, c := range b.lampBits() {
+			lamps = append(lamps, c.bridged(0.8))
+		}
+		for _, x := range lamps {
+			if c := x.inMarks(false, marked); c.score > 0.75 {
+				all = lamps
+			}
+		}
+	}
+	for _, x := range all {
 		if len(x.edges) > 60*len(marked) {
 			continue
 		}
@@ -220,12 +232,38 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 	switch {
 	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0:
 		s.FieldIs = Sure
-	case len(rivals) <= 1:
+	case len(marked) >= 2 && len(rivals) <= 1:
 		s.FieldIs = Likely
 	}
 	s.Alike, s.Rivals = len(rivals), rivals
 	s.Evidence = []Evidence{InMarks{len(marked), c.lag}}
 	b.putSwitch(s, c)
+}
+
+// isLamp reports whether a mark's name is that of a turn lamp.
+func isLamp(name string) bool {
+	for _, word := range wordsOf(name) {
+		switch word {
+		case "turn", "left", "right", "indicator", "blinker", "lamp":
+			return true
+		}
+	}
+	return false
+}
+
+// bridged is the switch without the times off that are shorter than a bridge.
+func (x *aSwitch) bridged(shortest float64) aSwitch {
+	y := *x
+	times := x.times(false)
+	y.on = nil
+	for _, o := range times {
+		if n := len(y.on); n > 0 && o.from-y.on[n-1].to < shortest {
+			y.on[n-1].to = o.to
+			continue
+		}
+		y.on = append(y.on, o)
+	}
+	return y
 }
 
 // inMarks says how well a switch is on in the marked times and off around them, by the

@@ -114,6 +114,7 @@ type follower struct {
 	count          int
 	pool           []follower // those that follow about as well
 	measured       float64    // the factor before it was rounded to a usual one
+	usual          bool       // there was one
 }
 
 // usualFactors are the factors that fields of a bus have.
@@ -390,6 +391,7 @@ func (f *follower) settle(t, v []float64, a *answer) {
 	relative := f.rms / max(spread(x)*f.factor, 1e-9)
 	f.measured = f.factor
 	factor, ok := usual(f.factor, 0.02+0.5*relative)
+	f.usual = ok
 	if !ok {
 		factor = digits(f.factor, 4)
 	}

@@ -359,8 +359,9 @@ func (s *shape) scaling() (factor, cost, gap float64) {
 // runsBeside is a lively field that never rests, holds a level while another is at zero and
 // rises when that moves: then the other is no engine speed.
 type runsBeside struct {
-	field      field
-	level, top float64
+	field       field
+	level, top  float64
+	correlation float64 // with the other while that moves
 }
 
 // lively returns the fields that might be the speed of an engine that never rests, with
@@ -373,7 +374,7 @@ func (b *bench) lively() []levelled {
 				continue
 			}
 			for _, f := range s.fields(0.45) {
-				if f.n < 9 {
+				if f.n < 8 {
 					continue
 				}
 				list := f.taller()
@@ -417,15 +418,25 @@ func (b *bench) beside(s *shape) (runsBeside, bool) {
 	if zeros < 20 || moving < 20 {
 		return runsBeside{}, false
 	}
+	best := runsBeside{correlation: 0.3}
+	found := false
 	for _, other := range b.lively() {
 		if other.field.s == s.field.s {
 			continue
 		}
 		if level, top, ok := runs(other, g, zero, moves); ok {
-			return runsBeside{other.field, level, top}, true
+			var x, y []float64
+			for i, w := range interpolate(g, other.field.s.t, other.v) {
+				if moves[i] {
+					x, y = append(x, w), append(y, v[i])
+				}
+			}
+			if c := correlation(x, y); c > best.correlation {
+				best, found = runsBeside{other.field, level, top, c}, true
+			}
 		}
 	}
-	return runsBeside{}, false
+	return best, found
 }
 
 // runs reports whether the other field holds a level in zero and rises in moves.
@@ -450,7 +461,7 @@ func runs(other levelled, g []float64, zero, moves []bool) (level, top float64, 
 		return 0, 0, false
 	}
 	level = median(resting)
-	if level < 200 || slices.Min(w) < 0.4*level || spread(resting) > 0.12*level || share(stepped, steps) < 0.12 {
+	if level < 40 || slices.Min(w) < 0.4*level || spread(resting) > 0.12*level || share(stepped, steps) < 0.12 {
 		return 0, 0, false
 	}
 	var moved []float64

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 )
 
 // aSwitch is a bit that changes seldom enough to be a switch.
@@ -12,6 +13,7 @@ type aSwitch struct {
 	bit   int
 	two   bool  // the bit above belongs to it: with both set there is no value
 	edges []int // samples that differ from the one before
+	on    []on  // where it is bridged: when it is on
 }
 
 // on is a time in which a switch is on: the last sample before it, the first and the
@@ -77,7 +79,13 @@ func (x *aSwitch) is(i int, inverted bool) bool {
 }
 
 // at reports whether the switch is on at a moment.
-func (x *aSwitch) at(moment float64, inverted bool) bool { return x.is(x.s.at(moment), inverted) }
+func (x *aSwitch) at(moment float64, inverted bool) bool {
+	if x.on != nil {
+		i := sort.Search(len(x.on), func(i int) bool { return x.on[i].to > moment })
+		return (i < len(x.on) && x.on[i].from <= moment) != inverted
+	}
+	return x.is(x.s.at(moment), inverted)
+}
 
 // times returns when the switch is on.
 func (x *aSwitch) times(inverted bool) []on {
@@ -284,10 +292,7 @@ func (b *bench) propose(q Quantity) {
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
 			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
-		s.FieldIs = Likely
-		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 && c.release < 0.03 {
-			s.FieldIs = Sure // a relay's answer would go off later
-		}
+		s.FieldIs = Likely // a relay's answer looks nearly the same
 		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
 	case StopCommand:
 		if c.hits < 2 {
@@ -296,10 +301,7 @@ func (b *bench) propose(q Quantity) {
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
 			return x.score >= c.score-0.01 && math.Abs(x.off-c.off) < 0.03 && x.inNumber() == number
 		})
-		s.FieldIs = Likely
-		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 && b.firstStart() > 0 {
-			s.FieldIs = Sure
-		}
+		s.FieldIs = Likely // so does a lamp in the dashboard
 		s.Evidence = []Evidence{OnInStops{c.hits, len(b.drive.stops), -c.off, c.lag}}
 	case Ignition:
 		if len(list) > 3 {

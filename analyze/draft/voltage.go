@@ -120,13 +120,46 @@ func (b *bench) voltageLike() []field {
 	return b.voltages
 }
 
-// charging is the voltage at which a generator charges a battery of 12 V, common
-// practice, no source.
-const charging = 14.2
+// The voltage at which a generator charges a battery of 12 V, and that of the battery
+// before a start, common practice, no source.
+const (
+	charging = 14.15
+	resting  = 12.55
+)
 
 // voltageFactors are the factors that voltages have.
 var voltageFactors = []float64{0.001, 0.002, 0.0025, 0.004, 0.005, 0.01, 0.02, 0.025, 0.03125, 0.04, 0.05, 0.0625, 0.075, 0.08, 0.1, 0.125, 0.2, 0.25,
 	1.0 / 64, 1.0 / 128, 1.0 / 256, 1.0 / 512, 1.0 / 1024}
+
+// smallestDip is the part by which a battery's voltage falls at least in a crank; the supply
+// of the modules falls by less.
+const smallestDip = 0.1
+
+// voltageOffsets are the offsets in V that voltages of eight bits have, if any.
+var voltageOffsets = []float64{3, 4, 5, 6}
+
+// scaling is the factor and the offset that put the voltage where batteries have it, and
+// how far off that is.
+func (d *dips) scaling() (factor, offset, cost float64) {
+	cost = math.Inf(1)
+	try := func(f, o, penalty float64) {
+		c := penalty + square((d.running*f+o-charging)/0.2) + square((d.before*f+o-resting)/0.3)
+		if c < cost {
+			factor, offset, cost = f, o, c
+		}
+	}
+	for _, f := range voltageFactors {
+		try(f, 0, 0)
+	}
+	if d.field.n <= 8 {
+		for _, o := range voltageOffsets {
+			for _, f := range []float64{0.04, 0.05, 0.0625, 0.1} {
+				try(f, o, 3)
+			}
+		}
+	}
+	return factor, offset, cost
+}
 
 // voltage looks for the battery's voltage: it dips at each crank and rises when the
 // generator charges.
@@ -150,7 +183,7 @@ func (b *bench) voltage() {
 	}
 	var strong []dips
 	for _, d := range list {
-		if d.score > 0.75*list[0].score && d.dip > 0.08 && d.field.n >= 7 {
+		if d.score > 0.75*list[0].score && d.dip > smallestDip && d.field.n >= 7 {
 			strong = append(strong, d)
 		}
 	}
@@ -164,25 +197,20 @@ func (b *bench) voltage() {
 		return cmp.Or(cmp.Compare(math.Round(10*y.dip), math.Round(10*x.dip)), cmp.Compare(min(y.field.n, 12), min(x.field.n, 12)), cmp.Compare(x.field.s.period, y.field.s.period))
 	})
 	d := strong[0]
-	factor := voltageFactors[0]
-	for _, x := range voltageFactors {
-		if math.Abs(math.Log(d.running*x/charging)) < math.Abs(math.Log(d.running*factor/charging)) {
-			factor = x
-		}
-	}
-	if volts := d.running * factor; volts < 13 || volts > 15.3 {
+	factor, offset, cost := d.scaling()
+	if cost > 12 {
 		return
 	}
 	f := d.field.widen(factor, 20)
-	s := b.proposal(BatteryVoltage, f, factor, 0)
+	s := b.proposal(BatteryVoltage, f, factor, offset)
 	if d.cranks >= 3 && d.score > 0.7 && d.dip > 0.14 { // a smaller dip may be that of the modules' supply
 		s.FieldIs, s.ScaleIs = Likely, Likely
 	}
-	s.Evidence = []Evidence{Dips{d.cranks, len(b.drive.cranks), d.dip * d.before * factor, d.before * factor, d.running * factor}}
+	s.Evidence = []Evidence{Dips{d.cranks, len(b.drive.cranks), d.dip * d.before * factor, d.before*factor + offset, d.running*factor + offset}}
 	for _, y := range strong[1:] {
 		if y.field.s != d.field.s {
 			s.Rivals = append(s.Rivals, b.rival(y.field, factor, 0))
 		}
 	}
-	b.put(s, f, f.scaled(factor, 0))
+	b.put(s, f, f.scaled(factor, offset))
 }
