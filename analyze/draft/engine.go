@@ -151,11 +151,14 @@ func (b *bench) engine() {
 	curves := map[field][]float64{}
 	curve := func(f field) []float64 {
 		if curves[f] == nil {
-			curves[f] = interpolate(moments, f.s.t, f.all())
+			x := f.values()
+			curves[f] = interpolate(moments, x.t, x.v)
 		}
 		return curves[f]
 	}
-	alike := func(x, y shape, least float64) bool { return correlation(curve(x.field), curve(y.field)) > least }
+	alike := func(x, y shape, least float64) bool {
+		return x.field.s == y.field.s && x.field.big == y.field.big && x.field.overlaps(&y.field) || correlation(curve(x.field), curve(y.field)) > least
+	}
 	shapes = withoutRoad(shapes, curve)
 
 	// Engine speed is told by several modules.
@@ -327,7 +330,8 @@ func (b *bench) end() float64 {
 
 // putShape proposes the best of the fields that move as an engine speed does.
 func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) bool) {
-	const same = 0.985
+	// Copies are alike; those that a module tells later are no rivals either.
+	const same, late = 0.985, 0.96
 	best := shapes[0]
 	var group []shape
 	var rival *shape
@@ -336,7 +340,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 			if x.score > 0.88*best.score {
 				group = append(group, x)
 			}
-		} else if rival == nil {
+		} else if rival == nil && !alike(x, best, late) {
 			rival = &shapes[i]
 		}
 	}
@@ -365,7 +369,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 			}
 		}
 		for i, x := range shapes {
-			if !alike(x, best, same) {
+			if !alike(x, best, late) {
 				rival = &shapes[i]
 				break
 			}
@@ -385,6 +389,12 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	}
 	s := b.proposal(EngineSpeed, f, factor, 0)
 	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
+	if Debug != nil {
+		Debug("engine chosen %X:%d+%d score %.3f margin %.3f support %.3f cost %.2f gap %.2f", f.s.id, f.start(), f.n, x.score, margin, x.support, cost, gap)
+		if rival != nil {
+			Debug("rival %X:%d+%d score %.3f support %.3f", rival.field.s.id, rival.field.start(), rival.field.n, rival.score, rival.support)
+		}
+	}
 	switch {
 	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven:
 		s.FieldIs = Sure

@@ -104,6 +104,9 @@ func draftUnknown(seed int64, kind foreign.Kind) *draftedCar {
 		}
 		if s.Written {
 			c.claims++
+			if draft.Debug != nil {
+				c.tell("claim %v %s", v, at)
+			}
 			if !v.FieldRight {
 				c.wrong++
 				c.tell("WRONG FIELD %s", at)
