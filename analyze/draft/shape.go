@@ -1,16 +1,16 @@
 package draft
 
 import (
-	"cmp"
+	"maps"
 	"math"
 	"slices"
 )
 
 // What an engine does, common practice, no source: it idles near 850 per minute and is
-// cranked near 160.
+// cranked near 180.
 const (
 	usualIdle  = 850
-	usualCrank = 160
+	usualCrank = 180
 )
 
 // shape is what a number over time has of an engine speed. Levels are raw values.
@@ -330,14 +330,21 @@ func rise(t, v []float64, last int, idle, low float64) (risen, bool) {
 	return up, true
 }
 
-// scaling is a factor without reference: the power of two that puts idle and crank where
-// engines have them. Cost says how far off they are still, gap how much worse the next
-// factor is.
-func (s *shape) scaling() (factor, cost, gap float64) {
-	costs := map[float64]float64{}
-	var factors []float64
+// engineFactors are the factors that engine speeds have, and how unusual each is. Powers of
+// two are what most have.
+var engineFactors = func() map[float64]float64 {
+	list := map[float64]float64{0.1: 1.2, 0.2: 1.2, 0.3: 2, 3: 2, 10: 1.2}
 	for k := -5; k <= 6; k++ {
-		x := math.Ldexp(1, k)
+		list[math.Ldexp(1, k)] = 0
+	}
+	return list
+}()
+
+// scaling is a factor without reference: the one that puts idle and crank where engines
+// have them. Cost says how far off they are still, gap how much worse the next factor is.
+func (s *shape) scaling() (factor, cost, gap float64) {
+	cost, next := math.Inf(1), math.Inf(1)
+	for _, x := range slices.Sorted(maps.Keys(engineFactors)) {
 		c := math.Log(s.idle*x) - math.Log(usualIdle)
 		if c > 0 {
 			c = square(c / 0.35)
@@ -350,10 +357,14 @@ func (s *shape) scaling() (factor, cost, gap float64) {
 		if s.top*x > 9000 {
 			c += 9
 		}
-		costs[x], factors = c, append(factors, x)
+		c += engineFactors[x]
+		if c < cost {
+			factor, cost, next = x, c, cost
+		} else if c < next {
+			next = c
+		}
 	}
-	slices.SortStableFunc(factors, func(a, b float64) int { return cmp.Compare(costs[a], costs[b]) })
-	return factors[0], costs[factors[0]], costs[factors[1]] - costs[factors[0]]
+	return factor, cost, next - cost
 }
 
 // runsBeside is a lively field that never rests, holds a level while another is at zero and
