@@ -308,3 +308,39 @@ func fieldRange(seen [4]uint64, low int, mask uint8) Range {
 	}
 	return r
 }
+
+// Looks is what a byte looks like, in one word.
+type Looks string
+
+// What bytes look like.
+const (
+	LooksConstant Looks = "constant"
+	LooksCounter  Looks = "counter" // some of its bits count; the others may be anything
+	LooksChecksum Looks = "checksum"
+	LooksPages    Looks = "pages"
+	LooksRestless Looks = "restless"
+	LooksSwitches Looks = "switches" // it changes rarely
+	LooksValue    Looks = "value"
+)
+
+// rarely is the share of frames up to which a byte holds switches, as 1 in rarely.
+const rarely = 100
+
+// Looks tells what the byte looks like.
+func (b *Byte) Looks() Looks {
+	switch {
+	case b.Check != NoCheck:
+		return LooksChecksum
+	case len(b.Counters) > 0:
+		return LooksCounter
+	case b.Pages:
+		return LooksPages
+	case b.Restless:
+		return LooksRestless
+	case b.Values() <= 1:
+		return LooksConstant
+	case b.Changes*rarely <= b.Pairs:
+		return LooksSwitches
+	}
+	return LooksValue
+}

@@ -87,6 +87,9 @@ func init() {
 		{0x5B, "hybrid battery charge", 1, 100. / 255, 0, "%", memoryPID},
 		{0x5C, "oil temperature", 1, 1, -40, "°C", publishedPID},
 		{0x5E, "fuel rate", 2, 0.05, 0, "L/h", publishedPID},
+		{0x61, "torque demanded", 1, 1, -125, "%", memoryPID},
+		{0x62, "torque", 1, 1, -125, "%", memoryPID},
+		{0x63, "reference torque", 2, 1, 0, "Nm", memoryPID},
 	} {
 		pids[p.PID] = p
 	}
@@ -138,3 +141,21 @@ func PIDName(pid uint8) string {
 	}
 	return ""
 }
+
+// refusals are why a module refuses (ISO 14229; 11 and 78 compared with public sources, the
+// others from memory).
+var refusals = map[uint8]string{
+	0x10: "refused without a reason",
+	0x11: "it has no such service",
+	0x12: "it has no such value",
+	0x13: "the request has a wrong length",
+	0x22: "not in this state",
+	0x31: "it has no such number",
+	0x33: "access is locked",
+	0x35: "wrong key",
+	0x78: "the answer comes later",
+	0x7F: "not in this session",
+}
+
+// RefusalName is why a module refuses, in plain words; "" where it is not known.
+func RefusalName(code uint8) string { return refusals[code] }
