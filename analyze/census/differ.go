@@ -233,7 +233,7 @@ func (d *Differences) byte(one Difference, x, y *Byte) {
 		}
 		frequent := f.Changes[0]*often > x.Pairs || f.Changes[1]*often > y.Pairs
 		switch {
-		case f.Part || frequent || size > 2 && f.Kind == Toggled:
+		case f.Part || frequent || f.Kind == Toggled && min(one.Frames[0], one.Frames[1]) < leastPairs || size > 2 && f.Kind == Toggled:
 			f.rank = rankTop
 		}
 		d.List = append(d.List, f)

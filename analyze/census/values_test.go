@@ -271,6 +271,28 @@ func TestValuesAllocateNothingForAFrame(t *testing.T) {
 	}
 }
 
+// BenchmarkAdd counts frames of a busy bus: counters, noise, slow values; with and without
+// what was seen in each byte.
+func BenchmarkAdd(b *testing.B) {
+	frames := make([]decode.Frame, 40000)
+	dice := rand.New(rand.NewPCG(1, 2))
+	for i := range frames {
+		f := &frames[i]
+		*f = decode.Frame{Time: int64(i) * ms / 4, Bus: "can0", ID: uint32(i % 40), Len: 8}
+		n := i / 40
+		f.Data = [64]byte{byte(n) & 0xF, byte(dice.Uint32()), byte(n / 20), byte(n / 300), 0x40, 0, byte(n*n) >> 3, 0xFF}
+	}
+	for name, o := range map[string]Options{"plain": {}, "values": {Values: true}} {
+		b.Run(name, func(b *testing.B) {
+			c := New(o)
+			for i := range b.N {
+				f := &frames[i%len(frames)]
+				c.Add(f)
+			}
+		})
+	}
+}
+
 // What modules answer is counted by service and number; the frames are those of public
 // examples (decode's tests name them).
 func TestAnswersAreCounted(t *testing.T) {
