@@ -186,7 +186,7 @@ func (c *checks) found(list []Byte) (at int, kind Check) {
 			continue
 		}
 		changing |= 1 << i
-		if b.Changes*100 >= c.tested*95 && b.Values() >= leastSums && len(b.Counters) == 0 {
+		if b.Changes*10 >= c.tested*9 && b.Values() >= leastSums && len(b.Counters) == 0 {
 			restless |= 1 << i
 		}
 	}
@@ -206,14 +206,13 @@ func (c *checks) found(list []Byte) (at int, kind Check) {
 		}
 	}
 	// A sum that is the same for all bytes does not tell which of them is the checksum:
-	// it stands at an end and changes in nearly every frame.
-	ends := (uint64(1) | 1<<(c.length-1)) & restless
+	// only one may change in nearly every frame.
 	for _, k := range []Check{CheckXOR, CheckSum, CheckSumZero} {
 		may := c.alive[k]
 		if k != CheckSum && may != 0 {
-			may = ends
+			may = restless
 		}
-		if may &= ends; !one(may) {
+		if may &= restless; !one(may) {
 			continue
 		}
 		at := bits.TrailingZeros64(may)

@@ -16,9 +16,13 @@ import (
 func drive(seed uint64, presses func(i int) bool, more ...func(i int) decode.Frame) *Result {
 	dice := rand.New(rand.NewPCG(seed, 1))
 	var frames []decode.Frame
+	noise := byte(0)
 	for i := range 2000 {
+		if i%3 > 0 {
+			noise = byte(dice.IntN(256))
+		}
 		f := decode.Frame{Time: int64(i) * 10 * ms, Bus: "can0", ID: 0x1A0, Len: 8}
-		f.Data = [64]byte{byte(i) & 0xF, byte(dice.IntN(256)), 0x05, byte(100 + i/100), byte(40 + dice.IntN(8)), 0, 0xFF}
+		f.Data = [64]byte{byte(i) & 0xF, noise, 0x05, byte(100 + i/100), byte(40 + dice.IntN(8)), 0, 0xFF}
 		if presses(i) {
 			f.Data[2] |= 0x10
 		}

@@ -79,7 +79,7 @@ func TestWhatBytesLookLike(t *testing.T) {
 		return r ^ 0xFF
 	}
 	body := func(i int, d []byte) {
-		copy(d, []byte{byte(i % 16), slow(i), byte(i * i / 50), 0x40, byte(i / 100), 3, 7, 0})
+		copy(d, []byte{byte(i % 16), slow(i), byte(i / 2 * 37), 0x40, byte(i / 100), 3, 7, 0})
 	}
 	for _, test := range []struct {
 		name string
@@ -130,7 +130,14 @@ func TestWhatBytesLookLike(t *testing.T) {
 		}, "0 check 5, 6:0-3 +1"},
 		{"... with one behind", func(i int, d []byte) { body(i, d); d[7] = crc(0x2F, append(append([]byte{}, d[:7]...), 0xA7)...) }, "0:0-3 +1, 7 check 7"},
 		{"CRC over a counter alone", func(i int, d []byte) { d[1] = byte(i) & 0xF; d[0] = crc(0x1D, d[1:]...) }, "0 check 4, 1:0-3 +1"},
-		// What follows a rule and is no checksum.
+		// What follows a rule and is no checksum, or may be another byte's.
+		{"exclusive or beside noise", func(i int, d []byte) {
+			body(i, d)
+			d[4] = byte(dice.Uint32())
+			for _, b := range d[:7] {
+				d[7] ^= b
+			}
+		}, "0:0-3 +1, 4 restless, 7 restless"},
 		{"a value sent twice", func(i int, d []byte) {
 			d[0], d[1] = byte(i*7), byte(i*i/90)
 			d[6], d[7] = d[0], d[1]
@@ -140,7 +147,7 @@ func TestWhatBytesLookLike(t *testing.T) {
 			d[6], d[7] = ^d[0], ^d[1]
 		}, ""},
 		{"a slow sum of two slow values", func(i int, d []byte) { d[0], d[1] = slow(i), byte(i/40); d[7] = d[0] + d[1] }, ""},
-		{"CRC of an unknown polynomial", func(i int, d []byte) { body(i, d); d[7] = crc(0x9B, d[:7]...) }, "0:0-3 +1, 7 restless"},
+		{"CRC of an unknown polynomial", func(i int, d []byte) { body(i, d); d[2] = byte(dice.Uint32()); d[7] = crc(0x9B, d[:7]...) }, "0:0-3 +1, 2 restless, 7 restless"},
 	} {
 		if got := described(payloads(600, test.make)); got != test.want {
 			t.Errorf("%s: %q, want %q", test.name, got, test.want)
@@ -156,7 +163,7 @@ func TestWhatBytesLookLike(t *testing.T) {
 func TestAChecksumHoldsInEveryFrame(t *testing.T) {
 	make := func(broken int) func(i int, d []byte) {
 		return func(i int, d []byte) {
-			copy(d, []byte{byte(i), byte(i / 9), byte(i * i / 50)})
+			copy(d, []byte{byte(i), byte(i / 9), byte(i / 2 * 37)})
 			d[7] = d[0] ^ d[1] ^ d[2]
 			if i == broken {
 				d[7] ^= 1
