@@ -1,8 +1,8 @@
 // Package census counts what is on a bus without a signal map: which identifiers
-// come, how often and how regularly, which of their bits change, when they fall
-// silent, and what the interface reported as errors. It decodes nothing and
-// judges nothing. Its memory is bounded whatever the log's length. Start with
-// New.
+// come, how often and how regularly, which of their bits change and how, when they
+// fall silent, what modules answered to a scan tool, and what the interface
+// reported as errors. It needs no signal map. Its memory is bounded whatever the
+// log's length. Differ tells what differs between logs. Start with New.
 package census
 
 import (
@@ -12,6 +12,7 @@ import (
 
 	"lull/decode"
 	"lull/decode/buserror"
+	"lull/decode/standard"
 	"lull/decode/wire"
 )
 
@@ -40,6 +41,8 @@ type Options struct {
 	Bus string
 	// Bits asks for the bits on the wire.
 	Bits bool
+	// Values asks for what was seen in each byte of the payloads.
+	Values bool
 }
 
 // Counter takes the frames of one log in order. It is not safe for use by several
@@ -67,6 +70,10 @@ type Counter struct {
 	rowAt  map[key]int
 	errors map[errorKey]int64
 	order  []errorKey // of their first appearance
+
+	answers answers
+	columns int   // that may still be made
+	dull    int64 // frames of which no values are kept for want of columns
 
 	unnamed     int64 // frames of interfaces beyond mostBuses
 	uncounted   int64 // frames of identifiers beyond mostIDs
@@ -101,6 +108,8 @@ type row struct {
 	ones, zeros   [8]uint64 // bits ever seen so, byte 0 in the lowest byte of the first
 	gaps          sketch
 	away          longest
+	answers       bool    // it is what modules answer by
+	values        *values // nil: not asked for
 }
 
 // New starts a count.
@@ -111,6 +120,7 @@ func New(o Options) *Counter {
 		busAt:   make(map[string]int),
 		rowAt:   make(map[key]int),
 		errors:  make(map[errorKey]int64),
+		columns: mostColumns,
 	}
 	c.back.Code, c.jumps.Code = decode.RemarkTimeBackwards, decode.RemarkTimeJump
 	return c
@@ -150,6 +160,21 @@ func (c *Counter) Add(f *decode.Frame) {
 		r.remote++
 	} else {
 		c.data(r, f, now)
+		if r.answers {
+			c.answers.take(i, f)
+		}
+		if r.values != nil {
+			c.see(r, f)
+		}
+	}
+}
+
+// see takes the values of a payload.
+func (c *Counter) see(r *row, f *decode.Frame) {
+	length := min(int(f.Len), decode.MaxPayload)
+	r.values.add(f.Data[:length], &c.columns)
+	if len(r.values.columns) < length {
+		c.dull++
 	}
 }
 
@@ -224,7 +249,14 @@ func (c *Counter) find(bus int, f *decode.Frame) int {
 	if at >= fineIDs {
 		cells = coarseCells
 	}
-	c.rows = append(c.rows, row{key: k, gaps: newSketch(cells), away: longest{most: mostSilences}})
+	r := row{key: k, gaps: newSketch(cells), away: longest{most: mostSilences}}
+	if x, ok := standard.Diagnostic(k.id, k.extended); ok {
+		r.answers = x.Role == standard.Response
+	}
+	if c.options.Values {
+		r.values = new(values)
+	}
+	c.rows = append(c.rows, r)
 	c.rowAt[k] = at
 	return at
 }

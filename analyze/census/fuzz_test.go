@@ -15,7 +15,7 @@ func FuzzEveryFrameIsCounted(f *testing.F) {
 	f.Add([]byte("  can0  123   [8]  11 22 33 44 55 66 77 88\n  can0  123   [4]  remote request\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		reader := candump.NewReader(bytes.NewReader(text), candump.Options{})
-		c := New(Options{Bits: true})
+		c := New(Options{Bits: true, Values: true})
 		for reader.Scan() {
 			c.Add(reader.Frame())
 		}
@@ -36,6 +36,17 @@ func FuzzEveryFrameIsCounted(f *testing.F) {
 					t.Errorf("%+v in %d ns", s, r.Span)
 				}
 			}
+		}
+		for i := range r.IDs {
+			for at := range r.IDs[i].Bytes {
+				b := &r.IDs[i].Bytes[at]
+				if b.Count < 1 || b.Count > r.IDs[i].Count || b.Pairs >= b.Count || b.Changes > b.Pairs || b.Values() < 1 {
+					t.Errorf("%+v", b)
+				}
+			}
+		}
+		if d := Differ([]*Result{r}, []*Result{r}); len(d.List) > 0 {
+			t.Errorf("a log differs from itself: %+v", d.List)
 		}
 		for _, m := range r.Info.Remarks {
 			if m.Code == RemarkLeftOut {

@@ -7,6 +7,7 @@ import (
 
 	"lull/analyze"
 	"lull/decode"
+	"lull/decode/standard"
 )
 
 // Result is what one log holds, as plain data. Times are nanoseconds from the
@@ -27,6 +28,8 @@ type Result struct {
 	Gaps   []analyze.Gap // in the log's order
 	Buses  []Bus         // in order of appearance
 	IDs    []ID          // by interface in order of appearance, 11-bit ones first, by number
+	// Answers are those to a scan tool, in the order of IDs, of services and of numbers.
+	Answers []Answer
 }
 
 // ErrorCount is how often an interface reported one kind of error.
@@ -40,6 +43,8 @@ type Bus struct {
 	Name   string
 	Frames int64
 	Bits   int64 // on the wire, as wire.Bits; 0 where not asked for
+	// J1939: its identifiers are those of SAE J1939, so that their groups have names.
+	J1939 bool
 }
 
 // ID is what came under one identifier on one interface.
@@ -66,6 +71,9 @@ type ID struct {
 	// bit 0 the least significant.
 	Changing []int
 	Silences []Silence
+
+	// Bytes is what was seen in each byte of the payloads; nil where not asked for.
+	Bytes []Byte
 }
 
 // Silence is a time in which a regular identifier stayed away for more than five
@@ -113,6 +121,8 @@ func (c *Counter) Result(info decode.Info) *Result {
 		r.IDs = append(r.IDs, id)
 		more = more || cut
 	}
+	c.standards(r)
+	r.Answers = c.answers.result(c)
 	order := make(map[string]int)
 	for i, b := range c.buses {
 		order[b.name] = i
@@ -122,6 +132,20 @@ func (c *Counter) Result(info decode.Info) *Result {
 	})
 	r.Info.Remarks = append(slices.Clone(info.Remarks), c.remarks(r.HasTime, more)...)
 	return r
+}
+
+// standards finds out of each interface whether it follows SAE J1939.
+func (c *Counter) standards(r *Result) {
+	found := make([]standard.J1939, len(c.buses))
+	for i := range c.rows {
+		if x := &c.rows[i]; x.count > 0 {
+			lengths := x.lengthsSeen()
+			found[x.key.bus].Add(x.key.id, x.key.extended, lengths[len(lengths)-1])
+		}
+	}
+	for i := range found {
+		r.Buses[i].J1939 = found[i].Follows()
+	}
 }
 
 func boolean(b bool) int {
@@ -173,7 +197,7 @@ func (c *Counter) gapsFrom(limit int64) []absence {
 func (c *Counter) id(r *row, limit int64, gaps []absence, timed bool) (id ID, cut bool) {
 	id = ID{
 		Bus: c.buses[r.key.bus].name, ID: r.key.id, Extended: r.key.extended, FD: r.fd,
-		Count: r.count, Remote: r.remote, Lengths: r.lengthsSeen(), Changing: r.changing(),
+		Count: r.count, Remote: r.remote, Lengths: r.lengthsSeen(), Changing: r.changing(), Bytes: r.values.list(),
 	}
 	if timed && r.gaps.count > 0 {
 		id.HasPeriod = true
@@ -240,6 +264,8 @@ func (c *Counter) remarks(timed, more bool) []decode.Remark {
 	leftOut(c.unnamed, fmt.Sprintf("%s of further interfaces left out; the first %d are listed", decode.Counted(c.unnamed, "frame", "frames"), mostBuses))
 	leftOut(c.uncounted, fmt.Sprintf("%s of further identifiers left out; the first %d are listed", decode.Counted(c.uncounted, "frame", "frames"), mostIDs))
 	leftOut(c.unexplained, fmt.Sprintf("%s of further kinds left out; the first %d kinds are listed", decode.Counted(c.unexplained, "error frame", "error frames"), mostErrors))
+	leftOut(c.answers.left, fmt.Sprintf("%s of further kinds left out; the first %d kinds are listed", decode.Counted(c.answers.left, "answer of a module", "answers of modules"), mostAnswers))
+	leftOut(c.dull, fmt.Sprintf("the values of %s are not kept: there are too many identifiers", decode.Counted(c.dull, "frame", "frames")))
 	if more {
 		leftOut(1, fmt.Sprintf("there are more silences or gaps than are listed: the %d longest of an identifier, the %d longest of the log", mostSilences, mostGaps))
 	}

@@ -10,7 +10,7 @@ import (
 
 // severalLogs are the flags of each command that take every argument up to the
 // next flag.
-var severalLogs = map[string][]string{"compare": {"--before", "--after"}, "report": {"--before"}, "map": {"--log"}}
+var severalLogs = map[string][]string{"compare": {"--before", "--after"}, "report": {"--before"}, "map": {"--log"}, "frames": {"--against"}}
 
 // spreadFor is spread for the command that the arguments name.
 func spreadFor(args []string) []string {

@@ -16,22 +16,25 @@ import (
 type framesDocument struct {
 	formatOnly
 	Logs []framesLogJSON `json:"logs"`
+	// Against is null unless two sides were held against each other.
+	Against *againstJSON `json:"against"`
 }
 
 type framesLogJSON struct {
-	Name          string           `json:"name"`
-	Frames        int64            `json:"frames"`
-	RejectedLines int64            `json:"rejected_lines"`
-	ErrorFrames   int64            `json:"error_frames"`
-	RemoteFrames  int64            `json:"remote_frames"`
-	Start         *string          `json:"start"`
-	Span          *float64         `json:"span"`
-	Load          *float64         `json:"load"`
-	Errors        []errorCountJSON `json:"errors"`
-	Gaps          []gapJSON        `json:"gaps"`
-	IDs           []idJSON         `json:"ids"`
-	Interfaces    []interfaceJSON  `json:"interfaces"`
-	Remarks       []remarkJSON     `json:"remarks"`
+	Name          string            `json:"name"`
+	Frames        int64             `json:"frames"`
+	RejectedLines int64             `json:"rejected_lines"`
+	ErrorFrames   int64             `json:"error_frames"`
+	RemoteFrames  int64             `json:"remote_frames"`
+	Start         *string           `json:"start"`
+	Span          *float64          `json:"span"`
+	Load          *float64          `json:"load"`
+	Errors        []errorCountJSON  `json:"errors"`
+	Gaps          []gapJSON         `json:"gaps"`
+	IDs           []idJSON          `json:"ids"`
+	Interfaces    []interfaceJSON   `json:"interfaces"`
+	Remarks       []remarkJSON      `json:"remarks"`
+	Answers       []frameAnswerJSON `json:"answers"`
 }
 
 type errorCountJSON struct {
@@ -44,6 +47,7 @@ type interfaceJSON struct {
 	Bus    string   `json:"bus"`
 	Frames int64    `json:"frames"`
 	Load   *float64 `json:"load"`
+	J1939  bool     `json:"j1939"`
 }
 
 type idJSON struct {
@@ -58,6 +62,9 @@ type idJSON struct {
 	Jitter   *float64      `json:"jitter"`
 	Changing []string      `json:"changing"`
 	Silences []absenceJSON `json:"silences"`
+	Name     *string       `json:"name"`
+	PGN      *uint32       `json:"pgn"`
+	Bytes    []byteJSON    `json:"bytes"`
 }
 
 type absenceJSON struct {
@@ -66,11 +73,13 @@ type absenceJSON struct {
 }
 
 // idKeys are the keys of idJSON, in its order.
-var idKeys = []string{"bus", "id", "extended", "fd", "count", "remote", "lengths", "period", "jitter", "changing", "silences"}
+var idKeys = []string{"bus", "id", "extended", "fd", "count", "remote", "lengths", "period", "jitter", "changing", "silences", "name"}
 
 // WriteFramesJSON writes the whole document, indented.
 func WriteFramesJSON(w io.Writer, r *words.Frames) error {
-	return writeIndented(w, framesDocument{formatOnly: format, Logs: each(r.Logs, func(l words.FramesLog) framesLogJSON { return framesLog(r, l) })})
+	return writeIndented(w, framesDocument{
+		formatOnly: format, Logs: each(r.Logs, func(l words.FramesLog) framesLogJSON { return framesLog(r, l) }), Against: against(r),
+	})
 }
 
 func framesLog(r *words.Frames, l words.FramesLog) framesLogJSON {
@@ -81,11 +90,17 @@ func framesLog(r *words.Frames, l words.FramesLog) framesLogJSON {
 		ErrorFrames: c.ErrorFrames, RemoteFrames: c.RemoteFrames, Start: startText(base),
 		Errors: each(c.Errors, func(e census.ErrorCount) errorCountJSON { return errorCountJSON{e.Text, e.Count, e.Bus} }),
 		Gaps:   each(c.Gaps, func(g analyze.Gap) gapJSON { return gapJSON{bounds.Seconds(g.Start), bounds.Seconds(g.End)} }),
-		IDs:    each(c.IDs, id),
+		IDs:    []idJSON{},
 		Interfaces: each(c.Buses, func(b census.Bus) interfaceJSON {
-			return interfaceJSON{b.Name, b.Frames, load(r, c, b)}
+			return interfaceJSON{b.Name, b.Frames, load(r, c, b), b.J1939}
 		}),
 		Remarks: each(c.Info.Remarks, func(m decode.Remark) remarkJSON { return remark(base, m) }),
+		Answers: each(c.Answers, frameAnswer),
+	}
+	for i := range c.IDs {
+		if r.Wants(&c.IDs[i]) {
+			j.IDs = append(j.IDs, id(c, &c.IDs[i]))
+		}
 	}
 	if c.HasTime {
 		j.Span = number(bounds.Seconds(c.Span))
@@ -116,7 +131,8 @@ func busiest(c *census.Result) (b census.Bus, ok bool) {
 	return b, len(c.Buses) > 0
 }
 
-func id(x census.ID) idJSON {
+func id(c *census.Result, x *census.ID) idJSON {
+	name := words.IDName(c, x)
 	j := idJSON{
 		Bus: x.Bus, ID: decode.FormatID(x.ID, x.Extended), Extended: x.Extended, FD: x.FD, Count: x.Count, Remote: x.Remote,
 		Lengths:  each(x.Lengths, func(n int) int { return n }),
@@ -124,6 +140,7 @@ func id(x census.ID) idJSON {
 		Silences: each(x.Silences, func(s census.Silence) absenceJSON {
 			return absenceJSON{bounds.Seconds(s.Start), bounds.Seconds(s.Duration)}
 		}),
+		Name: where(name, name != ""), PGN: groupOf(c, x), Bytes: bytesOf(x),
 	}
 	if x.HasPeriod {
 		j.Period, j.Jitter = number(x.Period/1e9), number(x.Jitter/1e9)
@@ -137,7 +154,7 @@ func bitPlace(bit int) string { return strconv.Itoa(bit/8) + ":" + strconv.Itoa(
 // WriteFramesCSV writes one row for each identifier. Lists in a cell are separated by
 // blanks; a silence is START+DURATION.
 func WriteFramesCSV(w io.Writer, r *words.Frames) error {
-	c := csv.NewWriter(w)
+	out := csv.NewWriter(w)
 	var row []string
 	begin := func(name string) {
 		row = row[:0]
@@ -146,21 +163,22 @@ func WriteFramesCSV(w io.Writer, r *words.Frames) error {
 		}
 	}
 	begin("log")
-	_ = c.Write(append(row, idKeys...)) // the writer keeps its first error
+	_ = out.Write(append(row, idKeys...)) // the writer keeps its first error
 	for i := range r.Logs {
-		for _, x := range r.Logs[i].Result.IDs {
-			j := id(x)
+		c := r.Logs[i].Result
+		for k := range c.IDs {
+			j := id(c, &c.IDs[k])
 			begin(text(r.Logs[i].Name))
 			row = append(row, text(j.Bus), j.ID, strconv.FormatBool(j.Extended), strconv.FormatBool(j.FD),
 				strconv.FormatInt(j.Count, 10), strconv.FormatInt(j.Remote, 10),
 				strings.Join(each(j.Lengths, strconv.Itoa), " "), orEmpty(j.Period), orEmpty(j.Jitter),
 				strings.Join(j.Changing, " "),
-				strings.Join(each(j.Silences, func(s absenceJSON) string { return words.Shortest(s.Start) + "+" + words.Shortest(s.Duration) }), " "))
-			_ = c.Write(row)
+				strings.Join(each(j.Silences, func(s absenceJSON) string { return words.Shortest(s.Start) + "+" + words.Shortest(s.Duration) }), " "), known(j.Name))
+			_ = out.Write(row)
 		}
 	}
-	c.Flush()
-	return c.Error()
+	out.Flush()
+	return out.Error()
 }
 
 func orEmpty(v *float64) string {

@@ -17,7 +17,7 @@ import (
 
 func TestFramesJSONKeepsItsSchema(t *testing.T) {
 	schema := schemaOf(t, "frames")
-	for _, f := range []*words.Frames{sample.Frames(), {}, {Logs: []words.FramesLog{{Result: &census.Result{}}}}} {
+	for _, f := range []*words.Frames{sample.Frames(), sample.NamedFrames(), sample.FramesAgainst(), {}, {Logs: []words.FramesLog{{Result: &census.Result{}}}}} {
 		var b bytes.Buffer
 		if err := WriteFramesJSON(&b, f); err != nil {
 			t.Fatal(err)
@@ -71,9 +71,14 @@ func TestLoadIsTheBusiestInterfaces(t *testing.T) {
 
 func TestFramesAreAsTheGoldenFilesShow(t *testing.T) {
 	for file, write := range map[string]func(*bytes.Buffer) error{
-		"frames.json":    func(b *bytes.Buffer) error { return WriteFramesJSON(b, sample.Frames()) },
-		"frames.csv":     func(b *bytes.Buffer) error { return WriteFramesCSV(b, sample.Frames()) },
-		"frames_one.csv": func(b *bytes.Buffer) error { return WriteFramesCSV(b, sample.ManyFrames()) },
+		"frames.json":         func(b *bytes.Buffer) error { return WriteFramesJSON(b, sample.Frames()) },
+		"frames.csv":          func(b *bytes.Buffer) error { return WriteFramesCSV(b, sample.Frames()) },
+		"frames_named.json":   func(b *bytes.Buffer) error { return WriteFramesJSON(b, sample.NamedFrames()) },
+		"frames_named.csv":    func(b *bytes.Buffer) error { return WriteFramesCSV(b, sample.NamedFrames()) },
+		"frames_bytes.csv":    func(b *bytes.Buffer) error { return WriteBytesCSV(b, sample.NamedFrames()) },
+		"frames_against.csv":  func(b *bytes.Buffer) error { return WriteDifferencesCSV(b, sample.FramesAgainst()) },
+		"frames_against.json": func(b *bytes.Buffer) error { return WriteFramesJSON(b, only(sample.FramesAgainst())) },
+		"frames_one.csv":      func(b *bytes.Buffer) error { return WriteFramesCSV(b, sample.ManyFrames()) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -83,8 +88,15 @@ func TestFramesAreAsTheGoldenFilesShow(t *testing.T) {
 	}
 }
 
+// only restricts what is shown to one identifier, on the first side.
+func only(f *words.Frames) *words.Frames {
+	f.Only = []words.WantedID{{ID: 0x1A0}}
+	f.Against = nil
+	return f
+}
+
 func TestFramesWritersPassFaultsOn(t *testing.T) {
-	for name, err := range map[string]error{"json": WriteFramesJSON(full{}, sample.Frames()), "csv": WriteFramesCSV(full{}, sample.Frames())} {
+	for name, err := range map[string]error{"bytes": WriteBytesCSV(full{}, sample.NamedFrames()), "against": WriteDifferencesCSV(full{}, sample.FramesAgainst()), "json": WriteFramesJSON(full{}, sample.Frames()), "csv": WriteFramesCSV(full{}, sample.Frames())} {
 		if !errors.Is(err, io.ErrShortWrite) {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -9,13 +9,44 @@ import (
 	"lull/decode/logfile"
 )
 
+// Counting is what is counted in logs of which no map is known.
+type Counting struct {
+	Bitrate float64 // 0: not known
+	Values  bool    // what was seen in each byte
+	Only    []words.WantedID
+}
+
+// FramesAgainst counts what is in the logs of two sides, and what differs.
+func FramesAgainst(ctx context.Context, of, against *Logs, k Counting) (r *words.Frames, failed bool, err error) {
+	k.Values = true
+	if r, failed, err = of.Frames(ctx, k); err != nil {
+		return nil, true, err
+	}
+	k.Only = nil // that it is on one side alone is a difference
+	other, otherFailed, err := against.Frames(ctx, k)
+	if err != nil {
+		return nil, true, err
+	}
+	r.Against = other.Logs
+	results := func(logs []words.FramesLog) []*census.Result {
+		var list []*census.Result
+		for i := range logs {
+			list = append(list, logs[i].Result)
+		}
+		return list
+	}
+	r.Differences = census.Differ(results(r.Logs), results(r.Against))
+	return r, failed || otherFailed, nil
+}
+
 // Frames counts what is in every log that can be read and tells of the others; failed
-// says that there were such. Where none is left it is an error.
-func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, failed bool, err error) {
+// says that there were such. Where none is left it is an error, and so it is where no log
+// has any of the identifiers that are asked for.
+func (l *Logs) Frames(ctx context.Context, k Counting) (r *words.Frames, failed bool, err error) {
 	defer l.tellHeld()
-	r, failed = &words.Frames{Bitrate: bitrate, Several: len(l.Inputs) > 1}, l.Failed
+	r, failed = &words.Frames{Bitrate: k.Bitrate, Several: len(l.Inputs) > 1, Only: k.Only}, l.Failed
 	for _, in := range l.Inputs {
-		counter := census.New(census.Options{Bus: l.Bus, Bits: bitrate > 0})
+		counter := census.New(census.Options{Bus: l.Bus, Bits: k.Bitrate > 0, Values: k.Values})
 		f, err := l.Scan(ctx, in, logfile.Visitor{Frame: func(f *decode.Frame, _ logfile.Reader) error {
 			counter.Add(f)
 			return nil
@@ -38,5 +69,29 @@ func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, fa
 	for i := range r.Logs {
 		l.Remarks(r.Logs[i].Name, &r.Logs[i].Result.Info)
 	}
-	return r, failed, nil
+	return r, failed, missing(r)
+}
+
+// missing says which of the identifiers that were asked for is in none of the logs.
+func missing(r *words.Frames) error {
+	for _, w := range r.Only {
+		alone := words.Frames{Only: []words.WantedID{w}}
+		there := false
+		for i := range r.Logs {
+			for j := range r.Logs[i].Result.IDs {
+				there = there || alone.Wants(&r.Logs[i].Result.IDs[j])
+			}
+		}
+		if !there {
+			where := r.Logs[0].Name
+			if len(r.Logs) > 1 {
+				where = "the logs"
+			}
+			return &words.Failure{
+				Where: where, What: "no frame of identifier " + decode.FormatID(w.ID, w.Long || w.ID > 0x7FF),
+				Hint: "lull frames without --id lists those that are there",
+			}
+		}
+	}
+	return nil
 }

@@ -22,10 +22,24 @@ const mostLines = 10
 // gaps.
 func WriteFrames(w io.Writer, r *words.Frames, style Style) error {
 	var b bytes.Buffer
+	if r.Differences != nil {
+		if err := writeDifferences(&b, r, style); err != nil {
+			return err
+		}
+		_, err := w.Write(b.Bytes())
+		return err
+	}
 	for i := range r.Logs {
 		l := &r.Logs[i]
 		if i > 0 {
 			b.WriteByte('\n')
+		}
+		if len(r.Only) > 0 {
+			fmt.Fprintf(&b, "%s\n", Wrap(l.AsLog().Headline(), style.Width, ""))
+			if err := writeBytes(&b, r, l.Result, style); err != nil {
+				return err
+			}
+			continue
 		}
 		fmt.Fprintf(&b, "%s\n%s\n", Wrap(l.AsLog().Headline(), style.Width, ""), Wrap(r.Summary(l.Result), style.Width, ""))
 		if len(l.Result.IDs) > 0 {
@@ -35,9 +49,17 @@ func WriteFrames(w io.Writer, r *words.Frames, style Style) error {
 				return err
 			}
 		}
+		writeNames(&b, l.Result, style)
+		writeAnswers(&b, l.Result, style)
 		writeErrors(&b, l.Result, style)
 		writeSilences(&b, l.Result, style)
 		writeGaps(&b, l.Result, style)
+	}
+	if len(r.Only) > 0 {
+		fmt.Fprintf(&b, "\n%s\n", Wrap("changes: share of frames in which the byte differs from the one before; bits: those that ever change, bit 0 the least "+
+			"significant. A counter or checksum is named only where every frame or nearly every one shows it.", style.Width, ""))
+		_, err := w.Write(b.Bytes())
+		return err
 	}
 	fmt.Fprintf(&b, "\n%s\n", Wrap("every: median time between two frames; jitter: half the range of the middle 90 % of these times. "+
 		"Bits are written byte:bit, bit 0 the least significant, in a signal map 8 x byte + bit; a number alone is a whole byte. "+
@@ -67,14 +89,7 @@ func idGrid(c *census.Result, width int) Grid {
 	g = g.only(func(i int) bool {
 		return !(i == bus && len(c.Buses) <= 1 || (i == remote || i == silent) && g.empty(i))
 	})
-	g = g.fit(width)
-	widths := g.widths()
-	used, last := 0, len(g.Columns)-1
-	for _, w := range widths[:last] {
-		used += w + columnGap
-	}
-	g.Columns[last].wrap = max(width-used, g.Columns[last].wrap)
-	return g
+	return g.lastTakesTheRest(width)
 }
 
 // lengthsText lists the payload lengths of an identifier.

@@ -18,8 +18,10 @@ import (
 func TestFramesTableKeepsItsWidth(t *testing.T) {
 	for _, width := range []int{60, 80, 100, 160} {
 		var b bytes.Buffer
-		if err := WriteFrames(&b, sample.Frames(), Style{Width: width}); err != nil {
-			t.Fatal(err)
+		for _, f := range []*words.Frames{sample.Frames(), sample.NamedFrames(), sample.NamedFrames(words.WantedID{ID: 0x0CF00400}), sample.FramesAgainst()} {
+			if err := WriteFrames(&b, f, Style{Width: width}); err != nil {
+				t.Fatal(err)
+			}
 		}
 		for _, line := range strings.Split(b.String(), "\n") {
 			if w := runewidth.StringWidth(line); w > width {
@@ -67,6 +69,12 @@ func TestFramesAreAsTheGoldenFilesShow(t *testing.T) {
 		{"frames160.txt", sample.Frames(), Style{Width: 160}},
 		{"frames_colour80.txt", sample.ManyFrames(), Style{Width: 80, Colour: true, Unicode: true}},
 		{"frames_empty80.txt", empty, Style{Width: 80}},
+		{"frames_named80.txt", sample.NamedFrames(), Style{Width: 80}},
+		{"frames_bytes60.txt", sample.NamedFrames(words.WantedID{ID: 0x0CF00400, Long: true}, words.WantedID{ID: 0x18FEF117}), Style{Width: 60}},
+		{"frames_bytes160.txt", sample.NamedFrames(words.WantedID{ID: 0x0CF00400}), Style{Width: 160, Colour: true}},
+		{"frames_against60.txt", sample.FramesAgainst(), Style{Width: 60}},
+		{"frames_against80.txt", sample.FramesAgainst(), Style{Width: 80}},
+		{"frames_against160.txt", sample.FramesAgainst(), Style{Width: 160, Colour: true}},
 	} {
 		var b bytes.Buffer
 		if err := WriteFrames(&b, test.frames, test.style); err != nil {

@@ -19,6 +19,29 @@ type Frames struct {
 	// Several adds the name of the log to each row of CSV.
 	Several bool
 	Logs    []FramesLog
+	// Only are the identifiers that are shown byte by byte; empty: all are listed.
+	Only []WantedID
+	// Against are the logs of the other side, and Differences what differs on it; nil:
+	// there is no other side.
+	Against     []FramesLog
+	Differences *census.Differences
+}
+
+// WantedID is an identifier that was asked for.
+type WantedID struct {
+	ID uint32
+	// Long: only the one of 29 bits. A short number may be of either length.
+	Long bool
+}
+
+// Wants tells whether an identifier was asked for: all are where none was named.
+func (r *Frames) Wants(x *census.ID) bool {
+	for _, w := range r.Only {
+		if w.ID == x.ID && (!w.Long || x.Extended) {
+			return true
+		}
+	}
+	return len(r.Only) == 0
 }
 
 // FramesLog is one log and what was counted in it.
