@@ -25,6 +25,7 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/sigmap"
@@ -431,7 +432,7 @@ func TestMeasuringAnEndlessLogEnds(t *testing.T) {
 					}
 				}
 			}()
-			side, _, err := measureDrop(ctx, m, []source.Input{{Path: pipe, Name: "a"}}, func(float64) {})
+			side, _, err := measuring.Drop(ctx, "", measuring.PageRoom, m, []source.Input{{Path: pipe, Name: "a"}}, func(float64) {})
 			if !errors.Is(err, context.Canceled) || side != nil {
 				t.Errorf("%v", err)
 			}
