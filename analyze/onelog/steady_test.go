@@ -70,7 +70,7 @@ func (s *steady) set(name string, raw uint16) {
 	}
 }
 
-// push gives all frames once every step for so long.
+// push returns all frames once every step for so long.
 func (s *steady) push(r *onelog.Run, length time.Duration) {
 	for end := s.now + int64(length); s.now < end; s.now += s.step {
 		for i := range s.frames {

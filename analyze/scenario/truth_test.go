@@ -130,7 +130,7 @@ func (c *tally) report(t *testing.T) (inside, all int) {
 	return inside, all
 }
 
-// trueDurations gives the durations that follow from the true moments.
+// trueDurations returns the durations that follow from the true moments.
 func trueDurations(e *scenario.TrueEpisode) map[string]float64 {
 	d := map[string]float64{}
 	between := func(key string, from, to *int64) {

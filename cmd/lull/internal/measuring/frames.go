@@ -9,8 +9,8 @@ import (
 	"lull/decode/logfile"
 )
 
-// Frames counts what is in every log that can be read and tells of the others; failed
-// says that there were such. Where none is left it is an error.
+// Frames counts what is in every log that can be read, and reports the others; failed
+// reports whether there were any. It is an error if no log is left.
 func (l *Logs) Frames(ctx context.Context, bitrate float64) (r *words.Frames, failed bool, err error) {
 	defer l.tellHeld()
 	r, failed = &words.Frames{Bitrate: bitrate, Several: len(l.Inputs) > 1}, l.Failed
