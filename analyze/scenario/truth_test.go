@@ -13,6 +13,7 @@ import (
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/bounds"
+	"lull/pkg/oracle"
 )
 
 // found is what the analysis made of one drive, beside its truth.
@@ -67,7 +68,7 @@ func analyseAll(t *testing.T, random int) []found {
 // drivesMade is how many random drives the tests run beside the demonstration;
 // fewer under the race detector, which slows them tenfold.
 func drivesMade() int {
-	if raceDetector {
+	if oracle.RaceDetector {
 		return 30
 	}
 	return 240

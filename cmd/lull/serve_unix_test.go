@@ -29,6 +29,7 @@ import (
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 	"lull/pkg/source"
 )
 
@@ -292,7 +293,7 @@ func TestDropsOfAnySizeTakeLittleMemory(t *testing.T) {
 	folder := t.TempDir()
 	free, err := source.Free(folder)
 	switch {
-	case testing.Short() || raceDetector:
+	case testing.Short() || oracle.RaceDetector:
 		t.Skip("SKIPPED: a large drop takes long under the race detector, and more than a short run has")
 	case err == nil && free < 2*large<<20:
 		t.Skip("SKIPPED: the disk has no room for a large drop")
