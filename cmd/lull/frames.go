@@ -45,8 +45,7 @@ func newFrames(c *console) *cobra.Command {
 	flags.outFlags.register(cmd, formatTable, formatCSV, formatJSON)
 	cmd.Flags().StringVar(&bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500000 or 500k")
 	cmd.Flags().StringVar(&flags.bus, "bus", "", "count only frames of the interface `NAME`")
-	cmd.Flags().StringVar(&flags.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
-	complete(cmd, "stamps", stampNames)
+	flags.registerStamps(cmd)
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		format, err := flags.choose()
@@ -57,8 +56,7 @@ func newFrames(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		quiet, _ := cmd.Flags().GetBool("quiet")
-		logs, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(cmd, c, &flags, args)
 		if err != nil {
 			return err
 		}
@@ -83,8 +81,8 @@ func newFrames(c *console) *cobra.Command {
 	return cmd
 }
 
-// parseBitrate reads bit/s; 0 where none is given. CAN is not run below 5 kbit/s,
-// so that a smaller number is one of kbit/s or Mbit/s.
+// parseBitrate parses a rate in bit/s; it returns 0 for "". CAN does not run below 5
+// kbit/s, so a smaller number was meant in kbit/s or Mbit/s.
 func parseBitrate(s string) (float64, error) {
 	if s == "" {
 		return 0, nil

@@ -56,7 +56,7 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 	return lines
 }
 
-// namesAll reports whether a sentence names all evidence, one by one.
+// namesAll tells whether a sentence names all evidence, one by one.
 func namesAll(sentence string, evidence []string) bool {
 	return !slices.ContainsFunc(evidence, func(name string) bool { return !strings.Contains(sentence, name) })
 }
