@@ -71,7 +71,7 @@ const (
 // FailedStart is an engine that did not start at the first try, or stalled.
 type FailedStart struct {
 	Tries int
-	Ended Outcome // how the episode ended without a start; empty where the engine ran again
+	Ended Outcome // how the episode ended without a start; empty if the engine ran again
 	Late  BrokenLimits
 }
 
@@ -140,7 +140,7 @@ type HeldAgainst struct {
 	Condition, Against string
 	Signal, Unit       string
 	Value              Reading
-	Label              string // of the value; empty where it has none
+	Label              string // of the value; empty if it has none
 }
 
 // ImplausibleSignal reads what its role cannot have.

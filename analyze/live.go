@@ -18,12 +18,12 @@ type News struct {
 	Doubts []Doubt
 }
 
-// Status is what the car does, as far as its frames told by now.
+// Status is the present state of the car, as far as frames have told.
 type Status struct {
 	Now int64 // ns from the first frame
 
 	Engine Truth // runs
-	// Stop is the onset of the stop that nothing ended yet, nil where there is none.
+	// Stop is the onset of a stop that has not ended yet; nil if there is none.
 	Stop *bounds.Instant
 	// Rests tells that the engine came to rest in it.
 	Rests bool

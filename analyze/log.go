@@ -8,7 +8,7 @@ import (
 // Log is one log of several that are looked at together.
 type Log struct {
 	Name   string
-	SHA256 string // of the file; empty where it is not known
+	SHA256 string // of the file; empty if it is not known
 	Result *Result
 }
 

@@ -100,7 +100,7 @@ type ShortCrank struct {
 // NoRecovery is a voltage that did not come back.
 type NoRecovery struct {
 	To            float64 // V
-	Ended         Reason  // why the engine did not run; nil where it did
+	Ended         Reason  // why the engine did not run; nil if it did
 	Holds, Within int64   // ns that it has to stay there, and after running
 }
 

@@ -7,8 +7,8 @@ import (
 	"lull/pkg/bounds"
 )
 
-// Result is all that one log told, as plain data. Instants are nanoseconds from
-// the first frame of any kind. Nothing in it is rounded.
+// Result is everything found in one log, as plain data. Instants are nanoseconds from the
+// first frame of any kind. Nothing in it is rounded.
 type Result struct {
 	Info    decode.Info // what the reader counted; its Remarks include the analysis' own
 	Frames  int64
@@ -18,7 +18,7 @@ type Result struct {
 
 	Trust Trust
 	// IdleSpeed is the median speed, in rpm, at which the engine ran while the vehicle
-	// stood; 0 where it did not.
+	// stood; 0 if it did not.
 	IdleSpeed float64
 
 	// EngineSpeedSeen reports whether the log ever showed the engine speed; without
@@ -32,8 +32,8 @@ type Result struct {
 	Gaps        []Gap
 	Findings    []Finding
 
-	// HiddenStarts are when, in ns, the engine came to run, outside of any episode, by a
-	// start that was not seen.
+	// HiddenStarts are the times, in ns, at which the engine came to run outside of any
+	// episode, by a start that was not seen.
 	HiddenStarts []int64
 
 	Starter   Starter
@@ -73,15 +73,15 @@ type Request struct {
 	Condition int // index into Map.Requests
 }
 
-// Episode is one stop of the engine and what came of it.
+// Episode is one stop of the engine and its outcome.
 type Episode struct {
 	N int // from 1
-	// Part counts the stretches of a log from 0: a new one begins where time is set
-	// back by more than interfaces that are written in turn run back.
+	// Part numbers the stretches of a log from 0. A new one begins where time runs back by
+	// more than it does between interfaces that are written in turn.
 	Part    int
 	Outcome Outcome
 	Stop    Event
-	// Rest, Request, Decision and Running are nil where they were not reached.
+	// Rest, Request, Decision and Running are nil if they were not reached.
 	Rest     *bounds.Instant
 	Request  *Request
 	Also     []Request // further requests that may have asked for this restart
@@ -112,27 +112,27 @@ type Reading struct {
 type MetricValue struct {
 	Key    string
 	Unit   string
-	Absent Reason // nil where there is a value
+	Absent Reason // nil if there is a value
 	bounds.Value
 	// Sampling, in seconds, is given for medians and extremes: the longest time
 	// between two samples of the window. 0 where it does not apply.
 	Sampling float64
-	// StandardError is given for fits; 0 where it does not apply.
+	// StandardError is given for fits; 0 if it does not apply.
 	StandardError    float64
 	HasSampling      bool
 	HasStandardError bool
-	// Unseen is how many seconds of its window showed nothing of the signal: the
-	// recording has a gap there, or the signal's frame was silent.
+	// Unseen is for how many seconds of its window the signal was not seen, because the
+	// recording has a gap there or the signal's frame was silent.
 	Unseen float64
-	// OpenBelow and OpenAbove: the true value may lie further down, or up, than Low
-	// and High say, by an amount that nothing tells, as part of its window was not
-	// seen or too few samples lie in it. Such a value keeps no limit.
+	// OpenBelow and OpenAbove say that the true value may lie further below Low, or above
+	// High, by an unknown amount, because part of its window was not seen or has too few
+	// samples. Such a value keeps no limit.
 	OpenBelow, OpenAbove bool
 }
 
-// Told is the metric as people are told it. The two ends of a time in Metrics follow
-// each other, so it is never below 0, though the difference of two wide instants may
-// reach below; documents and verdicts keep that difference.
+// Told returns the metric as people are told it. As the two ends of a time follow each
+// other, it is never below 0, though the difference of two wide instants may be. Documents
+// and verdicts keep that difference.
 func (v MetricValue) Told() MetricValue {
 	if v.Unit == "s" && v.Key != "stop_delay" {
 		v.Low, v.Best, v.High = max(v.Low, 0), max(v.Best, 0), max(v.High, 0)
@@ -140,19 +140,19 @@ func (v MetricValue) Told() MetricValue {
 	return v
 }
 
-// Verdict is how a metric stands to its limit.
+// Verdict is how a metric compares with its limit.
 type Verdict string
 
 const (
 	Inside     Verdict = "inside"
 	Outside    Verdict = "outside"
 	Borderline Verdict = "borderline"
-	// Unseen: what was seen does not break the limit, and not enough was seen to say
-	// that it is kept.
+	// Unseen says that what was seen does not break the limit, and that not enough was seen
+	// to say that it is kept.
 	Unseen Verdict = "unseen"
 )
 
-// LimitVerdict is one limit of the map held against one episode.
+// LimitVerdict is one limit of the map, judged for one episode.
 type LimitVerdict struct {
 	Limit   decode.Limit
 	Verdict Verdict
@@ -167,7 +167,7 @@ const (
 	True
 )
 
-// Standstill is one time in which the vehicle stood.
+// Standstill is one period in which the vehicle stood.
 type Standstill struct {
 	N           int
 	Part        int // as Episode.Part
@@ -175,7 +175,7 @@ type Standstill struct {
 	End         bounds.Instant // where Open: the last moment of the log
 	Until       int64          // end of the time in which the engine could have been stopped: stop onset, key-off or End
 	Opportunity bool
-	NotCounted  Exclusion // why it is no opportunity; empty where it is one
+	NotCounted  Exclusion // why it is no opportunity; empty if it is one
 	Open        bool
 	Stopped     bool
 	Episode     int // 0: none
@@ -187,16 +187,16 @@ type Standstill struct {
 	Unexplained bool
 	CannotTell  []string
 	// Hidden is how long, in ns, the engine may have been stopped without being seen:
-	// 0 where that makes no difference.
+	// 0 if that makes no difference.
 	Hidden int64
 }
 
-// RanOn reports whether the engine could have been stopped in a standstill that was seen
-// to its end, and was not.
+// RanOn reports whether the engine could have been stopped in a standstill that was seen to
+// its end, and was not.
 func (s *Standstill) RanOn() bool { return s.Opportunity && !s.Stopped && !s.Open }
 
-// Holds reports whether an episode's stop onset lies in the standstill, or is the one that
-// the engine was stopped by in it.
+// Holds reports whether an episode's stop onset lies in the standstill, or is the one by
+// which the engine was stopped in it.
 func (s *Standstill) Holds(e *Episode) bool {
 	return e.Part == s.Part && (e.N == s.Episode || e.Stop.T >= s.Start.T && e.Stop.T <= s.End.T)
 }
@@ -224,14 +224,14 @@ type InhibitShare struct {
 	Measured  []Measured
 }
 
-// CodeShare is how long the car's own code stood in the way.
+// CodeShare is for how long a value of the car's own code prevented a stop.
 type CodeShare struct {
 	Name      string
 	Share     float64
 	Intervals [][2]int64 // ns from the first frame
 }
 
-// Measured is what a condition's signal was, and what it is held against.
+// Measured is the value of a condition's signal, and what it is compared with.
 type Measured struct {
 	Signal  int // index into Map.Signals
 	Value   Reading
@@ -258,7 +258,7 @@ type Start struct {
 	Metrics []MetricValue
 }
 
-// Silence is a module that stayed away while others were there.
+// Silence is a period in which a module sent nothing while others did.
 type Silence struct {
 	ID       string
 	Bus      string
@@ -269,13 +269,13 @@ type Silence struct {
 	Episode  int // 0: none
 }
 
-// Gap is a time without any frame.
+// Gap is a period without any frame.
 type Gap struct{ Start, End int64 }
 
 // Starter is the account of starter operations.
 type Starter struct {
 	Key, Restart, Retry int
-	// Absent says why there are no counter readings; nil where there are.
+	// Absent says why there are no counter readings; nil if there are.
 	Absent      Reason
 	First, Last float64
 	Step        float64
@@ -300,13 +300,13 @@ type Summary struct {
 	FuelSaved                                                      float64 // mL
 }
 
-// Total is something added up over a log, or the reason why it is not known.
+// Total is a sum over a log, or the reason why it is not known.
 type Total struct {
 	Value  float64
-	Absent Reason // nil where there is a value
+	Absent Reason // nil if there is a value
 }
 
-// CodeName is a value of the car's own inhibit code in words: its label, else its
+// CodeName returns a value of the car's own inhibit code in words: its label, else its
 // number.
 func CodeName(s *decode.Signal, raw int64) string {
 	if label := s.LabelOf(raw); label != "" {

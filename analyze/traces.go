@@ -50,7 +50,7 @@ type Traces struct {
 	Requests, Inhibits [][]Stretch
 }
 
-// Of gives the points of a role's signal, none where it was never seen.
+// Of returns the points of a role's signal, none where it was never seen.
 func (t *Traces) Of(role decode.Role) []TracePoint {
 	for i := range t.Signals {
 		if t.Signals[i].Role == role {

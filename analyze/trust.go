@@ -25,10 +25,20 @@ func (c Credence) Weight() int {
 // Trust says whether what was found of a log can be believed, and why not.
 type Trust struct {
 	Credence
-	Doubts []Doubt // the gravest first; empty where it is sound
+	Doubts []Doubt // the gravest first; empty if it is sound
 }
 
-// Usable reports whether anything that was found of the log can be used.
+// Telling returns the doubts that are worth telling: where some are grave, those alone.
+func (t *Trust) Telling() []Doubt {
+	for i := range t.Doubts {
+		if t.Credence == Unusable && !t.Doubts[i].Grave {
+			return t.Doubts[:i]
+		}
+	}
+	return t.Doubts
+}
+
+// Usable reports whether what was found in the log can be used.
 func (r *Result) Usable() bool { return r.EngineSpeedSeen && r.Trust.Credence != Unusable }
 
 // Doubt is one reason not to believe a Result, as data: whoever shows it puts the
@@ -36,7 +46,7 @@ func (r *Result) Usable() bool { return r.EngineSpeedSeen && r.Trust.Credence !=
 type Doubt struct {
 	Code   string
 	Grave  bool   // it makes the Result unusable
-	Signal string // of the map; empty where it is none's
+	Signal string // of the map; empty if it is none's
 	Cause  Cause
 }
 
@@ -76,10 +86,7 @@ type StillEngine struct {
 }
 
 // EngineOff is an engine that never ran in a log in which the vehicle did not move either.
-type EngineOff struct {
-	Signal    string
-	Low, High float64 // rpm, all that it read
-}
+type EngineOff struct{ Signal string }
 
 // OddIdle is the speed, in rpm, at which the engine ran while the vehicle stood.
 type OddIdle struct {
@@ -87,15 +94,15 @@ type OddIdle struct {
 	Idle   float64
 }
 
-// SilentCommand is a switch that never came on although the engine did Times what it
-// commands.
+// SilentCommand is a switch that never came on, although the engine did what it commands
+// that many times.
 type SilentCommand struct {
 	Signal string
 	Role   decode.Role
 	Times  int
 }
 
-// UnseenSignal is one of the map that the log never shows.
+// UnseenSignal is a signal of the map that the log never shows.
 type UnseenSignal struct {
 	Signal string
 	Role   decode.Role
@@ -121,7 +128,7 @@ type DeadIgnition struct {
 // frame, of all.
 type LostShare struct{ Lost, Of int64 }
 
-// Cause is what a Doubt is founded on: one of the types above, or what is implausible.
+// Cause is the evidence for a Doubt: one of the types above, or what is implausible.
 type Cause interface{ cause() }
 
 func (JumpingSignal) cause()      {}

@@ -1,19 +1,31 @@
 package analyze
 
-import "lull/decode"
+import (
+	"lull/decode"
+	"lull/pkg/stats"
+)
 
-// Metric gives one of an episode's values by its key.
-func (e *Episode) Metric(key string) MetricValue {
-	for _, v := range e.Metrics {
-		if v.Key == key {
-			return v
+// Metric returns the value of an episode's metric, or the zero MetricValue if it has none.
+func (e *Episode) Metric(key string) MetricValue { return MetricOf(e.Metrics, key) }
+
+// Metric returns the value of a start's metric, or the zero MetricValue if it has none.
+func (s *Start) Metric(key string) MetricValue { return MetricOf(s.Metrics, key) }
+
+// MetricOf returns the value with that key, or the zero MetricValue if there is none.
+func MetricOf(list []MetricValue, key string) MetricValue {
+	for i := range list {
+		if list[i].Key == key {
+			return list[i]
 		}
 	}
 	return MetricValue{}
 }
 
+// Known reports whether the value is a number.
+func (v *MetricValue) Known() bool { return v.Key != "" && v.Absent == nil && stats.Finite(v.Best) }
+
 // Worst is the worst verdict on an episode by the map's limits, and how many limits
-// have it; empty where none is judged. A limit on what was not seen is Unseen, also
+// have it; empty if none is judged. A limit on what was not seen is Unseen, also
 // where the metric is absent for it.
 func (e *Episode) Worst(m *decode.Map) (worst Verdict, count int) {
 	counts := map[Verdict]int{Unseen: len(e.Unjudged(m))}

@@ -214,7 +214,7 @@ func note(remark *decode.Remark, line, now int64) {
 	}
 }
 
-// findBus gives the index of an interface, made where it is new; -1 where there
+// findBus returns the index of an interface, made where it is new; -1 if there
 // are too many.
 func (c *Counter) findBus(name string) int {
 	if c.bus < len(c.buses) && c.buses[c.bus].name == name {
@@ -234,7 +234,7 @@ func (c *Counter) findBus(name string) int {
 	return at
 }
 
-// find gives the index of the row of a frame, made where it is new; -1 where
+// find returns the index of the row of a frame, made where it is new; -1 where
 // there are too many.
 func (c *Counter) find(bus int, f *decode.Frame) int {
 	k := key{bus: int32(bus), id: f.ID, extended: f.Flags.Has(decode.Extended)}

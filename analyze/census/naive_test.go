@@ -120,7 +120,7 @@ func naive(frames []decode.Frame) []ID {
 	return list
 }
 
-// quantileOf gives a quantile of sorted values, linear between order statistics.
+// quantileOf returns a quantile of sorted values, linear between order statistics.
 func quantileOf(sorted []float64, percent int) float64 {
 	position := (len(sorted) - 1) * percent
 	i, rest := position/100, float64(position%100)/100

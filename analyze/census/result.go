@@ -58,7 +58,7 @@ type ID struct {
 	Lengths  []int // bytes of its data frames, ascending
 
 	// Period is the median of the times between its data frames, Jitter half the
-	// range of the middle 90 % of them, in ns. HasPeriod tells whether there are
+	// range of the middle 90 % of them, in ns. HasPeriod reports whether there are
 	// any.
 	HasPeriod      bool
 	Period, Jitter float64
@@ -92,7 +92,7 @@ const (
 	silenceFactor = 5
 )
 
-// Result gives what was counted. info is what the reader counted of the same
+// Result returns what was counted. info is what the reader counted of the same
 // log.
 func (c *Counter) Result(info decode.Info) *Result {
 	r := &Result{
@@ -179,7 +179,7 @@ func (c *Counter) limits(timed bool) (limits []int64, gap int64) {
 	return limits, gap
 }
 
-// gapsFrom gives the absences of all frames that are at least so long.
+// gapsFrom returns the absences of all frames that are at least so long.
 func (c *Counter) gapsFrom(limit int64) []absence {
 	var gaps []absence
 	for _, a := range c.gaps.list {

@@ -86,7 +86,7 @@ func (s *sketch) widen() {
 	s.last = 0
 }
 
-// quantile gives the value of which percent of the values lie below, linear
+// quantile returns the value of which percent of the values lie below, linear
 // between order statistics: of n values the one at (n-1)p + 1. There must be one.
 func (s *sketch) quantile(percent int64) float64 {
 	position := (s.count - 1) * percent
@@ -98,7 +98,7 @@ func (s *sketch) quantile(percent int64) float64 {
 	return a + float64(rest)/100*(s.ranked(rank+1)-a)
 }
 
-// ranked gives the value with so many before it.
+// ranked returns the value with so many before it.
 func (s *sketch) ranked(rank int64) float64 {
 	for i := range s.cells {
 		c := &s.cells[i]

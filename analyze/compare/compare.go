@@ -43,7 +43,7 @@ const (
 	ByRequest By = "request"
 )
 
-// Comparison is what came of holding two sides against each other.
+// Comparison is the result of comparing two sides.
 type Comparison struct {
 	Before, After Count
 	By            By
@@ -241,10 +241,8 @@ func newGroup(name string, before, after picked, whole bool) Group {
 func values(p picked, key string) []float64 {
 	var list []float64
 	for _, e := range p.episodes {
-		for _, m := range e.Metrics {
-			if m.Key == key && m.Absent == nil && m.Best-m.Best == 0 {
-				list = append(list, m.Best)
-			}
+		if v := e.Metric(key); v.Known() {
+			list = append(list, v.Best)
 		}
 	}
 	return list

@@ -179,7 +179,7 @@ func (c *Comparison) noteMaps(before, after *decode.Map) {
 	}
 }
 
-// sameLimits tells whether two lists hold the same limits, in whatever order.
+// sameLimits reports whether two lists hold the same limits, in whatever order.
 func sameLimits(a, b []decode.Limit) bool {
 	return len(a) == len(b) && !slices.ContainsFunc(a, func(l decode.Limit) bool { return !slices.Contains(b, l) })
 }

@@ -8,23 +8,23 @@ import (
 	"lull/pkg/stats"
 )
 
-// Vehicles is what tells that the logs of two sides are not of one vehicle; what is zero
-// or empty does not tell.
+// Vehicles is the evidence that the logs of two sides are of two vehicles. What is zero or
+// empty is no evidence.
 type Vehicles struct {
-	Names   [2]string  // of the maps, before and after, where they are not the same
-	Frames  [2]string  // that carry the engine speed, where they are not the same
-	Voltage [2]float64 // V before the starts, or of the system, where far apart
-	Idle    [2]float64 // rpm, where far apart
+	Names   [2]string  // of the maps, before and after, if they differ
+	Frames  [2]string  // that carry the engine speed, if they differ
+	Voltage [2]float64 // V before the starts, or of the system, if far apart
+	Idle    [2]float64 // rpm, if far apart
 }
 
-// From where on two vehicles are apart (common practice, no source): a 12 V and a 24 V
-// system by their voltage, two engines by their idle speed.
+// The ratios from which two vehicles are told apart (common practice, no source): a 12 V
+// and a 24 V system by their voltage, two engines by their idle speed.
 const (
 	voltageApart = 1.4
 	idleApart    = 1.15
 )
 
-// VehiclesOf looks for what tells the vehicles of two sides apart.
+// VehiclesOf returns the evidence that two sides are of two vehicles.
 func VehiclesOf(before, after Side) Vehicles {
 	var v Vehicles
 	a, b := before.Map, after.Map
@@ -45,8 +45,8 @@ func VehiclesOf(before, after Side) Vehicles {
 	return v
 }
 
-// Two reports whether the sides are of two vehicles: the voltage alone tells, of the rest
-// two signs together, as a map may have been written anew and an engine idle faster.
+// Two reports whether the sides are of two vehicles. The voltage alone is enough; of the
+// rest it takes two, as a map may have been rewritten or an engine may idle faster.
 func (v Vehicles) Two() bool {
 	signs := 0
 	for _, sign := range []bool{v.Names[0] != "", v.Frames[0] != "", v.Idle[0] != 0} {
@@ -65,15 +65,13 @@ func frameOf(m *decode.Map) string {
 	return m.Entries[s.Entry].Label()
 }
 
-// voltageOf is the median voltage before the starts of a side; 0 where there is none.
+// voltageOf returns the median voltage before the starts of a side, 0 if there is none.
 func voltageOf(s Side) float64 {
 	var values []float64
 	for i := range s.Logs {
 		for _, start := range s.Logs[i].Result.Starts {
-			for _, v := range start.Metrics {
-				if v.Key == "voltage_before" && v.Absent == nil && stats.Finite(v.Best) {
-					values = append(values, v.Best)
-				}
+			if v := start.Metric("voltage_before"); v.Known() {
+				values = append(values, v.Best)
 			}
 		}
 	}
@@ -81,7 +79,7 @@ func voltageOf(s Side) float64 {
 	return median
 }
 
-// idleOf is the median of the idle speeds of a side's logs; 0 where there is none.
+// idleOf returns the median of the idle speeds of a side's logs, 0 if there is none.
 func idleOf(s Side) float64 {
 	var values []float64
 	for i := range s.Logs {
@@ -93,17 +91,16 @@ func idleOf(s Side) float64 {
 	return median
 }
 
-// apart reports whether two values, both known, are further from each other than by the
-// factor.
+// apart reports whether two values, both known, differ by more than the factor.
 func apart(a, b, factor float64) bool {
 	return a > 0 && b > 0 && math.Max(a, b) > factor*math.Min(a, b)
 }
 
-// believed leaves out logs that cannot be used.
+// believed leaves out logs that cannot be used, and notes them.
 func (c *Comparison) believed(side analyze.Order, s Side) Side {
 	kept := Side{Map: s.Map}
 	for i := range s.Logs {
-		if l := &s.Logs[i]; l.Result.Trust.Credence != analyze.Unusable {
+		if l := &s.Logs[i]; l.Result.Usable() {
 			kept.Logs = append(kept.Logs, *l)
 		} else {
 			c.Notes = append(c.Notes, LeftOut{Log: l.Name, Side: side, Doubt: l.Result.Trust.Doubts[0]})

@@ -159,7 +159,7 @@ func rounding(half, a, b float64) float64 {
 	return 1e-9*half + ulps*max(math.Abs(a), math.Abs(b))
 }
 
-// feed takes one valid sample and tells whether the state changed.
+// feed takes one valid sample and reports whether the state changed.
 func (l *leaf) feed(at int64, v float64, raw int64) bool {
 	if l.prev.ok {
 		at = max(at, l.prev.at) // an interface written in turn, behind a reference

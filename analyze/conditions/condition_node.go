@@ -41,12 +41,12 @@ type rawChange struct {
 type node struct {
 	op       decode.Op
 	children []int
-	leaf     int // into conditions.leaves, -1 where it joins others
+	leaf     int // into conditions.leaves, -1 if it joins others
 	state    analyze.Truth
 	since    bounds.Instant
 }
 
-// waits tells whether something is held back.
+// waits reports whether something is held back.
 func (k *condition) waits() bool { return k.rising || len(k.held) > 0 }
 
 // evaluate brings the condition's expression up to date and sends its change, if

@@ -40,7 +40,7 @@ type Set struct {
 	list    []condition
 	leaves  []leaf
 	signals []conditionSignal
-	index   []int // of Map.Signals into signals, -1 where no leaf reads it
+	index   []int // of Map.Signals into signals, -1 if no leaf reads it
 
 	now     int64 // latest time seen
 	due     int64 // nothing happens by itself before
@@ -158,7 +158,7 @@ func (c *Set) Take(s *decode.Sample) {
 }
 
 // same takes a sample that says the same as the one of its signal before. It is
-// false where the sample is for sample to take. Such a sample changes no state;
+// false if the sample is for sample to take. Such a sample changes no state;
 // all that counts of several in a row is when the last one was.
 func (c *Set) same(signal int, at int64) bool {
 	sig := &c.signals[c.index[signal]]
@@ -201,7 +201,7 @@ func (c *Set) feed(sig *conditionSignal, time int64) {
 	}
 }
 
-// feedLeaf hands a sample to one comparison, and tells whether its state changed.
+// feedLeaf hands a sample to one comparison, and reports whether its state changed.
 func (c *Set) feedLeaf(l *leaf, at int64, value float64, raw int64) bool {
 	changed := l.feed(at, value, raw)
 	if l.sureAt == 0 {
@@ -236,7 +236,7 @@ type Refinement struct {
 	High      int64
 }
 
-// Refined gives the refinements since it was asked last, each after the transition that
+// Refined returns the refinements since it was asked last, each after the transition that
 // it is of. The slice is used again.
 func (c *Set) Refined() []Refinement {
 	list := c.refined
@@ -357,7 +357,7 @@ func (c *Set) Unseen(i int, from, to int64) bool {
 // Idle reports whether Drain and Refined have nothing to give.
 func (c *Set) Idle() bool { return !c.dirty && len(c.out) == 0 && len(c.refined) == 0 }
 
-// Drain gives the transitions since the last Drain, in the order in which they
+// Drain returns the transitions since the last Drain, in the order in which they
 // were found. The slice is used again.
 func (c *Set) Drain() []transition {
 	if c.dirty {
@@ -370,7 +370,7 @@ func (c *Set) Drain() []transition {
 	return c.drained
 }
 
-// State gives a condition's state after `bridge` and `for`, as far as it is told
+// State returns a condition's state after `bridge` and `for`, as far as it is told
 // by now.
 func (c *Set) State(i int) analyze.Truth {
 	if c.dirty {

@@ -78,7 +78,7 @@ func newReference(m *decode.Map, samples []seenSample, limit, end int64) *refere
 	return r
 }
 
-// history gives what the expression is after each moment.
+// history returns what the expression is after each moment.
 func (r *referenceRun) history(e *decode.Expr) []stateSince {
 	out := make([]stateSince, len(r.moments))
 	if len(e.Children) == 0 {

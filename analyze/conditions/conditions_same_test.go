@@ -116,7 +116,7 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 	}
 }
 
-// unknownSignals gives the signals that make comparisons of a condition unknown
+// unknownSignals returns the signals that make comparisons of a condition unknown
 // now, in map order.
 func (c *Set) unknownSignals(i int) []int {
 	if c.dirty {

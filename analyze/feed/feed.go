@@ -37,7 +37,7 @@ type Listener interface {
 	// Cut ends all that is open at the moment end: there the log ends (last), or time
 	// runs back. The conditions were led up to it.
 	Cut(end int64, last bool)
-	// Restart begins anew at the moment now, where time ran back to: no sample before
+	// Restart begins again at the moment now, where time ran back to: no sample before
 	// bounds one after.
 	Restart(now int64)
 }

@@ -57,7 +57,7 @@ func NewRecording(m *decode.Map, to Listener) *Recording {
 	return r
 }
 
-// Forget starts anew after time ran back: no sample before bounds one after.
+// Forget starts again after time ran back: no sample before bounds one after.
 func (r *Recording) Forget() {
 	for i := range r.Tracks {
 		r.Tracks[i].Reset()
@@ -145,7 +145,7 @@ func (r *Recording) StaleAfter(role decode.Role) int64 {
 }
 
 // HalfStep returns how far, in the role's unit, the quantity may lie from a sample's
-// value, because the signal's field has no finer steps; 0 where no signal has the
+// value, because the signal's field has no finer steps; 0 if no signal has the
 // role.
 func (r *Recording) HalfStep(role decode.Role) float64 {
 	s := r.M.RoleSignal(role)

@@ -140,7 +140,7 @@ func (r *Finder) silenceFinding(e *segment.Episode, silent []analyze.Silence, en
 // the other, or they overlap, where they coincide.
 func dip(e *segment.Episode, start, end int64) (v analyze.MetricValue, when analyze.Order) {
 	v = e.Metric("voltage_min")
-	if v.Absent != nil || v.Key == "" || e.Metric("voltage_dip").Best <= 0 {
+	if !v.Known() || e.Metric("voltage_dip").Best <= 0 {
 		return analyze.MetricValue{}, ""
 	}
 	low, high, _ := measure.WindowsOf(e).StartWindow()

@@ -15,7 +15,8 @@ func (r *Finder) standstillFindings(list *Findings) {
 	}
 }
 
-// StandstillFinding adds that nothing explains a standstill, or that it cannot be told.
+// StandstillFinding adds a finding if nothing explains a standstill, or if that cannot be
+// told.
 func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 	names := evidence("standstill", s.N)
 	if s.Unexplained {
@@ -28,8 +29,8 @@ func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 	}
 }
 
-// unexplained gathers what was measured for every inhibit of a standstill, and what
-// the car itself said.
+// unexplained returns what was measured for every inhibit of a standstill, and what the car
+// itself said.
 func (r *Finder) unexplained(s *analyze.Standstill) analyze.UnexplainedStandstill {
 	about := analyze.UnexplainedStandstill{
 		Start: s.Start.T, Length: s.Until - s.Start.T, KeyOff: s.Until < s.End.T, Covered: s.Covered,
@@ -68,7 +69,7 @@ func (r *Finder) logFindings(list *Findings) {
 	if period, known := r.voltagePeriod(); known && period > 21*bounds.Millisecond {
 		var dipped []string
 		for _, e := range r.Done {
-			if v := e.Metric("voltage_min"); v.Key != "" && v.Absent == nil {
+			if v := e.Metric("voltage_min"); v.Known() {
 				dipped = append(dipped, "episode "+strconv.Itoa(e.N))
 			}
 		}
@@ -101,8 +102,8 @@ func (r *Finder) GapFinding(g analyze.Gap, list *Findings) {
 	list.add(analyze.CodeGap, analyze.Note, g.Start, []string{}, g)
 }
 
-// accountFindings tells of a counter of starter operations that was reset, or that
-// did not step with the operations seen.
+// accountFindings adds a counter of starter operations that was reset, or that did not step
+// with the operations seen.
 func (r *Finder) accountFindings(list *Findings) {
 	s := &r.result.Starter
 	if s.Absent != nil {
@@ -121,8 +122,8 @@ func (r *Finder) accountFindings(list *Findings) {
 	list.add(analyze.CodeCounterDisagrees, analyze.Attention, 0, []string{}, about)
 }
 
-// whereStartsHide finds where starts may lie that the counter has and the log does
-// not show.
+// whereStartsHide finds where starts may lie that the counter counted and the log does not
+// show.
 func (r *Finder) whereStartsHide(about *analyze.CounterDisagrees) {
 	about.Gaps, about.Lines = len(r.result.Gaps), r.result.Info.Rejected
 	for _, g := range r.result.Gaps {
@@ -139,10 +140,8 @@ func (r *Finder) whereStartsHide(about *analyze.CounterDisagrees) {
 func dippedStarts(starts []analyze.Start) []string {
 	var names []string
 	for _, s := range starts {
-		for _, v := range s.Metrics {
-			if v.Key == "voltage_min" && v.Absent == nil {
-				names = append(names, "start "+strconv.Itoa(s.N))
-			}
+		if v := s.Metric("voltage_min"); v.Known() {
+			names = append(names, "start "+strconv.Itoa(s.N))
 		}
 	}
 	return names

@@ -242,7 +242,7 @@ func (r *Finder) implausibleCommand() (about analyze.ImplausibleCommand, ok bool
 	return analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest}, true
 }
 
-// ranAndRested tells whether the engine was surely seen in both states, or, of the
+// ranAndRested reports whether the engine was surely seen in both states, or, of the
 // engine speed itself, should have been.
 func (r *Finder) ranAndRested(role decode.Role) bool {
 	if role == decode.EngineSpeed {
@@ -374,7 +374,7 @@ type fitness struct {
 	roughness, unusual float64
 }
 
-// fit tells whether values may be the quantity: all within what it can be, the
+// fit reports whether values may be the quantity: all within what it can be, the
 // median of what is not near 0 where it usually lies, and going on from one to the
 // next as a quantity of a car does.
 func (q *quantity) fit(values []float64) (f fitness, ok bool) {

@@ -8,7 +8,7 @@ import (
 	"lull/pkg/bounds"
 )
 
-// From where on a result is doubted: common practice, no source.
+// Thresholds of doubt: common practice, no source.
 const (
 	// jumpShare of all changes of a signal are jumps, and there are leastJumps of them.
 	// Disturbed frames make fewer.
@@ -28,8 +28,8 @@ const (
 	lostShare = 0.25
 )
 
-// Trust says whether what was found can be believed. It is asked last, or now and then
-// while a drive goes on, of which it then says what is known by now.
+// Trust returns whether what was found can be believed. It is called at the end, and from
+// time to time during a drive for what is known so far.
 func (r *Finder) Trust() analyze.Trust {
 	var list []analyze.Doubt
 	add := func(code string, grave bool, signal string, cause analyze.Cause) {
@@ -75,7 +75,7 @@ type adder func(code string, grave bool, signal string, cause analyze.Cause)
 func (r *Finder) doubtSignal(role decode.Role, signal *decode.Signal, add adder) {
 	grave := role == decode.EngineSpeed
 	k := &r.Plausible.Roles[role]
-	if !r.Has(role) {
+	if !r.Has(role) || role == decode.EngineSpeed && !r.result.EngineSpeedSeen {
 		r.doubtUnseen(role, signal, grave, add)
 		return
 	}
@@ -140,14 +140,14 @@ func (r *Finder) doubtEngine(add adder) {
 		add(analyze.DoubtStuck, true, signal.Name, analyze.StillEngine{
 			Signal: signal.Name, Low: k.min, High: k.max, Km: km, Slip: r.likelySlip(decode.EngineSpeed, signal)})
 	case still:
-		add(analyze.DoubtEngineOff, true, signal.Name, analyze.EngineOff{Signal: signal.Name, Low: k.min, High: k.max})
+		add(analyze.DoubtEngineOff, true, signal.Name, analyze.EngineOff{Signal: signal.Name})
 	default:
 		r.doubtSignal(decode.EngineSpeed, signal, add)
 	}
 }
 
 // IdleSpeed returns the median speed, in rpm, at which the engine ran while the vehicle
-// stood; 0 where that was too seldom.
+// stood; 0 if that was too seldom.
 func (r *Finder) IdleSpeed() float64 {
 	return r.Plausible.Idle.median()
 }

@@ -15,7 +15,7 @@ import (
 // decode.MetricKeys and a test; its line in the documentation is written from it.
 type Metric struct {
 	Key    string        // one of decode.MetricKeys
-	Name   string        // as people call it; empty where the key's words do
+	Name   string        // as people call it; empty if the key's words do
 	Unit   string        // of its values
 	Better string        // "higher", "lower", or "" where neither is better
 	Window string        // from, to, or the window it is taken from
@@ -154,7 +154,7 @@ type windows struct {
 	away int64
 }
 
-// lost tells whether the windows may not be where they seem to be.
+// lost reports whether the windows may not be where they seem to be.
 func (w *windows) lost() bool { return w.lostBefore || w.lostAfter }
 
 // Lose notes in w what of its instants was not seen, and returns it.

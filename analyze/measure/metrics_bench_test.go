@@ -66,7 +66,7 @@ type bench struct {
 	until string
 }
 
-// with gives the bench with lanes put in or in the place of those of the same
+// with returns the bench with lanes put in or in the place of those of the same
 // name.
 func (b bench) with(lanes ...lane) bench {
 	b.lanes = slices.Clone(b.lanes)
@@ -200,7 +200,7 @@ func benchCurve(t testing.TB, text string, hold bool) func(float64) float64 {
 	}
 }
 
-// onlyEpisode gives the only episode of a result.
+// onlyEpisode returns the only episode of a result.
 func onlyEpisode(t testing.TB, r *analyze.Result) *analyze.Episode {
 	t.Helper()
 	if len(r.Episodes) != 1 {
@@ -209,7 +209,7 @@ func onlyEpisode(t testing.TB, r *analyze.Result) *analyze.Episode {
 	return &r.Episodes[0]
 }
 
-// metricOf gives one measurement.
+// metricOf returns one measurement.
 func metricOf(t testing.TB, list []analyze.MetricValue, key string) analyze.MetricValue {
 	t.Helper()
 	for _, v := range list {
@@ -253,7 +253,7 @@ func checkMetrics(t *testing.T, list []analyze.MetricValue, want string) {
 	}
 }
 
-// holdsTruth tells whether a true value lies within the bounds, but for what rounding
+// holdsTruth reports whether a true value lies within the bounds, but for what rounding
 // of decimals may cost.
 func holdsTruth(v analyze.MetricValue, truth float64) bool {
 	slack := 1e-9 * max(1, math.Abs(truth))

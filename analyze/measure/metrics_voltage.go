@@ -252,7 +252,7 @@ func sourceResistance(r *Measurer, w *windows) analyze.MetricValue {
 	return v
 }
 
-// paired gives the values of the points, and those of another role at the same
+// paired returns the values of the points, and those of another role at the same
 // moments, where it was seen on both sides.
 func (r *Measurer) paired(points, other []series.Point, role decode.Role) (own, others []float64) {
 	for _, p := range points {

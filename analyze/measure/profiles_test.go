@@ -240,7 +240,7 @@ func TestLatencyBoundsHoldTheTruthInEveryPhase(t *testing.T) {
 	}
 }
 
-// phased gives a period in ms with a random first frame.
+// phased returns a period in ms with a random first frame.
 func phased(rng *rand.Rand, period int) string {
 	return fmt.Sprintf("%dms+%dus", period, rng.IntN(period*1000))
 }

@@ -45,7 +45,7 @@ func open(v analyze.MetricValue, samples int, unseen int64, sign float64) analyz
 	return v
 }
 
-// withheld gives the reason to leave a value out of which less than half was seen.
+// withheld returns the reason to leave a value out of which less than half was seen.
 func withheld(v analyze.MetricValue, role decode.Role, unseen, whole int64) analyze.MetricValue {
 	if 2*unseen > whole {
 		v.Absent = analyze.RoleUnseen{Role: role, Where: analyze.InWindow, Unseen: unseen, Whole: whole}

@@ -22,7 +22,7 @@ type stamp struct {
 
 func (m stamp) shift(d int64) stamp { return stamp{m.part, m.time + d} }
 
-// before tells whether the stamp comes first in the log.
+// before reports whether the stamp comes first in the log.
 func (m stamp) before(other stamp) bool {
 	return m.part < other.part || m.part == other.part && m.time < other.time
 }

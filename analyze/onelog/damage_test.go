@@ -100,7 +100,7 @@ func sortedPoints(points string) string {
 // logLine is one line of a log that gets damaged.
 type logLine struct {
 	text []byte // with its line end, as long as nothing took it away
-	// frame is what the line says, nil where it says none or is damaged.
+	// frame is what the line says, nil if it says none or is damaged.
 	frame   *decode.Frame
 	damaged bool
 }

@@ -19,6 +19,7 @@ import (
 	"lull/analyze/onelog"
 	"lull/decode"
 	"lull/decode/candump"
+	"lull/pkg/oracle"
 )
 
 // mutations is how many damaged logs the test below makes; LULL_MUTATIONS may ask
@@ -31,7 +32,7 @@ func mutations(t *testing.T) int {
 		if n, err = strconv.Atoi(text); err != nil {
 			t.Fatalf("LULL_MUTATIONS: %v", err)
 		}
-	case testing.Short() || raceDetector:
+	case testing.Short() || oracle.RaceDetector:
 		n = 1000
 	}
 	return n

@@ -25,7 +25,7 @@ type Newscast struct {
 // NewNewscast begins to ask; everything found before is news.
 func NewNewscast(r *Run) *Newscast { return &Newscast{r: r} }
 
-// Next gives the news. It may be called between any two calls of Push and Pass, and
+// Next returns the news. It may be called between any two calls of Push and Pass, and
 // after Finish for what the log's end brought. It costs time in proportion to the
 // episodes and silences so far: some ten times a second is enough.
 func (c *Newscast) Next() analyze.News {

@@ -51,7 +51,7 @@ type use struct {
 	extent           *analyze.Extent // nil: no condition reads it
 }
 
-// wanted tells whether the analysis reads a signal at all.
+// wanted reports whether the analysis reads a signal at all.
 func (r *Run) wanted(signal int) bool {
 	u := &r.uses[signal]
 	return u.role != decode.NoRole || u.request || u.inhibit || u.watched != nil
@@ -135,23 +135,11 @@ func (r *Run) sample(s *decode.Sample) {
 	switch u.role {
 	case decode.NoRole:
 	case decode.StopCommand:
-		on := signal.On(s.Raw)
-		r.Plausible.On[decode.StopCommand] = r.Plausible.On[decode.StopCommand] || on
-		if edge, when := r.Stop.Add(s.Time, on); edge != 0 {
-			r.StopCommand(edge > 0, when)
-		}
+		r.command(u, s, &r.Stop, (*segment.Segmenter).StopCommand)
 	case decode.StarterCommand:
-		on := signal.On(s.Raw)
-		r.Plausible.On[decode.StarterCommand] = r.Plausible.On[decode.StarterCommand] || on
-		if edge, when := r.Starter.Add(s.Time, on); edge != 0 {
-			r.StarterCommand(edge > 0, when)
-		}
+		r.command(u, s, &r.Starter, (*segment.Segmenter).StarterCommand)
 	case decode.Ignition:
-		on := signal.On(s.Raw)
-		r.Plausible.On[decode.Ignition] = r.Plausible.On[decode.Ignition] || on
-		if edge, when := r.Ignition.Add(s.Time, on); edge != 0 {
-			r.IgnitionChanged(edge > 0, when)
-		}
+		r.command(u, s, &r.Ignition, (*segment.Segmenter).IgnitionChanged)
 	case decode.StarterCount:
 		r.sums.counter.add(stamp{r.Part, s.Time}, s.Value, signal)
 	case decode.InhibitCode:
@@ -188,6 +176,15 @@ func (r *Run) sample(s *decode.Sample) {
 				r.Stand.Fuel.Add(series.Point{T: s.Time, V: value})
 			}
 		}
+	}
+}
+
+// command follows a signal that is on or off, and passes on that it changed.
+func (r *Run) command(u *use, s *decode.Sample, of *series.Switched, changed func(*segment.Segmenter, bool, bounds.Instant)) {
+	on := u.signal.On(s.Raw)
+	r.Plausible.On[u.role] = r.Plausible.On[u.role] || on
+	if edge, when := of.Add(s.Time, on); edge != 0 {
+		changed(r.Segmenter, edge > 0, when)
 	}
 }
 
@@ -232,7 +229,7 @@ func (r events) Cut(end int64, last bool) {
 	r.FinishStandstills(true)
 }
 
-// Restart starts anew after time ran back.
+// Restart starts again after time ran back.
 func (r events) Restart(now int64) {
 	r.Recording.Forget()
 	r.Segmenter.Forget()

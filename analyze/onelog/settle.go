@@ -39,7 +39,7 @@ func (r *Run) settle(force bool) {
 	r.FinishStandstills(force)
 }
 
-// ready tells whether all samples that the first measurements need are in.
+// ready reports whether all samples that the first measurements need are in.
 func (r *Run) ready(e *segment.Episode) bool {
 	if e.Running == nil {
 		return r.Now >= e.End+measure.AfterEnd
@@ -167,7 +167,7 @@ func (r *Run) Finish(info decode.Info) *analyze.Result {
 	out.IdleSpeed = r.IdleSpeed()
 	out.Trust = r.Finder.Trust()
 	out.Findings = r.Finder.All()
-	if out.Trust.Credence == analyze.Unusable {
+	if !out.Usable() {
 		findings.Withdraw(out)
 	}
 	result := *out // by itself, since a part of the Run would keep all of it
@@ -198,7 +198,7 @@ func (r *Run) findMoving() {
 }
 
 // numberOf is an episode's number, also of one that still waits for its take-off;
-// 0 where it is not known yet.
+// 0 if it is not known yet.
 func (r *Run) numberOf(e *segment.Episode) int {
 	if e.N > 0 {
 		return e.N

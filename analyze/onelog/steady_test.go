@@ -8,6 +8,7 @@ import (
 
 	"lull/analyze/onelog"
 	"lull/decode"
+	"lull/pkg/oracle"
 )
 
 // everything is a map of every role and of every kind of condition.
@@ -70,7 +71,7 @@ func (s *steady) set(name string, raw uint16) {
 	}
 }
 
-// push gives all frames once every step for so long.
+// push returns all frames once every step for so long.
 func (s *steady) push(r *onelog.Run, length time.Duration) {
 	for end := s.now + int64(length); s.now < end; s.now += s.step {
 		for i := range s.frames {
@@ -145,7 +146,7 @@ var states = []struct {
 }
 
 func TestFramesAllocateNothingWhileNothingHappens(t *testing.T) {
-	if raceDetector {
+	if oracle.RaceDetector {
 		t.Skip("the race detector allocates")
 	}
 	for _, without := range []string{"", "stop", "starter", "speed"} {
@@ -195,7 +196,7 @@ func heap() int64 {
 // hardly more memory than its first minutes, and no more time for a frame at the
 // end of a state than at its beginning.
 func TestMemoryAndTimeStayBoundedOverTenHours(t *testing.T) {
-	if testing.Short() || raceDetector {
+	if testing.Short() || oracle.RaceDetector {
 		t.Skip("takes some seconds")
 	}
 	for _, state := range states {

@@ -169,7 +169,7 @@ func (d *driver) drive(now int64) {
 	}
 }
 
-// dab presses the brake on the way for a moment; it tells whether it does.
+// dab presses the brake on the way for a moment; it reports whether it does.
 func (d *driver) dab(now int64, l *leg) bool {
 	w := d.world
 	if l.dabs == 0 || d.dabbed || d.until == 0 || now < d.until-seconds(mul(l.hold, 0.6)) {

@@ -139,7 +139,7 @@ func (p *power) regulate(by, pedal, accel float64) {
 	}
 }
 
-// running tells whether the engine runs by itself, and so the alternator.
+// running reports whether the engine runs by itself, and so the alternator.
 func (p *power) running() bool { return p.fuel && p.firing && p.speed > 500 }
 
 // amperes at the battery, discharge negative.

@@ -16,7 +16,7 @@ var mapFiles = map[string]string{
 }
 
 // Map returns a map of the demonstration by its name, such as "van/map.yaml", or
-// nil where there is none of that name.
+// nil if there is none of that name.
 func Map(name string) []byte {
 	data, err := maps.ReadFile(mapFiles[name])
 	if err != nil {

@@ -65,7 +65,7 @@ type bus struct {
 	m                   string
 }
 
-// frameOf is the index of the frame that carries a signal, -1 where none does.
+// frameOf is the index of the frame that carries a signal, -1 if none does.
 func (b *bus) frameOf(signal string) int {
 	return slices.IndexFunc(b.frames, func(f mapped) bool {
 		return slices.ContainsFunc(f.signals, func(w wired) bool { return w.name == signal })

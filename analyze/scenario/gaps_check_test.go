@@ -146,7 +146,7 @@ func (x *trial) checkLimits(i int, e *analyze.Episode, h *holes, kind string, sa
 	}
 }
 
-// near tells whether a median is as it truly was, but for what a window that is a
+// near reports whether a median is as it truly was, but for what a window that is a
 // little longer makes of it: an engine that is cranked gathers speed.
 func near(f figure, v analyze.MetricValue) bool {
 	slack := 0.03

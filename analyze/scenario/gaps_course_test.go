@@ -164,7 +164,7 @@ type trueStop struct {
 	commanded int  // starter commands
 }
 
-// stops gives the true stops of a course on a bus that has the commands or not.
+// stops returns the true stops of a course on a bus that has the commands or not.
 func (c *course) stops(hasStop, hasStarter bool) []trueStop {
 	var all []trueStop
 	for i := range c.truth.Episodes {

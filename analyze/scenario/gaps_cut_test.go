@@ -43,7 +43,7 @@ func (l *loss) text(b *bus, zero int64, stop int) string {
 	return l.kind + ": " + strings.Join(parts, "; ")
 }
 
-// apply gives what is left of a log.
+// apply returns what is left of a log.
 func (l *loss) apply(log []*seen) []*seen {
 	r := rand.New(rand.NewPCG(l.seed, 3))
 	left := make([]*seen, 0, len(log))
@@ -59,7 +59,7 @@ func (l *loss) apply(log []*seen) []*seen {
 	return left
 }
 
-// anchors are the moments of a stop that a figure hangs on.
+// anchors are the moments of a stop that a figure depends on.
 func (s *trueStop) anchors(c *course) map[string]int64 {
 	all := map[string]int64{"stop": s.stop.a}
 	if s.rest != nil {
@@ -196,7 +196,7 @@ func (b *bus) holesOf(log, left []*seen) *holes {
 	return h
 }
 
-// touch tells whether a window of a figure has one of the times of its frame in it.
+// touch reports whether a window of a figure has one of the times of its frame in it.
 func (b *bus) touch(f figure, reach int64, times [][]span) bool {
 	for _, w := range f.windows {
 		for _, t := range times[b.frameOf(w.signal)] {

@@ -30,7 +30,7 @@ type figure struct {
 	windows   []window
 }
 
-// figures gives the true metrics of a stop.
+// figures returns the true metrics of a stop.
 func (s *trueStop) figures(c *course, b *bus) map[string]figure {
 	all := map[string]figure{}
 	between := func(key string, from, to *span) {

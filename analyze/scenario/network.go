@@ -160,7 +160,7 @@ func (t *traffic) emit(s *sender, at int64, yield func(*decode.Frame) bool) bool
 	return yield(f)
 }
 
-// paused tells whether the recorder wrote nothing at a moment.
+// paused reports whether the recorder wrote nothing at a moment.
 func (w *world) paused(at int64) bool {
 	t := float64(at-w.plan.start) / 1e9
 	return t >= w.plan.pause[0] && t < w.plan.pause[1]

@@ -16,7 +16,7 @@ type body struct {
 // clutchHolds is the pressure below which the take-off clutch empties.
 const clutchHolds = 300 // kPa
 
-// move advances by one step; engine tells whether the engine drives its pump.
+// move advances by one step; engine reports whether the engine drives its pump.
 func (b *body) move(engine bool) {
 	switch {
 	case engine:

@@ -27,7 +27,7 @@ type Shown struct {
 	From, To int64
 }
 
-// present carries out what the driver shows; it tells whether all is done.
+// present carries out what the driver shows; it reports whether all is done.
 func (d *driver) present(now int64) bool {
 	w := d.world
 	if d.showFrom == 0 {

@@ -75,7 +75,7 @@ func (o *outputs) set(what output, value, at int64) {
 	o.due[i] = change{at, what, value}
 }
 
-// planned tells whether an output is about to change.
+// planned reports whether an output is about to change.
 func (o *outputs) planned(what output) bool {
 	for i := range o.due {
 		if o.due[i].what == what {
@@ -112,7 +112,7 @@ type curve struct {
 	old, new [quantityCount]float64
 }
 
-// at gives a quantity at a moment within the step.
+// at returns a quantity at a moment within the step.
 func (c *curve) at(q quantity, now int64) float64 {
 	a, b := c.old[q], c.new[q]
 	if a == b {
@@ -121,7 +121,7 @@ func (c *curve) at(q quantity, now int64) float64 {
 	return a + mul(b-a, float64(now-c.from)/float64(step))
 }
 
-// falls gives the moment in this step at which a quantity reaches a level or
+// falls returns the moment in this step at which a quantity reaches a level or
 // less, coming from above it.
 func (c *curve) falls(q quantity, level float64) (int64, bool) {
 	a, b := c.old[q], c.new[q]
@@ -131,7 +131,7 @@ func (c *curve) falls(q quantity, level float64) (int64, bool) {
 	return c.from + nearest(mul((a-level)/(a-b), float64(step))), true
 }
 
-// rises gives the moment at which it exceeds a level, coming from it or below.
+// rises returns the moment at which it exceeds a level, coming from it or below.
 func (c *curve) rises(q quantity, level float64) (int64, bool) {
 	a, b := c.old[q], c.new[q]
 	if a > level || b <= level {

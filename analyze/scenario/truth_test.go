@@ -13,6 +13,7 @@ import (
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/bounds"
+	"lull/pkg/oracle"
 )
 
 // found is what the analysis made of one drive, beside its truth.
@@ -67,7 +68,7 @@ func analyseAll(t *testing.T, random int) []found {
 // drivesMade is how many random drives the tests run beside the demonstration;
 // fewer under the race detector, which slows them tenfold.
 func drivesMade() int {
-	if raceDetector {
+	if oracle.RaceDetector {
 		return 30
 	}
 	return 240
@@ -130,7 +131,7 @@ func (c *tally) report(t *testing.T) (inside, all int) {
 	return inside, all
 }
 
-// trueDurations gives the durations that follow from the true moments.
+// trueDurations returns the durations that follow from the true moments.
 func trueDurations(e *scenario.TrueEpisode) map[string]float64 {
 	d := map[string]float64{}
 	between := func(key string, from, to *int64) {

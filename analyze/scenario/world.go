@@ -191,7 +191,7 @@ func (w *world) clear() {
 	w.out.set(cancelSwitch, 0, w.now+w.instant())
 }
 
-// blocks tells whether this standstill has the given reason, still.
+// blocks reports whether this standstill has the given reason, still.
 func (w *world) blocks(b block) bool {
 	if w.leg == nil || w.leg.block != b {
 		return false
@@ -199,7 +199,7 @@ func (w *world) blocks(b block) bool {
 	return w.leg.blockFor == 0 || w.standSince == 0 || w.now < w.standSince+seconds(w.leg.blockFor)
 }
 
-// blocked tells whether anything keeps the engine running.
+// blocked reports whether anything keeps the engine running.
 func (w *world) blocked() bool {
 	if w.blocks(blockHidden) || w.coolant < 40 || w.out.value[cancelSwitch] == 1 || w.out.value[inhibitCode] != 0 {
 		return true

@@ -31,7 +31,7 @@ func (c *Crank) ran(rise *bounds.Instant) {
 	}
 }
 
-// touches tells whether the starter was on at any time in low..high.
+// touches reports whether the starter was on at any time in low..high.
 func (c *Crank) touches(low, high int64) bool {
 	return c.Low <= high && (c.Off == 0 || c.Off >= low)
 }

@@ -62,7 +62,7 @@ func fallOnset(points []series.Point) bounds.Instant {
 	return onset
 }
 
-// first gives the first dip whose onset may lie in low..high.
+// first returns the first dip whose onset may lie in low..high.
 func (d *dipFinder) first(low, high int64) (bounds.Instant, bool) {
 	for _, dip := range d.dips {
 		if dip.Touches(low, high) {

@@ -193,7 +193,7 @@ func (r *Segmenter) restedIn(o *Episode, when bounds.Instant) {
 	o.Rest = &when
 }
 
-// keyOff tells whether the key brought the engine to rest: the ignition fell
+// keyOff reports whether the key brought the engine to rest: the ignition fell
 // before, and is still off or fell while the engine slowed down.
 func (r *Segmenter) keyOff(rest bounds.Instant) bool {
 	if !r.Ignition.Seen {

@@ -44,7 +44,7 @@ type Episode struct {
 type Extremes struct {
 	Samples         int
 	Lowest, Highest float64
-	Seen            bool  // a sample was forgotten, be it before the window
+	Seen            bool  // a sample was forgotten, in the window or before it
 	Last            int64 // the last such
 	Longest         int64 // between two samples, the one before the window included
 	Away            int64 // sum of the times between two samples that were long enough to be missed
@@ -122,7 +122,7 @@ func (e *Episode) deadline(patience int64) (int64, bool) {
 	return from + patience, true
 }
 
-// FirstCrank returns the crank that the windows start from, nil where there is none.
+// FirstCrank returns the crank that the windows start from, nil if there is none.
 func (e *Episode) FirstCrank() *analyze.Event {
 	if len(e.Operations) == 0 {
 		return nil
@@ -162,7 +162,7 @@ func (e *Episode) WindowEnd() bounds.Instant {
 	return bounds.At(e.End)
 }
 
-// waitedForRest tells whether the car could only start the engine once it stood:
+// waitedForRest reports whether the car could only start the engine once it stood:
 // it decided or cranked before rest, or soon after.
 func (e *Episode) waitedForRest(window int64) bool {
 	d := e.WhenDecided()
@@ -254,7 +254,7 @@ func (e *Episode) FindRequest(log []analyze.Request, window int64) {
 	}
 }
 
-// better tells whether a goes before b: those not after the decision first,
+// better reports whether a goes before b: those not after the decision first,
 // among them the earliest.
 func better(a, b analyze.Request, decided int64) bool {
 	inA, inB := a.High <= decided, b.High <= decided
@@ -278,7 +278,7 @@ func (e *Episode) Judge(stopRole bool) {
 	}
 }
 
-// mayAsk tells whether a request may still be what asked for the episode's
+// mayAsk reports whether a request may still be what asked for the episode's
 // restart, because the car had to wait for rest.
 func (e *Episode) mayAsk(q analyze.Request) bool {
 	return !e.Settled && q.High >= e.Stop.Low && (e.Rest == nil || q.Low <= e.Rest.High)

@@ -56,7 +56,7 @@ type Segmenter struct {
 	Finished  []*Crank   // measured, in the order of their measuring
 	Stand     *standstill
 	standWait []*standstill // ended, waiting for the episodes in them
-	StoppedBy []*Episode    // of each of result.Standstills, nil where it was not stopped
+	StoppedBy []*Episode    // of each of result.Standstills, nil if it was not stopped
 }
 
 // NewSegmenter returns a Segmenter of what r records, which hands standstills out to
@@ -89,7 +89,7 @@ func (r *Segmenter) Gap(gap analyze.Gap) {
 	}
 }
 
-// Forget starts anew after time ran back, when all that was open is closed.
+// Forget starts again after time ran back, when all that was open is closed.
 func (r *Segmenter) Forget() {
 	r.ignitionFall = nil
 	r.Engine.reset()
@@ -156,7 +156,7 @@ func (r *Segmenter) keepFrom() int64 {
 	return keep
 }
 
-// falling gives the last fall below running_speed where it may still turn out to
+// falling returns the last fall below running_speed where it may still turn out to
 // be a stop.
 func (r *Segmenter) falling() (int64, bool) {
 	e := &r.Engine

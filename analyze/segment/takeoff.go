@@ -15,7 +15,7 @@ func (e *Episode) left(l Departure) {
 	}
 }
 
-// chooseDeparture picks the first leaving after the request. standing tells whether
+// chooseDeparture picks the first leaving after the request. standing reports whether
 // one may still come.
 func (e *Episode) chooseDeparture(stand *standstill) (standing bool) {
 	for i := range e.Departures {
@@ -30,8 +30,8 @@ func (e *Episode) chooseDeparture(stand *standstill) (standing bool) {
 	return stand != nil && stand.Start.T <= e.Request.T
 }
 
-// SeekDeparture gives how the vehicle left the standstill after this restart, nil
-// where it did not or not yet; coming tells whether it still may.
+// SeekDeparture returns how the vehicle left the standstill after this restart, nil
+// where it did not or not yet; coming reports whether it still may.
 func (r *Segmenter) SeekDeparture(e *Episode) (departure *Departure, coming bool) {
 	if e.Request == nil || e.Running == nil {
 		return nil, false

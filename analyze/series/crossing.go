@@ -57,7 +57,7 @@ func (c *Crossing) Add(t int64, v float64) (edge int8, when bounds.Instant) {
 }
 
 // SideOf returns on which side of the threshold a value surely lies: -1 below, +1
-// above, 0 where the signal's step leaves it open.
+// above, 0 if the signal's step leaves it open.
 func (c *Crossing) SideOf(v float64) int8 {
 	distance := v - c.Threshold
 	switch {

@@ -54,7 +54,7 @@ func ValuesOf(points []Point) []float64 {
 	return values
 }
 
-// Longest returns the longest time between neighbouring points, in ns; 0 where there
+// Longest returns the longest time between neighbouring points, in ns; 0 if there
 // are not two.
 func Longest(points []Point) int64 {
 	var d int64
@@ -64,7 +64,7 @@ func Longest(points []Point) int64 {
 	return d
 }
 
-// UsualStep returns the median time between neighbouring points, in ns; 0 where there
+// UsualStep returns the median time between neighbouring points, in ns; 0 if there
 // are not two.
 func UsualStep(points []Point) int64 {
 	if len(points) < 2 {

@@ -61,7 +61,7 @@ func Changed(before, shows, delay int64, s *streams.Streams, signal int) bounds.
 	return bounds.Midway(low, shows)
 }
 
-// Unseen returns how much of from..to the switch was not seen, in ns; 0 where it never
+// Unseen returns how much of from..to the switch was not seen, in ns; 0 if it never
 // was.
 func (s *Switched) Unseen(from, to int64) int64 {
 	if !s.Seen {

@@ -45,7 +45,7 @@ type Reset struct {
 // Poisson interval of Confidence. That is uncertainty of statistics, which
 // the bounds of a measurement are not.
 type Rate struct {
-	Absent           analyze.Reason // nil where there is a rate
+	Absent           analyze.Reason // nil if there is a rate
 	Operations       int            // counted
 	Over             float64        // h or km
 	Value, Low, High float64        // operations for each of Over
@@ -270,7 +270,7 @@ func (a *Account) rate(over func(*analyze.Result) analyze.Total, never analyze.R
 	return rate
 }
 
-// left is what the limit leaves, 0 where it is reached.
+// left is what the limit leaves, 0 if it is reached.
 func (a *Account) left(limit float64) Left {
 	none := func(why analyze.Reason) Left {
 		t := analyze.Total{Absent: why}

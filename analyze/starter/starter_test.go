@@ -35,7 +35,7 @@ func counted(name string, start int64, first, last float64, operations int) anal
 	}}
 }
 
-// changed gives a log with something else in it.
+// changed returns a log with something else in it.
 func changed(l analyze.Log, change func(*analyze.Log)) analyze.Log {
 	change(&l)
 	return l
@@ -46,7 +46,7 @@ func everyday(l *analyze.Log) { l.Result.Distance.Value = starter.LeastKm }
 
 func undated(l *analyze.Log) { l.Result.Info.Stamps = decode.StampsZero }
 
-// driven gives a log without a date and with one episode.
+// driven returns a log without a date and with one episode.
 func driven(l analyze.Log, stop int64) analyze.Log {
 	undated(&l)
 	l.Result.Episodes = []analyze.Episode{{Stop: analyze.Event{Instant: bounds.Instant{T: stop}}}}

@@ -10,7 +10,7 @@ type learner struct {
 	gaps []int64
 }
 
-// step takes a frame's time and tells whether the gaps just became enough. A
+// step takes a frame's time and reports whether the gaps just became enough. A
 // time that runs back is as if the frame had come with the one before.
 func (l *learner) step(now int64) bool {
 	if !l.seen {

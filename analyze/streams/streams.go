@@ -260,7 +260,7 @@ func (s *Streams) Threshold(period int64) int64 {
 	return max(int64(limit), leastAbsence)
 }
 
-// silence gives the stream's absence up to now where it was long enough without
+// silence returns the stream's absence up to now where it was long enough without
 // the gaps in it. A gap lies wholly in the absence of every stream that was seen
 // before it, so the growth of the sum of all gaps is what has to be left out.
 func (st *stream) silence(now, gapTotal int64) (analyze.Silence, bool) {
@@ -281,7 +281,7 @@ func (st *stream) silence(now, gapTotal int64) (analyze.Silence, bool) {
 	}, true
 }
 
-// Period gives the period of the frame that carries a signal: the one given in
+// Period returns the period of the frame that carries a signal: the one given in
 // the map, else the one learned, of several senders the shortest. There is none
 // yet for the first 32 gaps, and never one for a frame sent on change whose map
 // gives none.
@@ -316,7 +316,7 @@ func (s *Streams) Reset(now int64) {
 	}
 }
 
-// Finish gives the silences that last to the end of the log, by their start.
+// Finish returns the silences that last to the end of the log, by their start.
 func (s *Streams) Finish(now int64) []analyze.Silence {
 	now = max(now, s.Latest)
 	var open []analyze.Silence

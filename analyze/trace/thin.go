@@ -110,13 +110,13 @@ func (k *thinner) flush() {
 	}
 }
 
-// finish gives the points.
+// finish returns the points.
 func (k *thinner) finish() []analyze.TracePoint {
 	k.flush()
 	return slices.Clone(k.points) // without room for more, since results are kept
 }
 
-// stretches gives each condition's states over a window. Stretches narrower than
+// stretches returns each condition's states over a window. Stretches narrower than
 // a column are joined, and the joined one is true where one of them was, so that
 // nothing that was true is lost.
 func stretches(logs []conditions.TruthLog, g *tracing) [][]analyze.Stretch {

@@ -103,7 +103,7 @@ func (t *Tracer) Pass(p decode.Passed) {
 	t.begin()
 }
 
-// Finish gives what each window holds, in the order in which they were given.
+// Finish returns what each window holds, in the order in which they were given.
 func (t *Tracer) Finish() []analyze.Traces {
 	t.Feed.Finish()
 	for _, g := range append(t.active, t.order[t.next:]...) {
@@ -290,7 +290,7 @@ func (t events) Cut(int64, bool) {
 	}
 }
 
-// Restart starts anew after time ran back.
+// Restart starts again after time ran back.
 func (t events) Restart(now int64) {
 	t.due = now
 	t.drain()

@@ -19,10 +19,10 @@ type plan struct {
 	large           bool
 }
 
-// run is what one process took.
+// run is what one process used.
 type run struct {
 	wall, cpu float64 // s
-	memory    float64 // MiB, peak; 0 where the system does not tell
+	memory    float64 // MiB, peak; 0 if the system does not tell
 }
 
 // measure builds lull, writes the logs and prints the table of figures.
@@ -90,8 +90,8 @@ func (b *bench) episodes(log, workers string) *exec.Cmd {
 	return c
 }
 
-// write writes a log in a process of its own: a process's peak memory counts that
-// of the one which started it, at that time.
+// write writes a log in a process of its own, since the peak memory of a process includes
+// what its parent used when it was started.
 func (b *bench) write(path string, size int64, kind string) error {
 	if out, err := exec.Command(b.self, "-write", path, strconv.FormatInt(size, 10), kind).CombinedOutput(); err != nil {
 		return fmt.Errorf("%s: %w\n%s", path, err, out)

@@ -19,8 +19,7 @@ import (
 	"lull/decode/candump"
 )
 
-// captured writes a text log anew as a pcapng capture, every interface by its
-// name.
+// captured rewrites a text log as a pcapng capture, every interface by its name.
 func captured(t *testing.T, log []byte, link layers.LinkType) []byte {
 	t.Helper()
 	var out bytes.Buffer

@@ -87,19 +87,18 @@ func newCompare(c *console) *cobra.Command {
 		if err := twoSides(before, after); err != nil {
 			return err
 		}
-		quiet, _ := cmd.Flags().GetBool("quiet")
 		sideAfter := flags
 		if afterMap != "" {
 			sideAfter.mapPath = afterMap
 		}
 		// Both are opened before anything is read, so that what is wrong with either is
 		// said at once.
-		logsBefore, err := newLogs(c, &flags, quiet, before)
+		logsBefore, err := newLogs(cmd, c, &flags, before)
 		if err != nil {
 			return err
 		}
 		logsBefore.TellNamedTwice()
-		logsAfter, err := newLogs(c, &sideAfter, quiet, after)
+		logsAfter, err := newLogs(cmd, c, &sideAfter, after)
 		if err != nil {
 			return err
 		}

@@ -14,8 +14,8 @@ import (
 // defaultWidth is used where nothing says how wide the output may be.
 const defaultWidth = 80
 
-// console is what the program talks to: three streams and what is known of
-// them. Tests put their own in its place.
+// console is the three streams of the program and what is known of them. Tests use their
+// own.
 type console struct {
 	in       io.Reader
 	out, err io.Writer
@@ -23,8 +23,8 @@ type console struct {
 	outTerminal, errTerminal bool
 	dumb                     bool // the terminal cannot move its cursor
 	width                    int  // columns of standard output
-	colour                   bool // may standard output carry colour
-	unicode                  bool // may it carry more than ASCII
+	colour                   bool // standard output may have colour
+	unicode                  bool // standard output may have more than ASCII
 }
 
 // newConsole looks at the process's own streams and environment.
@@ -45,8 +45,8 @@ func newConsole() *console {
 	return c
 }
 
-// terminalWidth decides how wide tables and help may be: COLUMNS where it is
-// set, then the terminal's own width, then 80. Narrower than 40 is not served.
+// terminalWidth returns the width of tables and help: COLUMNS if it is set, else the width
+// of the terminal, else 80; at least 40.
 func terminalWidth(columns string, ask func() (int, bool)) int {
 	if n, err := strconv.Atoi(columns); err == nil && n > 0 {
 		return min(max(n, 40), 400)
@@ -57,8 +57,8 @@ func terminalWidth(columns string, ask func() (int, bool)) int {
 	return defaultWidth
 }
 
-// speaksUTF8 reads the locale as the C library does: the first of LC_ALL,
-// LC_CTYPE and LANG that is set decides.
+// speaksUTF8 reads the locale as the C library does: the first of LC_ALL, LC_CTYPE and LANG
+// that is set decides.
 func speaksUTF8(getenv func(string) string) bool {
 	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
 		if v := getenv(name); v != "" {
@@ -69,14 +69,14 @@ func speaksUTF8(getenv func(string) string) bool {
 	return false
 }
 
-// style is how results for a person may look here.
+// style returns how results for a person may look on standard output.
 func (c *console) style() table.Style {
 	return table.Style{Width: c.width, Colour: c.colour, Unicode: c.unicode}
 }
 
-// styleFor is the style of a result that goes to the file, or to standard output
-// where none is named: what reads a file later may show neither colour nor more
-// than ASCII.
+// styleFor returns the style of a result that goes to the file, or to standard output if
+// none is named. In a file there is neither colour nor anything but ASCII, as its later
+// reader may show neither.
 func (c *console) styleFor(file string) table.Style {
 	style := c.style()
 	if file != "" && file != "-" {

@@ -48,8 +48,8 @@ func newDemo(c *console) *cobra.Command {
 	}
 }
 
-// writeDemo writes the files that are not there yet, once it is clear that none
-// of them would be written over.
+// writeDemo writes the files that are not there yet, after checking that none would be
+// overwritten.
 func writeDemo(c *console, quiet bool, folder string, files []scenario.File) error {
 	var missing []scenario.File
 	var differing []string
@@ -97,11 +97,11 @@ func writeDemo(c *console, quiet bool, folder string, files []scenario.File) err
 // shownDrive is the drive of the demonstration whose result is printed in full.
 const shownDrive = "town.log"
 
-// measureDemo measures every drive of the demonstration: prints one in full, a line of each
-// other one, and what to do next.
+// measureDemo measures every drive of the demonstration and prints one in full, a line for
+// each other, and what to do next.
 func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario.File) error {
 	flags := logFlags{outFlags: outFlags{formats: resultFormats}}
-	if err := tell(cmd, c, &flags, []string{filepath.Join(folder, shownDrive)}, words.Episodes); err != nil {
+	if err := measureLogs(cmd, c, &flags, []string{filepath.Join(folder, shownDrive)}, words.Episodes); err != nil {
 		return err
 	}
 	others, err := otherDrives(cmd, c, folder, files)
@@ -117,10 +117,9 @@ func measureDemo(cmd *cobra.Command, c *console, folder string, files []scenario
 	})
 }
 
-// otherDrives measures what is not printed in full, the drives of each map together.
+// otherDrives measures the other drives, those of each map together.
 func otherDrives(cmd *cobra.Command, c *console, folder string, files []scenario.File) ([]words.Overview, error) {
-	quiet, _ := cmd.Flags().GetBool("quiet")
-	var folders []string // with the slashes of the demonstration's names
+	var folders []string // slash-separated
 	drives := map[string][]string{}
 	for _, f := range files {
 		if path.Ext(f.Name) != ".log" || f.Name == shownDrive {
@@ -134,7 +133,7 @@ func otherDrives(cmd *cobra.Command, c *console, folder string, files []scenario
 	}
 	var list []words.Overview
 	for _, in := range folders {
-		logs, err := newLogs(c, &logFlags{}, quiet, drives[in])
+		logs, err := newLogs(cmd, c, &logFlags{}, drives[in])
 		if err != nil {
 			return nil, err
 		}
@@ -150,8 +149,8 @@ func otherDrives(cmd *cobra.Command, c *console, folder string, files []scenario
 	return list, nil
 }
 
-// suggest says what to do next. Its commands stand on lines of their own, however long, so
-// that they can be copied.
+// suggest says what to do next. Its commands are on lines of their own, unwrapped, so that
+// they can be copied.
 func suggest(w io.Writer, folder string) error {
 	in := func(name string) string { return quoted(filepath.Join(folder, name)) }
 	_, err := fmt.Fprintf(w, `
@@ -167,7 +166,7 @@ The same on a page for the browser; drop the logs and map.yaml there:
 	return err
 }
 
-// quoted is a path as a shell takes it.
+// quoted quotes a path for a shell.
 func quoted(path string) string {
 	path = words.Visible(path)
 	if strings.ContainsAny(path, " \t\"'`$&|;<>()*?[]#!") {

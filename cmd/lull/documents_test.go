@@ -47,8 +47,8 @@ func documents(t *testing.T) []manual {
 	return list
 }
 
-// files are the names of all files of the checkout with that ending. A demonstration
-// that was written into it is none of it.
+// files returns the names of all files of the checkout with that ending, except those of a
+// demonstration written into it.
 func files(t *testing.T, ending string) []string {
 	t.Helper()
 	var names []string
@@ -77,7 +77,7 @@ var (
 	notSlug = regexp.MustCompile(`[^\p{L}\p{N} _-]`)
 )
 
-// blocks are the fenced blocks of a document in that language.
+// blocks returns the fenced blocks of a document in that language.
 func (d manual) blocks(language string) []string {
 	var list []string
 	for _, m := range fence.FindAllStringSubmatch(d.text, -1) {
@@ -88,7 +88,7 @@ func (d manual) blocks(language string) []string {
 	return list
 }
 
-// links are where a document points to; what stands in code points nowhere.
+// links returns where a document points to, except in code.
 func (d manual) links() []string {
 	var list []string
 	for _, m := range link.FindAllStringSubmatch(span.ReplaceAllString(fence.ReplaceAllString(d.text, ""), ""), -1) {
@@ -97,8 +97,8 @@ func (d manual) links() []string {
 	return list
 }
 
-// anchors are the fragments that lead to the document's headings, as the usual
-// viewers of repositories make them.
+// anchors returns the fragments that lead to the document's headings, as the usual viewers
+// of repositories make them.
 func (d manual) anchors() []string {
 	var list []string
 	seen := map[string]int{}

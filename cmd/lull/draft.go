@@ -50,8 +50,7 @@ func newDraft(c *console) *cobra.Command {
 	flags.outFlags.register(cmd, formatYAML, formatJSON)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "the same as --format json")
 	cmd.Flags().StringVar(&flags.bus, "bus", "", "use only frames of the interface `NAME`")
-	cmd.Flags().StringVar(&flags.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
-	complete(cmd, "stamps", stampNames)
+	flags.registerStamps(cmd)
 	cmd.Flags().BoolVar(&how, "how", false, "print what to do in the car while recording")
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
@@ -76,8 +75,7 @@ func draftMap(cmd *cobra.Command, c *console, flags *logFlags, order measuring.D
 	if err := notThere(flags.out); err != nil {
 		return err
 	}
-	quiet, _ := cmd.Flags().GetBool("quiet")
-	logs, err := newLogs(c, flags, quiet, args)
+	logs, err := newLogs(cmd, c, flags, args)
 	if err != nil {
 		return err
 	}
@@ -111,7 +109,7 @@ func draftMap(cmd *cobra.Command, c *console, flags *logFlags, order measuring.D
 	return nil
 }
 
-// notThere refuses to write over a map, which may be somebody's work.
+// notThere refuses to overwrite a map, which may be somebody's work.
 func notThere(path string) error {
 	if path == "" || path == "-" {
 		return nil

@@ -12,7 +12,7 @@ import (
 	"lull/pkg/source"
 )
 
-// Formats by the names that --format takes.
+// The formats, by their names in --format.
 const (
 	formatTable    = "table"
 	formatCSV      = "csv"
@@ -25,7 +25,7 @@ const (
 	formatYAML     = "yaml" // a signal map
 )
 
-// formatOfEnding says which format the ending of an output file stands for.
+// formatOfEnding maps the ending of an output file to a format.
 var formatOfEnding = map[string]string{
 	".txt": formatTable, ".csv": formatCSV, ".json": formatJSON, ".ndjson": formatNDJSON,
 	".jsonl": formatNDJSON, ".md": formatMarkdown, ".markdown": formatMarkdown,
@@ -41,13 +41,12 @@ type logFlags struct {
 	outFlags
 }
 
-// outFlags say where a result goes and in which form. The first format is the
-// one used where nothing else is said.
+// outFlags say where a result goes and in which form. The first format is the default.
 type outFlags struct {
 	formats     []string
 	format, out string
-	// elsewhere gives, of a format that is not one of these, the words of the command that
-	// writes it, "" where none does. It may be nil.
+	// elsewhere, unless nil, returns the words of the command that writes a format which is
+	// not one of these, nil if none does.
 	elsewhere func(format string) []string
 }
 
@@ -62,24 +61,29 @@ func (f *logFlags) register(cmd *cobra.Command, check bool, formats ...string) {
 	cmd.Flags().StringVar(&f.mapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log or in the folder")
 	f.outFlags.register(cmd, formats...)
 	cmd.Flags().StringVar(&f.bus, "bus", "", "decode only frames of the interface `NAME`")
-	cmd.Flags().StringVar(&f.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
-	complete(cmd, "stamps", stampNames)
+	f.registerStamps(cmd)
 	if check {
 		cmd.Flags().BoolVar(&f.check, "check", false, "end with status 3 where a limit of the map is broken")
 	}
 	cmd.Flags().SortFlags = false
 }
 
+// registerStamps adds --stamps alone.
+func (f *logFlags) registerStamps(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
+	complete(cmd, "stamps", stampNames)
+}
+
 // complete offers the values of a flag to the shell.
 func complete(cmd *cobra.Command, flag string, values []string) {
 	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp))
 	if err != nil {
-		panic(err) // the flag is not registered: a mistake in this program
+		panic(err) // a bug: the flag is not registered
 	}
 }
 
-// choose decides on the format: --format, else the ending of the output file,
-// else the command's own.
+// choose returns the format: --format, else that of the output file's ending, else the
+// default.
 func (f *outFlags) choose() (string, error) {
 	known := "known are " + strings.Join(f.formats, ", ")
 	if f.format != "" {
@@ -105,7 +109,7 @@ func (f *outFlags) choose() (string, error) {
 	return format, nil
 }
 
-// other is the command line that writes a format which is not written here; "" where none
+// other returns the command line that writes a format which is not written here, "" if none
 // does.
 func (f *outFlags) other(format string) string {
 	if f.elsewhere == nil {
@@ -129,7 +133,7 @@ func (f *outFlags) other(format string) string {
 	return strings.Join(line, " ")
 }
 
-// commandOn is a command on logs, with the map that was named.
+// commandOn adds the map that was named to a command line.
 func (f *logFlags) commandOn(line ...string) []string {
 	if f.mapPath != "" {
 		line = append(line, "--map", f.mapPath)
@@ -137,11 +141,10 @@ func (f *logFlags) commandOn(line ...string) []string {
 	return line
 }
 
-// filesOnly are the formats that are not made for reading on a terminal.
+// filesOnly are the formats that cannot be read on a terminal.
 var filesOnly = []string{formatHTML, formatPDF, formatXLSX}
 
-// chooseFor is choose for commands one of whose formats is not made for reading on a
-// terminal: there it asks for a file.
+// chooseFor is choose, but demands a file for such a format if the output is a terminal.
 func (f *outFlags) chooseFor(c *console) (string, error) {
 	format, err := f.choose()
 	if err == nil && c.outTerminal && (f.out == "" || f.out == "-") && slices.Contains(filesOnly, format) {
@@ -150,7 +153,7 @@ func (f *outFlags) chooseFor(c *console) (string, error) {
 	return format, err
 }
 
-// stamps turns --stamps into what the reader takes.
+// stamps parses --stamps.
 func (f *logFlags) stamps() (decode.Stamps, error) {
 	switch f.stampName {
 	case "":

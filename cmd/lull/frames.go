@@ -56,8 +56,7 @@ func newFrames(c *console) *cobra.Command {
 	cmd.Flags().StringArrayVar(&only, "id", nil, "show the identifier `ID`, such as 0x1A0, byte by byte; may be given several times")
 	cmd.Flags().StringArrayVar(&against, "against", nil, "show what differs in these `LOG`s, up to the next flag")
 	cmd.Flags().StringVar(&flags.bus, "bus", "", "count only frames of the interface `NAME`")
-	cmd.Flags().StringVar(&flags.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
-	complete(cmd, "stamps", stampNames)
+	flags.registerStamps(cmd)
 	complete(cmd, "id", nil)
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
@@ -83,8 +82,7 @@ func newFrames(c *console) *cobra.Command {
 			}
 			counting.Only = append(counting.Only, id)
 		}
-		quiet, _ := cmd.Flags().GetBool("quiet")
-		logs, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(cmd, c, &flags, args)
 		if err != nil {
 			return err
 		}
@@ -92,7 +90,7 @@ func newFrames(c *console) *cobra.Command {
 		var failed bool
 		if len(against) > 0 {
 			var other *measuring.Logs
-			if other, err = newLogs(c, &flags, quiet, against); err != nil {
+			if other, err = newLogs(cmd, c, &flags, against); err != nil {
 				return err
 			}
 			frames, failed, err = measuring.FramesAgainst(cmd.Context(), logs, other, counting)
@@ -139,8 +137,8 @@ func parseID(s string) (words.WantedID, error) {
 	return words.WantedID{ID: uint32(id), Long: len(digits) > 3}, nil
 }
 
-// parseBitrate reads bit/s; 0 where none is given. CAN is not run below 5 kbit/s,
-// so that a smaller number is one of kbit/s or Mbit/s.
+// parseBitrate parses a rate in bit/s; it returns 0 for "". CAN does not run below 5
+// kbit/s, so a smaller number was meant in kbit/s or Mbit/s.
 func parseBitrate(s string) (float64, error) {
 	if s == "" {
 		return 0, nil

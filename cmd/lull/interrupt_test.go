@@ -134,7 +134,7 @@ func TestAReportOfWhatComesThroughAPipeIsThatOfTheFile(t *testing.T) {
 	}
 	go func() {
 		if w, err := os.OpenFile(pipe, os.O_WRONLY, 0); err == nil {
-			_, _ = io.Copy(w, bytes.NewReader(log)) // the report tells whether all came
+			_, _ = io.Copy(w, bytes.NewReader(log)) // the report says whether all came
 			_ = w.Close()
 		}
 	}()

@@ -73,8 +73,7 @@ func newMapCheck(c *console) *cobra.Command {
 
 // checkFit holds a map against logs.
 func checkFit(cmd *cobra.Command, c *console, path string, args []string) error {
-	quiet, _ := cmd.Flags().GetBool("quiet")
-	logs, err := newLogs(c, &logFlags{mapPath: path}, quiet, args)
+	logs, err := newLogs(cmd, c, &logFlags{mapPath: path}, args)
 	if err != nil {
 		return err
 	}

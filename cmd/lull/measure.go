@@ -41,7 +41,7 @@ func newEpisodes(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return tell(cmd, c, &flags, args, words.Episodes)
+		return measureLogs(cmd, c, &flags, args, words.Episodes)
 	}
 	return cmd
 }
@@ -64,13 +64,13 @@ func newStandstills(c *console) *cobra.Command {
 	}
 	flags.register(cmd, true, resultFormats...)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return tell(cmd, c, &flags, args, words.Standstills)
+		return measureLogs(cmd, c, &flags, args, words.Standstills)
 	}
 	return cmd
 }
 
-// tell is the main job: read the logs, analyse each, write the result.
-func tell(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind words.Kind) error {
+// measureLogs does the work of lull episodes and lull standstills.
+func measureLogs(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind words.Kind) error {
 	flags.elsewhere = func(format string) []string {
 		if !slices.Contains(reportFormats, format) {
 			return nil
@@ -81,8 +81,7 @@ func tell(cmd *cobra.Command, c *console, flags *logFlags, args []string, kind w
 	if err != nil {
 		return err
 	}
-	quiet, _ := cmd.Flags().GetBool("quiet")
-	logs, err := newLogs(c, flags, quiet, args)
+	logs, err := newLogs(cmd, c, flags, args)
 	if err != nil {
 		return err
 	}

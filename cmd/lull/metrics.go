@@ -53,7 +53,7 @@ func newMetrics(c *console) *cobra.Command {
 	return cmd
 }
 
-// metricsOf gives the metrics with these keys, each once, or all where there is none.
+// metricsOf returns the metrics with these keys, each once, or all if there are no keys.
 func metricsOf(keys []string) ([]measure.Metric, error) {
 	if len(keys) == 0 {
 		return measure.Metrics, nil

@@ -7,8 +7,8 @@ import (
 	"lull/pkg/spelling"
 )
 
-// nearest returns the names that may have been meant, best first, at most three.
-// A name is near where few letters are missing, added, changed or swapped.
+// nearest returns at most three names that may have been meant, best first: those with few
+// letters missing, added, changed or swapped.
 func nearest(word string, names []string) []string {
 	type candidate struct {
 		name     string

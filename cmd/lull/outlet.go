@@ -8,11 +8,11 @@ import (
 	"lull/pkg/source"
 )
 
-// outlet is standard output. It remembers the fault that ended writing, as not all that
-// writes there, such as help, can tell of one.
+// outlet is standard output. It remembers the error that ended writing, since not every
+// writer, such as help, reports it.
 type outlet struct {
 	w     io.Writer
-	mutex sync.Mutex // what is recorded is shown by a goroutine of its own
+	mutex sync.Mutex // a recording is shown by its own goroutine
 	fault error
 }
 
@@ -32,5 +32,5 @@ func (o *outlet) failed() error {
 	return o.fault
 }
 
-// Stat tells what is written to, where that is a file.
+// Stat describes the file written to, if it is one.
 func (o *outlet) Stat() (fs.FileInfo, error) { return source.Stat(o.w) }

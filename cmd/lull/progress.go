@@ -9,14 +9,14 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// progress shows on a terminal how far the reading of each log has come, once it
-// takes longer than a second.
+// progress shows on a terminal how far the reading of each log is, once it takes longer
+// than a second.
 type progress struct {
 	w     io.Writer
 	now   func() time.Time
-	log   string // that is read
+	log   string // being read
 	began time.Time
-	last  time.Time // that the line was drawn; zero: it is not there
+	last  time.Time // when the line was drawn; zero if it is not shown
 }
 
 const (
@@ -26,7 +26,7 @@ const (
 
 func newProgress(w io.Writer) *progress { return &progress{w: w, now: time.Now} }
 
-// show draws the line anew where it is time to, and takes it away at the end.
+// show redraws the line if that is due, and removes it at the end.
 func (p *progress) show(x measuring.Progress) {
 	now := p.now()
 	switch {

@@ -9,13 +9,15 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"lull/pkg/oracle"
 )
 
 // The commands in the console blocks of all documents are run, those of an example in
 // its folder, all others on the demonstration with the examples beside it, and what they
 // print must stand below them. The table of metrics stands behind its mark.
 func TestDocumentsShowTrueOutput(t *testing.T) {
-	if raceDetector {
+	if oracle.RaceDetector {
 		t.Skip("text is compared without the race detector")
 	}
 	demo := t.TempDir()

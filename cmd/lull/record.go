@@ -1,8 +1,6 @@
 package main
 
 import (
-	"context"
-
 	"github.com/spf13/cobra"
 
 	"lull/cmd/lull/internal/recording"
@@ -46,21 +44,16 @@ func newRecord(c *console) *cobra.Command {
 		}
 		o.Sources = args
 		o.Quiet, _ = cmd.Flags().GetBool("quiet")
-		return record(cmd.Context(), o)
+		r, err := recording.Start(cmd.Context(), o)
+		if err != nil {
+			return err
+		}
+		return r.Run(cmd.Context())
 	}
 	return cmd
 }
 
-// record records until the sources end or the user ends it.
-func record(ctx context.Context, o recording.Options) error {
-	r, err := recording.Start(ctx, o)
-	if err != nil {
-		return err
-	}
-	return r.Run(ctx)
-}
-
-// screen is where a recording is shown here.
+// screen returns where a recording is shown.
 func (c *console) screen() recording.Screen {
 	return recording.Screen{Out: c.out, Err: c.err, Drawn: c.errTerminal && !c.dumb, Style: c.style()}
 }

@@ -33,8 +33,7 @@ func newReplay(c *console) *cobra.Command {
 	}
 	cmd.Flags().StringVar(&to, "to", "", "play to the socket `ADDRESS`: unix:PATH, tcp:HOST:PORT, or tcp:PORT for this machine alone")
 	cmd.Flags().StringVar(&speed, "speed", "1", "play `X` times as fast as it was; 0: as fast as it is read")
-	cmd.Flags().StringVar(&flags.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
-	complete(cmd, "stamps", stampNames)
+	flags.registerStamps(cmd)
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if to == "" {

@@ -76,9 +76,8 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if err := twoSides(flags.before, args); err != nil {
 		return err
 	}
-	quiet, _ := cmd.Flags().GetBool("quiet")
 	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
-	logsAfter, err := newLogs(c, &flags.logFlags, quiet, args)
+	logsAfter, err := newLogs(cmd, c, &flags.logFlags, args)
 	if err != nil {
 		return err
 	}
@@ -86,28 +85,16 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if len(flags.before) > 0 {
 		other := flags.logFlags
 		if _, _, err := measuring.LoadMap(other.mapPath, flags.before); errors.Is(err, measuring.ErrNoMap) {
-			// Where none lies beside them, they are read by the map of the others.
+			// If there is no map beside them, they are read by the map of the others.
 			_, other.mapPath, _ = measuring.LoadMap(flags.mapPath, args)
 		}
-		if logsBefore, err = newLogs(c, &other, quiet, flags.before); err != nil {
+		if logsBefore, err = newLogs(cmd, c, &other, flags.before); err != nil {
 			return err
 		}
-		measuring.TellApart(logsBefore, logsAfter)
 	}
-	after, failed, err := logsAfter.Side(cmd.Context())
+	failed, err := measuring.FillReport(cmd.Context(), r, logsBefore, logsAfter, measuring.How{TwoVehicles: flags.twoVehicles})
 	if err != nil {
 		return err
-	}
-	r.After = *after
-	if logsBefore != nil {
-		before, failedToo, err := logsBefore.Side(cmd.Context())
-		if err != nil {
-			return err
-		}
-		r.Before, failed = before, failed || failedToo
-		if r.Comparison, err = measuring.Compared(before.Report, after.Report, measuring.How{TwoVehicles: flags.twoVehicles}); err != nil {
-			return err
-		}
 	}
 	if err := emit(c, flags.out, func(w io.Writer) error {
 		if format == formatPDF {

@@ -19,7 +19,7 @@ import (
 func run(args []string, c *console) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	context.AfterFunc(ctx, stop) // a second interrupt ends what waits for a pipe that nobody writes to
+	context.AfterFunc(ctx, stop) // so that a second interrupt ends the process, even if it waits for a pipe that nobody writes to
 	ctx, stopHangup := unlessClosed(ctx)
 	defer stopHangup()
 	own := *c
@@ -29,7 +29,7 @@ func run(args []string, c *console) int {
 	root := newRoot(&own)
 	root.SetArgs(spreadFor(args))
 	err := root.ExecuteContext(ctx)
-	var worded *words.Failure // by who knows better what the interrupt ended
+	var worded *words.Failure // set by code that knows better what the interrupt ended
 	if ctx.Err() != nil && err != nil && !errors.Is(err, words.ErrTold) && (errors.Is(err, context.Canceled) || !errors.As(err, &worded)) {
 		err = &words.Failure{What: "interrupted", Hint: "no output file was written"}
 	}
@@ -37,15 +37,14 @@ func run(args []string, c *console) int {
 		err = &words.Failure{Where: "standard output", What: words.PlainError(fault), Hint: "what was written there is not whole", Cause: fault}
 	}
 	if brokenPipe(err) {
-		// The reader has seen enough, as `| head` does. That is no failure.
+		// The reader has seen enough, as `| head` does, which is not a failure.
 		return statusDone
 	}
-	return report(c.err, err)
+	return printError(c.err, err)
 }
 
-// unlessClosed ends a command also where its terminal is closed, which is told more
-// than once, unless it was started to outlive that (nohup). Files that are not whole
-// and temporary ones are then removed, as ever.
+// unlessClosed also ends a command when its terminal is closed, unless it was started to
+// outlive that (nohup). Incomplete and temporary files are then removed, as always.
 func unlessClosed(ctx context.Context) (context.Context, context.CancelFunc) {
 	if signal.Ignored(syscall.SIGHUP) {
 		return context.WithCancel(ctx)
@@ -95,8 +94,8 @@ func newRoot(c *console) *cobra.Command {
 	return root
 }
 
-// unknownCommand is what a command with commands below it does when none of
-// them was named: help, or an error with a suggestion.
+// unknownCommand is what a command with subcommands does if none of them was named: help,
+// or an error with a suggestion.
 func unknownCommand(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return cmd.Help()
@@ -115,7 +114,7 @@ func unknownCommand(cmd *cobra.Command, args []string) error {
 	return words.Misused(suggestion(nearest(args[0], names), prefix, fallback), "%s: no such command", args[0])
 }
 
-// flagError turns what the flag parser says into wrong use with a suggestion.
+// flagError turns an error of the flag parser into a Misuse with a suggestion.
 func flagError(cmd *cobra.Command, err error) error {
 	help := "see " + cmd.CommandPath() + " --help"
 	var unknown *pflag.NotExistError
@@ -128,7 +127,7 @@ func flagError(cmd *cobra.Command, err error) error {
 				same = append(same, f.Name)
 			}
 		})
-		if unknown.GetSpecifiedShortnames() != "" { // one letter, most likely the first of what is meant
+		if unknown.GetSpecifiedShortnames() != "" { // a single letter, most likely the first of the flag meant
 			return words.Misused(suggestion(same, "--", help), "-%s: no such flag", name)
 		}
 		if name == "version" {
@@ -147,7 +146,7 @@ func flagError(cmd *cobra.Command, err error) error {
 	return words.Misused(help, "%s", strings.TrimSpace(err.Error()))
 }
 
-// wants checks the number of arguments; most is -1 where there is no upper end.
+// wants checks the number of arguments. If most is -1 there is no upper limit.
 func wants(least, most int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		usage := "usage: " + cmd.UseLine()
@@ -161,5 +160,5 @@ func wants(least, most int, what string) cobra.PositionalArgs {
 	}
 }
 
-// brokenPipe tells whether an error is only the reader of a pipe going away.
+// brokenPipe reports whether an error is only the reader of a pipe going away.
 func brokenPipe(err error) bool { return errors.Is(err, syscall.EPIPE) }

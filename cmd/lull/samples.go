@@ -36,8 +36,7 @@ func newSamples(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		quiet, _ := cmd.Flags().GetBool("quiet")
-		logs, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(cmd, c, &flags, args)
 		if err != nil {
 			return err
 		}
@@ -58,7 +57,7 @@ func newSamples(c *console) *cobra.Command {
 	return cmd
 }
 
-// pick finds the signals that were asked for; nil means all.
+// pick selects the signals that were asked for; nil means all.
 func pick(m *decode.Map, names []string) ([]bool, error) {
 	if len(names) == 0 {
 		return nil, nil

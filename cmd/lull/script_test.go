@@ -12,6 +12,8 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"lull/pkg/oracle"
 )
 
 var update = flag.Bool("update", false, "write the expected files in the scripts anew")
@@ -27,7 +29,7 @@ func TestScripts(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir, files := "testdata", []string(nil)
-	if raceDetector {
+	if oracle.RaceDetector {
 		dir = ""
 		for _, name := range []string{"record_shows_a_played_drive", "packed_logs_are_read", "frames_finds_the_silent_modules", "reports_are_one_file"} {
 			files = append(files, filepath.Join("testdata", name+".txtar"))

@@ -25,9 +25,11 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 	"lull/pkg/source"
 )
 
@@ -291,7 +293,7 @@ func TestDropsOfAnySizeTakeLittleMemory(t *testing.T) {
 	folder := t.TempDir()
 	free, err := source.Free(folder)
 	switch {
-	case testing.Short() || raceDetector:
+	case testing.Short() || oracle.RaceDetector:
 		t.Skip("SKIPPED: a large drop takes long under the race detector, and more than a short run has")
 	case err == nil && free < 2*large<<20:
 		t.Skip("SKIPPED: the disk has no room for a large drop")
@@ -431,7 +433,7 @@ func TestMeasuringAnEndlessLogEnds(t *testing.T) {
 					}
 				}
 			}()
-			side, _, err := measureDrop(ctx, m, []source.Input{{Path: pipe, Name: "a"}}, func(float64) {})
+			side, _, err := measuring.Drop(ctx, "", measuring.PageRoom, m, []source.Input{{Path: pipe, Name: "a"}}, func(float64) {})
 			if !errors.Is(err, context.Canceled) || side != nil {
 				t.Errorf("%v", err)
 			}

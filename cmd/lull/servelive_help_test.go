@@ -21,8 +21,10 @@ import (
 	"time"
 
 	"lull/analyze/scenario"
+	"lull/cmd/lull/internal/recording"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/serving"
 	"lull/cmd/lull/internal/words"
 	"lull/decode/live"
 )
@@ -53,15 +55,13 @@ type recordingPage struct {
 }
 
 // recordOnPage starts it in this process.
-func recordOnPage(t *testing.T, flags *serveFlags) *recordingPage {
+func recordOnPage(t *testing.T, o recording.Options) *recordingPage {
 	t.Helper()
 	p := &recordingPage{out: &textBuffer{}, warn: &textBuffer{}}
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
-	flags.largest = 64
-	go func() {
-		done <- servePage(ctx, &console{out: p.out, err: p.warn, width: defaultWidth}, flags, false)
-	}()
+	o.Screen = (&console{out: p.out, err: p.warn, width: defaultWidth}).screen()
+	go func() { done <- serving.Run(ctx, serving.Options{Options: o, Largest: 64}) }()
 	var once sync.Once
 	var ended error
 	p.stop = func() error {

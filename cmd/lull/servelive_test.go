@@ -19,8 +19,10 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"lull/cmd/lull/internal/recording"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/serving"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/live"
@@ -34,7 +36,7 @@ func TestAPlayedDriveIsToldOnThePage(t *testing.T) {
 	folder, log := writeDrive(t, "slow-to-go-before.log")
 	socket := "unix:" + filepath.Join(folder, "car.sock")
 	recorded := filepath.Join(folder, "new.log")
-	p := recordOnPage(t, &serveFlags{interfaces: []string{socket}, out: recorded})
+	p := recordOnPage(t, recording.Options{Sources: []string{socket}, Output: recorded})
 	early := p.stream(t)
 	for range 3 {
 		p.stuckStream(t)
@@ -123,7 +125,7 @@ func TestBrowsersCostNoFrame(t *testing.T) {
 		return w.End()
 	})
 	recorded := filepath.Join(t.TempDir(), "drive.log")
-	p := recordOnPage(t, &serveFlags{interfaces: []string{address}, out: recorded, bitrate: "1M"})
+	p := recordOnPage(t, recording.Options{Sources: []string{address}, Output: recorded, Bitrate: 1e6})
 	for range 5 {
 		p.stuckStream(t)
 	}
@@ -170,7 +172,7 @@ func TestThePageTellsOfASourceThatWentAway(t *testing.T) {
 		return w.Flush()
 	})
 	folder, _ := writeDrive(t, "town.log")
-	p := recordOnPage(t, &serveFlags{interfaces: []string{address}, out: filepath.Join(folder, "new.log")})
+	p := recordOnPage(t, recording.Options{Sources: []string{address}, Output: filepath.Join(folder, "new.log")})
 	stream := p.stream(t)
 	close(begin)
 	s := <-stream
@@ -201,7 +203,7 @@ func TestARecordingIsEndedOnThePage(t *testing.T) {
 	address := playWithoutEnd(t, d)
 	folder, log := writeDrive(t, "town.log")
 	recorded := filepath.Join(folder, "new.log")
-	p := recordOnPage(t, &serveFlags{interfaces: []string{address}, out: recorded})
+	p := recordOnPage(t, recording.Options{Sources: []string{address}, Output: recorded})
 	waitForLog(t, recorded, len(log))
 	text := p.post(t, "/live/end", nil)
 	heads, standstills, _ := measuredEpisodes(t, recorded)
@@ -259,7 +261,7 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 	if err := os.WriteFile(bad, []byte("format: 2\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	taken := recordOnPage(t, &serveFlags{interfaces: []string{"unix:" + filepath.Join(folder, "none.sock")}, out: filepath.Join(folder, "other.log")})
+	taken := recordOnPage(t, recording.Options{Sources: []string{"unix:" + filepath.Join(folder, "none.sock")}, Output: filepath.Join(folder, "other.log")})
 	u, err := url.Parse(taken.address)
 	if err != nil {
 		t.Fatal(err)
@@ -268,19 +270,19 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 	fmt.Sscan(u.Port(), &port)
 	source := []string{"unix:" + filepath.Join(folder, "car.sock")}
 	for name, c := range map[string]struct {
-		flags serveFlags
-		want  string
+		recording.Options
+		port int
+		want string
 	}{
-		"to standard output":    {serveFlags{interfaces: source, out: "-"}, "-o -: the page's address is written to standard output"},
-		"no source":             {serveFlags{interfaces: []string{"udp:1"}, out: out}, "udp:1"},
-		"a port that is taken":  {serveFlags{interfaces: source, out: out, port: port}, "another program listens on it"},
-		"a map with mistakes":   {serveFlags{interfaces: source, out: out, mapPath: bad}, "format"},
-		"a file that is there":  {serveFlags{interfaces: source, out: bad}, "already exists"},
-		"a file of nothing":     {serveFlags{out: out}, "-o and --bitrate are those of a recording; say what to record with --interface"},
-		"an impossible bitrate": {serveFlags{interfaces: source, out: out, bitrate: "5"}, "5"},
+		"to standard output":   {recording.Options{Sources: source, Output: "-"}, 0, "-o -: the page's address is written to standard output"},
+		"no source":            {recording.Options{Sources: []string{"udp:1"}, Output: out}, 0, "udp:1"},
+		"a port that is taken": {recording.Options{Sources: source, Output: out}, port, "another program listens on it"},
+		"a map with mistakes":  {recording.Options{Sources: source, Output: out, MapPath: bad}, 0, "format"},
+		"a file that is there": {recording.Options{Sources: source, Output: bad}, 0, "already exists"},
+		"a file of nothing":    {recording.Options{Output: out}, 0, "-o and --bitrate are those of a recording; say what to record with --interface"},
 	} {
-		c.flags.largest = 64
-		err := servePage(t.Context(), &console{out: io.Discard, err: io.Discard, width: defaultWidth}, &c.flags, false)
+		c.Screen = (&console{out: io.Discard, err: io.Discard, width: defaultWidth}).screen()
+		err := serving.Run(t.Context(), serving.Options{Options: c.Options, Port: c.port, Largest: 64})
 		if err == nil || errors.Is(err, words.ErrTold) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -293,8 +295,8 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 	}
 	// A name that no waiting helps ends the server by itself.
 	var warn textBuffer
-	none := &serveFlags{interfaces: []string{"nocan9"}, out: out, largest: 64}
-	if err := servePage(t.Context(), &console{out: io.Discard, err: &warn, width: defaultWidth}, none, true); !errors.Is(err, words.ErrTold) || !strings.Contains(warn.String(), "nocan9") {
+	none := recording.Options{Sources: []string{"nocan9"}, Output: out, Quiet: true, Screen: (&console{out: io.Discard, err: &warn, width: defaultWidth}).screen()}
+	if err := serving.Run(t.Context(), serving.Options{Options: none, Largest: 64}); !errors.Is(err, words.ErrTold) || !strings.Contains(warn.String(), "nocan9") {
 		t.Errorf("%v %s", err, warn.String())
 	}
 }

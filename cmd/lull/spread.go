@@ -8,11 +8,10 @@ import (
 	"lull/pkg/source"
 )
 
-// severalLogs are the flags of each command that take every argument up to the
-// next flag.
+// severalLogs are, by command, the flags that take every argument up to the next flag.
 var severalLogs = map[string][]string{"compare": {"--before", "--after"}, "report": {"--before"}, "map": {"--log"}, "frames": {"--against"}}
 
-// spreadFor is spread for the command that the arguments name.
+// spreadFor is spread for the command named in the arguments.
 func spreadFor(args []string) []string {
 	for i, arg := range args {
 		if !strings.HasPrefix(arg, "-") {
@@ -22,7 +21,7 @@ func spreadFor(args []string) []string {
 	return args
 }
 
-// twoSides checks the logs of two sides, of which standard input can be only one.
+// twoSides checks that standard input is on one side at most.
 func twoSides(before, after []string) error {
 	if slices.Contains(before, source.Stdin) && slices.Contains(after, source.Stdin) {
 		return words.Misused("give one side as a file", "standard input cannot be both sides")
@@ -30,7 +29,7 @@ func twoSides(before, after []string) error {
 	return nil
 }
 
-// named checks that a flag of severalLogs has an argument where it was given.
+// named checks that a flag of severalLogs was given an argument.
 func named(flag string, logs []string) error {
 	if slices.Contains(logs, "") {
 		return words.Misused("name at least one log behind it", "%s: its value is missing", flag)
@@ -38,16 +37,16 @@ func named(flag string, logs []string) error {
 	return nil
 }
 
-// spread repeats a flag before each of the arguments up to the next flag, as the
-// flag parser takes one value a flag: --before a b becomes --before=a --before=b.
-// A lone - is an argument, and after -- nothing is a flag.
+// spread repeats a flag before each of the arguments up to the next flag, as the flag
+// parser takes one value per flag: --before a b becomes --before=a --before=b. A lone - is
+// an argument, and after -- nothing is a flag.
 func spread(args []string, flags ...string) []string {
 	var out []string
-	open := "" // the flag that takes arguments now
+	open := "" // the flag now taking arguments
 	taken := 0
 	end := func() {
 		if open != "" && taken == 0 {
-			out = append(out, open+"=") // for named to tell
+			out = append(out, open+"=") // reported by named
 		}
 		open = ""
 	}

@@ -45,8 +45,7 @@ func newStarter(c *console) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		quiet, _ := cmd.Flags().GetBool("quiet")
-		logs, err := newLogs(c, &flags, quiet, args)
+		logs, err := newLogs(cmd, c, &flags, args)
 		if err != nil {
 			return err
 		}

@@ -238,7 +238,7 @@ func TestErrorsAreOneHarmlessLine(t *testing.T) {
 		{fmt.Errorf("wrapped: %w", measuring.ErrBroken), statusBroken, ""},
 	} {
 		var b bytes.Buffer
-		if got := report(&b, c.err); got != c.status || b.String() != c.want {
+		if got := printError(&b, c.err); got != c.status || b.String() != c.want {
 			t.Errorf("%v: status %d, %q", c.err, got, b.String())
 		}
 	}
@@ -249,7 +249,7 @@ func TestAWorkbookOrAReportIsNotWrittenToATerminal(t *testing.T) {
 		formats     []string
 		format, out string
 		terminal    bool
-		want        string // the error's text; "" where there is none
+		want        string // the error's text; "" if there is none
 	}{
 		{resultFormats, formatXLSX, "", true, "xlsx is not written to a terminal; name a file: -o FILE.xlsx"},
 		{resultFormats, formatXLSX, "-", true, "xlsx is not written to a terminal; name a file: -o FILE.xlsx"},

@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// version is what this program calls itself: the module's version where it was
-// built as a released module, else "dev" and the commit it was built from.
+// version returns the module's version if this is a released build, else "dev" and the
+// commit it was built from.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {

@@ -11,13 +11,11 @@ import (
 	"lull/decode/sigmap"
 )
 
-// All that lull says besides its results is printed here, as words.Failure and
-// words.Misuse put it. The rules:
-// one line an error, "lull: where: what; what to do". Lower case, no full stop,
-// no exclamation mark. Say what was found before what was expected. Never blame
-// the user, never print a Go type. Text that came from a file or an argument is
-// made harmless first. Results go to standard output, all else to standard
-// error.
+// Everything that lull says besides its results is printed here, as words.Failure and
+// words.Misuse word it. The rules: one line per error, "lull: where: what; what to do";
+// lower case, no full stop, no exclamation mark; what was found before what was expected;
+// never blame the user, never print a Go type. Text that came from a file or an argument is
+// made harmless first. Results go to standard output, everything else to standard error.
 
 // Exit statuses.
 const (
@@ -27,8 +25,8 @@ const (
 	statusBroken = 3 // --check found a limit broken, or a log that cannot be used
 )
 
-// report prints an error and returns the exit status that it stands for.
-func report(w io.Writer, err error) int {
+// printError prints an error and returns its exit status.
+func printError(w io.Writer, err error) int {
 	var usage *words.Misuse
 	var mistakes sigmap.Errors
 	var unusable *measuring.ErrUnusable
@@ -46,12 +44,12 @@ func report(w io.Writer, err error) int {
 		say(w, err.Error())
 		return statusUsage
 	case errors.As(err, &mistakes):
-		_ = listMistakes(w, mistakes) // standard error is the last place to say so
+		_ = listMistakes(w, mistakes) // there is nowhere left to report it
 		return statusFailed
 	}
 	if several, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range several.Unwrap() {
-			report(w, e)
+			printError(w, e)
 		}
 		return statusFailed
 	}
@@ -59,13 +57,13 @@ func report(w io.Writer, err error) int {
 	return statusFailed
 }
 
-// say prints one line of its own on standard error.
+// say prints one line on standard error.
 func say(w io.Writer, text string) {
 	fmt.Fprintln(w, words.Aside(text))
 }
 
-// suggestion words the hint for a name that is not known, out of those that are
-// and lie near it.
+// suggestion returns the hint for an unknown name: the known names near it, else the
+// fallback.
 func suggestion(near []string, prefix, fallback string) string {
 	if len(near) == 0 {
 		return fallback

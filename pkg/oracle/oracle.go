@@ -1,5 +1,5 @@
-// Package oracle runs independent programs whose answers tests compare with lull's.
-// Only tests use it. Start with Python and Program.
+// Package oracle runs independent programs whose answers tests compare with lull's,
+// and says when tests have to skip. Only tests use it. Start with Python and Program.
 package oracle
 
 import (

@@ -84,7 +84,7 @@ func TestACutPackedFileGivesWhatItHoldsAndThenDamage(t *testing.T) {
 		whole := pack(t, name, plain)
 		least := 0 // more of the file never gives less text
 		cuts := 97
-		if raceEnabled {
+		if oracle.RaceDetector {
 			cuts = 11
 		}
 		for cut := 7; cut < len(whole); cut += len(whole) / cuts {
@@ -244,7 +244,7 @@ func (z *zeros) Read(p []byte) (int, error) {
 // A small packed file of zeros unpacks to a very large one.
 func TestADecompressionBombStaysInConstantMemory(t *testing.T) {
 	member, members := 64<<20, 16 // 1 GB
-	if raceEnabled {
+	if oracle.RaceDetector {
 		member = 4 << 20
 	}
 	for name, packer := range packers {
@@ -297,7 +297,7 @@ func TestFiveThousandDamagedPackingsAreReadAsFarAsTheyGo(t *testing.T) {
 	}
 	sound = append(sound, packed(t)["bzip2"])
 	total := 5000
-	if raceEnabled {
+	if oracle.RaceDetector {
 		total = 500
 	}
 	start := time.Now()
@@ -428,7 +428,7 @@ var packedBy = map[string]string{"gzip": "gzip", "pigz": "pigz", "bzip2": "bzip2
 func TestFilesByThePackingPrograms(t *testing.T) {
 	tree(t)
 	lines := 12_000
-	if raceEnabled {
+	if oracle.RaceDetector {
 		lines = 1000
 	}
 	plain := someLog(lines)

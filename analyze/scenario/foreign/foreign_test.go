@@ -18,6 +18,7 @@ import (
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 )
 
 var (
@@ -70,7 +71,7 @@ func analyse(t *testing.T, u *Unknown) (*decode.Map, *analyze.Result) {
 
 // cars is how many of each kind a test takes.
 func cars(most int) int {
-	if testing.Short() || raceDetector {
+	if testing.Short() || oracle.RaceDetector {
 		return 1
 	}
 	return most

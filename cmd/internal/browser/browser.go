@@ -23,11 +23,11 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// ErrNone says that no browser is installed.
+// ErrNone is returned if no browser is installed.
 var ErrNone = errors.New("no chromium is installed (Debian: chromium)")
 
-// Patience bounds how long Until waits. What takes longer, on a machine that is
-// busy with other things too, hangs.
+// Patience bounds how long Until waits. On a machine that is busy with other things, what
+// takes longer hangs.
 const Patience = 2 * time.Minute
 
 // Find looks for the browser in the path. The error is ErrNone.
@@ -100,7 +100,7 @@ func (b *Browser) Open(width, height int64, dark bool) (*Tab, error) {
 	return t, nil
 }
 
-// Look sets what the tab's width, height and colours are.
+// Look sets the tab's width, height and colours.
 func (t *Tab) Look(width, height int64, dark bool) error {
 	scheme := "light"
 	if dark {
@@ -127,7 +127,7 @@ func (t *Tab) Do(actions ...chromedp.Action[chromedp.Void]) error {
 	return chromedp.Do(ctx, actions...)
 }
 
-// call is a command of the devtools protocol as a thing to do.
+// call returns a command of the devtools protocol as an action.
 func call[P, R any](command cdp.Command[P, R], params P) chromedp.Action[chromedp.Void] {
 	return chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
 		_, err := cdp.Call(ctx, target, command, params)
@@ -140,8 +140,7 @@ func Send[P, R any](t *Tab, command cdp.Command[P, R], params P) error {
 	return t.Do(call(command, params))
 }
 
-// Value is what an expression of the page's script language gives; of a promise, what
-// that comes to.
+// Value evaluates an expression of the page's script language; a promise is awaited.
 func Value[T any](t *Tab, expression string) (T, error) {
 	ctx, cancel := context.WithTimeout(t.ctx, t.patience)
 	defer cancel()
@@ -153,8 +152,8 @@ func awaited(p *runtime.EvaluateParams) {
 	p.AwaitPromise = &wait
 }
 
-// Until waits until an expression holds. It is asked for again and again, also while
-// one page gives way to another.
+// Until waits until an expression is true. It is evaluated again and again, even while one
+// page replaces another.
 func (t *Tab) Until(expression string) error {
 	var last error
 	for end := time.Now().Add(t.patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
@@ -177,7 +176,7 @@ func (t *Tab) Complaints() []string {
 	return append([]string(nil), t.complaints...)
 }
 
-// hear is told all events of the tab and must not wait.
+// hear receives all events of the tab. It must not block.
 func (t *Tab) hear(event any) {
 	said := ""
 	switch e := event.(type) {

@@ -19,7 +19,7 @@ import (
 // start starts a browser for one test.
 func start(t *testing.T) *Browser {
 	t.Helper()
-	if raceDetector {
+	if oracle.RaceDetector {
 		t.Skip("SKIPPED: the browser's tests run without the race detector")
 	}
 	path, err := Find()
@@ -47,7 +47,7 @@ func open(t *testing.T, b *Browser) *Tab {
 	return tab
 }
 
-// A test that listens for complaints proves nothing unless they are heard.
+// A test for complaints proves nothing unless they are heard.
 func TestATabHearsEveryComplaint(t *testing.T) {
 	pages := map[string]string{
 		"/logs":   `<script>console.log("a word")</script>`,

@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// Build builds lull into a folder and gives its path. It must be called somewhere in
+// Build builds lull into a folder and returns its path. The working directory must be in
 // lull's module.
 func Build(folder string) (string, error) {
 	path := filepath.Join(folder, "lull")
@@ -21,7 +21,7 @@ func Build(folder string) (string, error) {
 	return path, nil
 }
 
-// Served is a lull serve that runs.
+// Served is a running lull serve.
 type Served struct {
 	URL  string // of the page
 	cmd  *exec.Cmd
@@ -50,7 +50,7 @@ func Serve(lull, temporary string, flags ...string) (*Served, error) {
 	return s, nil
 }
 
-// Stop ends it as Ctrl-C does, and says what it said on standard error.
+// Stop ends lull as Ctrl-C does, and returns what it said on standard error.
 func (s *Served) Stop() (said string, err error) {
 	if err := s.cmd.Process.Signal(os.Interrupt); err != nil {
 		return s.said.String(), err

@@ -44,7 +44,7 @@ func onto(args []string, path string) []string {
 // noRoom is a line that says that there is no room, and what to do.
 var noRoom = regexp.MustCompile(`(?m)^lull: .*(disk|room|space|larg|grow|limit|quota).*; .`)
 
-// told wants a failure that says what and what to do.
+// told demands a failure that says what went wrong and what to do.
 func (p *process) told(status int) {
 	p.t.Helper()
 	if text := p.err.String(); status != 1 || !noRoom.MatchString(text) {

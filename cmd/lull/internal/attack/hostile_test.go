@@ -26,7 +26,7 @@ import (
 // streamMagic is what a stream begins with; see decode/live/stream.go.
 const streamMagic = "lull 1\r\n"
 
-// floods plays frames as fast as they are taken; next fills in the n-th.
+// floods plays frames as fast as they are read; next fills in the n-th.
 func floods(next func(n int, f *decode.Frame)) func(net.Conn) {
 	return plays(func(w *live.Writer) error {
 		for n := 0; ; n++ {
@@ -62,7 +62,7 @@ func tampers(time func(n int, now int64) int64) func(net.Conn) {
 	})
 }
 
-// sends sends the same bytes, and then again and again where that is asked for.
+// sends sends the same bytes, once or without end.
 func sends(text string, again bool) func(net.Conn) {
 	return func(c net.Conn) {
 		for {
@@ -74,7 +74,7 @@ func sends(text string, again bool) func(net.Conn) {
 	}
 }
 
-// breaksOff sends bytes and is gone.
+// breaksOff sends bytes and closes the connection.
 func breaksOff(text string) func(net.Conn) {
 	return func(c net.Conn) { _, _ = io.WriteString(c, text) }
 }
@@ -125,7 +125,7 @@ var hostileStreams = []struct {
 	}), 0},
 }
 
-// noise is a beginning, and then bytes of chance.
+// noise sends a beginning, then random bytes.
 func noise(begins string) func(net.Conn) {
 	return func(c net.Conn) {
 		random := rand.NewChaCha8([32]byte{7})

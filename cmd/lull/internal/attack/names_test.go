@@ -14,7 +14,7 @@ import (
 	"lull/cmd/lull/internal/sample/driven"
 )
 
-// hostileNames are what a file may be called by somebody who means harm.
+// hostileNames are file names chosen to do harm.
 var hostileNames = []string{
 	"../../outside.log", "..\\..\\outside.log", "/etc/outside.log", "C:\\outside.log", "..", ".", "....//outside",
 	"%2e%2e%2foutside.log", "~/outside", "$(touch outside)", "`touch outside`", "a;touch outside", "a|b", "a\x00b.log",
@@ -26,7 +26,7 @@ var hostileNames = []string{
 	strings.Repeat("long", 60), strings.Repeat("long", 5000), strings.Repeat("ü", 127), "",
 }
 
-// shown tells what a text must not have to be shown in a terminal or on a page.
+// shown says what is wrong with a text for a terminal or a page.
 func shown(text string) error {
 	for i, r := range text {
 		if r == '\n' || r == '\t' {

@@ -69,8 +69,8 @@ func (s *said) String() string {
 	return s.text.String()
 }
 
-// command prepares a lull that is not started yet. Its temporary files go into the
-// folder that it runs in, unless that is changed.
+// command prepares a lull that is not started yet. Its temporary files go into the folder
+// that it runs in by default.
 func command(t testing.TB, folder string, args ...string) *process {
 	return script(t, folder, "", args...)
 }
@@ -105,7 +105,7 @@ func script(t testing.TB, folder, line string, args ...string) *process {
 	return p
 }
 
-// begin starts it.
+// begin starts the process.
 func (p *process) begin() *process {
 	p.t.Helper()
 	if err := p.Start(); err != nil {
@@ -121,8 +121,8 @@ func (p *process) begin() *process {
 	return p
 }
 
-// watch tells the most memory that a process had at any time. What the system says of
-// one that has ended is at least what the test itself takes.
+// watch sends the peak memory of a process. What the system reports for a process that has
+// ended is never less than the test's own.
 func watch(pid int, stop <-chan struct{}, told chan<- int64) {
 	most := int64(0)
 	for {
@@ -163,7 +163,7 @@ func (p *process) kill() {
 	<-p.ended
 }
 
-// interrupt is Ctrl-C.
+// interrupt does what Ctrl-C does.
 func (p *process) interrupt() {
 	p.t.Helper()
 	if err := p.Process.Signal(syscall.SIGINT); err != nil {
@@ -171,8 +171,8 @@ func (p *process) interrupt() {
 	}
 }
 
-// run runs lull to its end and wants a clear word where it fails: a status of its
-// own, something said, and no stack of a panic.
+// run runs lull to its end and, if it fails, demands a clear message: a status of its own,
+// something said, and no stack of a panic.
 func (p *process) run(within time.Duration) int {
 	p.t.Helper()
 	status := p.begin().status(within)
@@ -208,7 +208,7 @@ func soon(t testing.TB, within time.Duration, what string, holds func() bool) bo
 	return true
 }
 
-// files lists all that lies in a folder and below it.
+// files lists everything in a folder and below.
 func files(t testing.TB, folder string) (list []string) {
 	t.Helper()
 	err := filepath.WalkDir(folder, func(path string, _ os.DirEntry, err error) error {

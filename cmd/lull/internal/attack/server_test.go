@@ -58,7 +58,7 @@ func (s *server) end() {
 	}
 }
 
-// get is what the owner's browser gets at a path below the secret part.
+// get returns what the owner's browser gets at a path below the secret part.
 func (s *server) get(path string) (status int, header http.Header, text string) {
 	s.t.Helper()
 	client := http.Client{Timeout: 20 * time.Second}

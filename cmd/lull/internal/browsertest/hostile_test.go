@@ -60,7 +60,7 @@ func hostile(t *testing.T) (log, signalMap string) {
 	return log, signalMap
 }
 
-// calm fails where script from outside has run, or has become a part of the page.
+// calm fails if script from outside has run or has become part of the page.
 func (u *user) calm(where string) {
 	u.t.Helper()
 	if value[bool](u, "'pwned' in window") {

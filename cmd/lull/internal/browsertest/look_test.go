@@ -82,7 +82,7 @@ const (
 
 var errNoAxe = errors.New("axe-core is not here and npm cannot bring it (Debian: npm)")
 
-// axe gives the script of axe-core, of the user's cache or by npm.
+// axe returns the script of axe-core, of the user's cache or by npm.
 func axe(t *testing.T) string {
 	t.Helper()
 	folder, err := os.UserCacheDir()

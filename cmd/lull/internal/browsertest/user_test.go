@@ -47,7 +47,7 @@ func TestMain(m *testing.M) {
 // fails it where CI is set.
 func setup(t testing.TB) {
 	t.Helper()
-	if raceDetector {
+	if oracle.RaceDetector {
 		t.Skip("SKIPPED: the browser's tests run without the race detector")
 	}
 	shared.once.Do(func() { shared.err = prepare(t) })

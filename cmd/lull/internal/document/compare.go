@@ -8,8 +8,8 @@ import (
 	"lull/decode"
 )
 
-// The document, key by key and in this order. Without --by metrics, rates and
-// conditions stand at its top, with it in groups.
+// compareDocument is the JSON document, key by key and in this order. Metrics, rates and
+// conditions stand at its top level or, with --by, in groups.
 type compareDocument struct {
 	head
 	Before compareSide `json:"before"`
@@ -116,7 +116,7 @@ type judgedJSON struct {
 	Unseen     int `json:"unseen"`
 }
 
-// ofSample gives the figures only where there are values.
+// ofSample returns the figures only where there are values.
 func ofSample(s compare.Sample) compareSample {
 	if s.N == 0 {
 		return compareSample{}

@@ -12,11 +12,10 @@ import (
 	"lull/pkg/bounds"
 )
 
-// text makes a cell of text from a map or log: a spreadsheet would run what
-// begins with = + - @ (some of them also in full width), tab or CR as a formula,
-// so an apostrophe goes before it.
-// Characters that steer a terminal are written out; tab and line ends stay,
-// since CSV can hold them.
+// text makes a CSV cell of text from a map or log. A spreadsheet would run text as a
+// formula if it begins with = + - @ (some of them also in full width), tab or CR, so an
+// apostrophe is put before it. Characters that steer a terminal are written out; tabs and
+// line ends stay, since CSV can hold them.
 func text(s string) string {
 	s = words.VisibleBut(s, "\t\r\n")
 	if first, _ := utf8.DecodeRuneInString(s); strings.ContainsRune("=+-@＝＋－＠\t\r", first) {

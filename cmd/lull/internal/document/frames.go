@@ -111,8 +111,8 @@ func framesLog(r *words.Frames, l words.FramesLog) framesLogJSON {
 	return j
 }
 
-// load is the share of the bit rate that an interface's frames took, null where it is
-// not known.
+// load returns the share of the bit rate that an interface's frames took, nil if it is not
+// known.
 func load(r *words.Frames, c *census.Result, b census.Bus) *float64 {
 	share, known := r.Load(c, b)
 	if !known {
@@ -121,7 +121,7 @@ func load(r *words.Frames, c *census.Result, b census.Bus) *float64 {
 	return &share
 }
 
-// busiest is the interface with the most bits.
+// busiest returns the interface with the most bits.
 func busiest(c *census.Result) (b census.Bus, ok bool) {
 	for i, x := range c.Buses {
 		if i == 0 || x.Bits > b.Bits {
@@ -152,7 +152,7 @@ func id(c *census.Result, x *census.ID) idJSON {
 func bitPlace(bit int) string { return strconv.Itoa(bit/8) + ":" + strconv.Itoa(bit%8) }
 
 // WriteFramesCSV writes one row for each identifier. Lists in a cell are separated by
-// blanks; a silence is START+DURATION.
+// spaces; a silence is START+DURATION.
 func WriteFramesCSV(w io.Writer, r *words.Frames) error {
 	out := csv.NewWriter(w)
 	var row []string

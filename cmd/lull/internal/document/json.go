@@ -101,9 +101,9 @@ func marshal(v any) ([]byte, error) {
 	return bytes.TrimRight(b.Bytes(), "\n"), nil
 }
 
-// harmless escapes what JSON allows in a string but a terminal would obey: DEL,
-// the C1 controls, bidirectional and invisible format characters. Readers of
-// the JSON get the same text. Such characters stand in strings only.
+// harmless escapes what JSON allows in a string but a terminal would obey: DEL, the C1
+// controls, bidirectional and invisible format characters. Whoever reads the JSON gets the
+// same text, as such characters occur in strings only.
 func harmless(text []byte) []byte {
 	risky := false
 	for i := 0; i < len(text); i++ {

@@ -7,7 +7,8 @@ import (
 	"lull/pkg/bounds"
 )
 
-// builder puts the parts of a document together from what was found by a map.
+// builder converts results to the structs of the documents; m is the map that they were
+// found by.
 type builder struct{ m *decode.Map }
 
 func (b builder) head(l *words.Log) logHead {
@@ -178,7 +179,7 @@ func finding(f analyze.Finding) findingJSON {
 	}
 }
 
-// startText is the date of a log's first frame, null where its stamps carry none.
+// startText returns the date of a log's first frame, nil if its time stamps carry no date.
 func startText(res *analyze.Result) *string {
 	text, ok := words.StartText(res)
 	if !ok {

@@ -21,8 +21,8 @@ type metricInfoJSON struct {
 	Text   string   `json:"text"`
 }
 
-// WriteMetricsJSON writes the list of metrics; `better` is null where neither
-// side is better.
+// WriteMetricsJSON writes the list of metrics; `better` is null if neither direction is
+// better.
 func WriteMetricsJSON(w io.Writer, list []measure.Metric) error {
 	return writeIndented(w, metricListJSON{formatOnly: format, Metrics: each(list, func(m measure.Metric) metricInfoJSON {
 		return metricInfoJSON{Key: m.Key, Unit: m.Unit, Window: m.Window, Better: orNull(m.Better), Needs: each(m.Needs, decode.Role.String), Text: m.Text}

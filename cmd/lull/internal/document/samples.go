@@ -22,13 +22,13 @@ type SampleWriter struct {
 	line    []byte
 }
 
-// sampleSignal is what never changes in the rows of a signal, encoded already.
+// sampleSignal is the part of a signal's rows that never changes, already encoded.
 type sampleSignal struct {
 	frame, name, unit string
 	labels            map[int64]string
 }
 
-// NewSampleWriter starts a stream; of CSV the titles are written at once.
+// NewSampleWriter starts a stream. For CSV it writes the header at once.
 func NewSampleWriter(w io.Writer, m *decode.Map, ndjson bool) *SampleWriter {
 	s := &SampleWriter{w: bufio.NewWriterSize(w, 1<<16), m: m, ndjson: ndjson, buses: map[string]string{}}
 	frames := words.FrameLabels(m)
@@ -67,14 +67,14 @@ func (s *SampleWriter) encode(v string) string {
 // Begin names the log that the next samples come from.
 func (s *SampleWriter) Begin(log string) { s.log = s.encode(log) }
 
-// Write writes one sample. t is in nanoseconds from the first frame; digits says
-// how many digits the log's stamps have, 0 that it has none. A sample that is
-// none has an empty value.
+// Write writes one sample, t nanoseconds from the first frame. digits is the number of
+// decimals of the log's time stamps, 0 if it has none. The value of an invalid sample is
+// empty.
 func (s *SampleWriter) Write(sample *decode.Sample, bus string, t int64, digits int) error {
 	b, ok := s.buses[bus]
 	if !ok {
 		b = s.encode(bus)
-		if len(s.buses) < 1024 { // a log of garbage must not fill the memory
+		if len(s.buses) < 1024 { // bounded, as a log of garbage may name any number
 			s.buses[strings.Clone(bus)] = b
 		}
 	}
@@ -133,8 +133,8 @@ func (s *SampleWriter) object(out []byte, x *sampleSignal, sample *decode.Sample
 	return append(out, '}', '\n')
 }
 
-// appendStamp writes nanoseconds as seconds with six digits, or with nine where
-// the log's own stamps have more than six.
+// appendStamp writes nanoseconds as seconds with six digits, or with nine if the log's own
+// stamps have more than six.
 func appendStamp(out []byte, t int64, digits int) []byte {
 	u := uint64(t)
 	if t < 0 {
@@ -149,5 +149,5 @@ func appendStamp(out []byte, t int64, digits int) []byte {
 	return append(append(out, '.'), fraction...)
 }
 
-// Flush writes what is still held.
+// Flush writes what is buffered.
 func (s *SampleWriter) Flush() error { return s.w.Flush() }

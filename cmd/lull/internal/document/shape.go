@@ -11,8 +11,8 @@ type document struct {
 	Logs []any   `json:"logs"` // logEpisodes or logStandstills
 }
 
-// formatOnly heads every document; one that judges logs has a head, which says by
-// what it was made, too.
+// formatOnly is the head of every document. One that judges logs has the longer head, which
+// also names the lull and the map that made it.
 type formatOnly struct {
 	Format int `json:"format"`
 }
@@ -151,7 +151,7 @@ type inhibitCountJSON struct {
 }
 
 // extentJSON is the lowest and highest value of a signal that conditions read,
-// null where it was never seen.
+// null if it was never seen.
 type extentJSON struct {
 	Name string   `json:"name"`
 	Unit string   `json:"unit"`
@@ -197,7 +197,7 @@ type episodeJSON struct {
 
 type limitJSON struct {
 	Metric  string   `json:"metric"`
-	Min     *float64 `json:"min,omitempty"` // as in the map: an end that has no limit is not there
+	Min     *float64 `json:"min,omitempty"` // left out, as in the map, where the limit has no such end
 	Max     *float64 `json:"max,omitempty"`
 	Verdict string   `json:"verdict"`
 }

@@ -12,15 +12,15 @@ import (
 // intervalMethod says what kind of interval the document gives.
 const intervalMethod = "exact Poisson interval (Garwood 1936)"
 
-// The document, key by key and in this order. A figure that is not known is an
-// absentJSON.
+// starterDocument is the JSON document, key by key and in this order. A figure that is not
+// known is an absentJSON.
 type starterDocument struct {
 	head
 	Map        mapJSON         `json:"map"`
 	Logs       []starterLog    `json:"logs"`
-	Double     []string        `json:"double"` // logs that are another one once more
+	Double     []string        `json:"double"` // names of logs that repeat another one
 	Operations operationsJSON  `json:"operations"`
-	Unrecorded float64         `json:"unrecorded"` // operations that the counter has and no log
+	Unrecorded float64         `json:"unrecorded"` // operations that the counter counted and no log shows
 	Resets     []resetJSON     `json:"resets"`
 	HandOn     any             `json:"hand_on"`
 	NewStarter valueJSON       `json:"new_starter"`
@@ -71,7 +71,7 @@ type rangeJSON struct {
 	High float64 `json:"high"`
 }
 
-// total is a number, or why there is none.
+// total returns the number, or why there is none.
 func total(t analyze.Total) any {
 	switch {
 	case t.Absent != nil:
@@ -82,7 +82,7 @@ func total(t analyze.Total) any {
 	return t.Value
 }
 
-// rate is the figure, and its interval.
+// rate returns the figure and its interval.
 func rate(r starter.Rate) (value, interval any) {
 	switch {
 	case r.Absent != nil:

@@ -9,7 +9,7 @@ import (
 	"lull/pkg/stats"
 )
 
-// number is nil for what JSON cannot hold, so that nothing else has to care.
+// number returns nil for what JSON cannot hold.
 func number(v float64) *float64 {
 	if !stats.Finite(v) {
 		return nil
@@ -17,8 +17,8 @@ func number(v float64) *float64 {
 	return &v
 }
 
-// finite is 0 for what JSON cannot hold; used for counts and sums, which the
-// analysis keeps finite.
+// finite returns 0 for what JSON cannot hold. It is for counts and sums, which the analysis
+// keeps finite.
 func finite(v float64) float64 {
 	if p := number(v); p != nil {
 		return *p
@@ -34,7 +34,7 @@ func orNull[T comparable](v T) *T {
 	return &v
 }
 
-// each maps a list and is never nil, so that JSON shows [] and not null.
+// each maps a list. It never returns nil, so that JSON shows [] and not null.
 func each[A, B any](list []A, fn func(A) B) []B {
 	out := make([]B, 0, len(list))
 	for _, a := range list {
@@ -59,12 +59,13 @@ func event(e analyze.Event) eventJSON {
 	return eventJSON{instant(e.Instant), e.From.String()}
 }
 
-// notFinite is why a figure is absent that JSON cannot hold.
+// notFinite is the reason given for a figure that JSON cannot hold.
 const notFinite = "not a finite number"
 
 func absentOf(r analyze.Reason) absentJSON { return absentJSON{words.ReasonText(r)} }
 
-// metricsJSON keeps the order of the metrics, which a Go map would not.
+// metricsJSON is encoded as an object that keeps the order of the metrics, which a Go map
+// would not.
 type metricsJSON []analyze.MetricValue
 
 type metricJSON struct {

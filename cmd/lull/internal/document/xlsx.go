@@ -16,8 +16,7 @@ import (
 	"lull/pkg/bounds"
 )
 
-// workbook is a spreadsheet in the making. Its first error stays and is returned
-// at the end.
+// workbook is a spreadsheet being made. Its first error is kept and returned at the end.
 type workbook struct {
 	file         *excelize.File
 	head, moment int // styles
@@ -29,9 +28,9 @@ type workbook struct {
 const coreProperties = `<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties" ` +
 	`xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:creator>lull</dc:creator></cp:coreProperties>`
 
-// WriteXLSX writes a workbook: one row for each episode or standstill, with numbers
-// as numbers and dates as dates, units in the header, which stays in sight, and a
-// sheet that says what each column is. Text is never a formula.
+// WriteXLSX writes a workbook with one row for each episode or standstill: numbers as
+// numbers, dates as dates, units in the header, which stays in view, and a sheet that
+// explains the columns. Text is never a formula.
 func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 	b := &workbook{file: excelize.NewFile()}
 	defer b.file.Close()
@@ -58,9 +57,9 @@ func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 	return b.err
 }
 
-// write packs the workbook with its parts in the order of their names, which is the
-// same each time: excelize takes them from a Go map. [Content_Types].xml comes first
-// in that order, as usual. The parts carry no times.
+// write packs the workbook. excelize takes the parts from a Go map; they are written in the
+// order of their names, and without times, so that the bytes are the same each time.
+// [Content_Types].xml sorts first, as is usual.
 func (b *workbook) write(w io.Writer) {
 	if b.err != nil {
 		return
@@ -106,7 +105,7 @@ func (c sheetColumn) title() string {
 	return c.name + " (" + c.unit + ")"
 }
 
-// sheet adds a sheet whose header, and the first columns with it, stay in sight.
+// sheet adds a sheet whose header and first columns stay in view.
 func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, rows [][]any) {
 	if b.err != nil {
 		return
@@ -138,7 +137,7 @@ func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, r
 	b.keep(s.Flush())
 }
 
-// cellNumber is a number, or nothing where a cell cannot hold it.
+// cellNumber returns the number, or nil if a cell cannot hold it.
 func cellNumber(v float64) any {
 	if p := number(v); p != nil {
 		return *p
@@ -146,8 +145,7 @@ func cellNumber(v float64) any {
 	return nil
 }
 
-// date is the moment of an instant by the log's clock, nothing where its stamps
-// carry none.
+// date returns an instant by the log's clock, nil if its time stamps carry no date.
 func (b *workbook) date(res *analyze.Result, t int64) any {
 	if !words.Dated(res) {
 		return nil

@@ -9,13 +9,12 @@ import (
 	"strings"
 )
 
-// bare are attributes without a value, which the reader would take for a fault
-// where an element is closed behind them.
+// bare completes attributes without a value, which the XML reader would otherwise take for
+// a fault.
 var bare = strings.NewReplacer("<!DOCTYPE html>", "", " defer>", ">", " required>", ">")
 
-// Elements gives the start of every element of a page, in the order in which they
-// stand there. It fails where the page is not well-formed or leaves an element
-// open.
+// Elements returns the start tags of a page in their order. It fails if the page is not
+// well-formed or leaves an element open.
 func Elements(page string) ([]xml.StartElement, error) {
 	d := xml.NewDecoder(strings.NewReader(bare.Replace(page)))
 	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity

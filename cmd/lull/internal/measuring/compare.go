@@ -11,14 +11,14 @@ import (
 	"lull/pkg/source"
 )
 
-// How says how two sides are to be compared.
+// How says how to compare two sides.
 type How struct {
 	By          compare.By
-	TwoVehicles bool // also where they are of two vehicles
+	TwoVehicles bool // compare even if the sides are of two vehicles
 }
 
-// Compare measures the logs of two sides and holds the side after against the one
-// before; failed says that some log could not be read.
+// Compare measures the logs of two sides and compares them. failed reports whether some log
+// could not be read.
 func Compare(ctx context.Context, before, after *Logs, how How) (c *words.CompareReport, a *words.Report, failed bool, err error) {
 	TellApart(before, after)
 	b, failedBefore, err := before.Report(ctx, true)
@@ -35,7 +35,7 @@ func Compare(ctx context.Context, before, after *Logs, how How) (c *words.Compar
 	return c, a, failedBefore || failedAfter, err
 }
 
-// TellApart names the logs of two sides so that none has the name of another one.
+// TellApart renames the logs of two sides so that no two have the same name.
 func TellApart(before, after *Logs) {
 	inputs := slices.Concat(before.Inputs, after.Inputs)
 	source.NameAll(inputs)
@@ -43,9 +43,8 @@ func TellApart(before, after *Logs) {
 	copy(after.Inputs, inputs[n:])
 }
 
-// nothingToCompare says which side has nothing that the other one could be held
-// against: neither an episode nor a standstill in which the engine could have been
-// stopped.
+// nothingToCompare says which side has neither an episode nor a standstill in which the
+// engine could have been stopped.
 func nothingToCompare(before, after *words.Report) error {
 	var sides, names []string
 	for _, s := range []struct {
@@ -71,8 +70,8 @@ func nothingToCompare(before, after *words.Report) error {
 		Hint: "drive so that the engine stops, and record again"}
 }
 
-// Compared holds the side after against the one before. Of two vehicles it does so only
-// where it is asked for; the error is a *TwoVehicles else.
+// Compared compares two measured sides. For two vehicles it returns a *TwoVehicles error,
+// unless how asks for the comparison.
 func Compared(before, after *words.Report, how How) (*words.CompareReport, error) {
 	if before.Map.SHA256 == after.Map.SHA256 {
 		after.Map = before.Map
@@ -91,12 +90,12 @@ func Compared(before, after *words.Report, how How) (*words.CompareReport, error
 	return &words.CompareReport{Version: after.Version, Before: before.Map, After: after.Map, Comparison: compare.New(sideBefore, sideAfter, how.By)}, nil
 }
 
-// TwoVehicles is the failure to compare two vehicles.
+// TwoVehicles is the refusal to compare two vehicles.
 type TwoVehicles struct{ *words.Failure }
 
 func (e *TwoVehicles) Unwrap() error { return e.Failure }
 
-// TellNamedTwice tells which arguments name a file once more.
+// TellNamedTwice reports arguments that name the same file again.
 func (l *Logs) TellNamedTwice() {
 	seen := map[string]bool{}
 	for _, arg := range l.Args {

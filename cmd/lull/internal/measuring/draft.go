@@ -22,7 +22,7 @@ type DraftOrder struct {
 }
 
 // Draft drafts a map from all logs that can be read, taken as drives of one car, and
-// measures them by it. The text is the map's, empty where no map could be made. failed says
+// measures them by it. The text is the map's, empty if no map could be made. failed says
 // that some log could not be read, which was told.
 func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []byte, failed bool, err error) {
 	defer l.tellHeld()
@@ -126,7 +126,7 @@ func DraftText(d *words.Draft) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// named gives an error of a file its place, unless it has one.
+// named adds the file to an error that does not name its place.
 func named(path string, err error) error {
 	var f *words.Failure
 	if errors.As(err, &f) {

@@ -14,33 +14,33 @@ import (
 	"lull/pkg/source"
 )
 
-// Room bounds what may be found in the logs of one drop: that grows with a log, and in
-// one that was made to, or under a wrong map, without end.
+// Room limits what may be found in the logs of one drop. The result grows with the log, and
+// without end in a log made for that or under a wrong map.
 type Room struct {
 	Episodes int
-	Heap     uint64 // bytes of everything that lull holds meanwhile
+	Heap     uint64 // bytes in use by the whole process
 }
 
 // PageRoom is what the page has room for.
 var PageRoom = Room{Episodes: 5000, Heap: 512 << 20}
 
-// errNoRoom: more was found than the page has room for.
+// errNoRoom is returned if more was found than the page has room for.
 var errNoRoom = errors.New("more was found in this than a page can show; check the map, or measure it with lull episodes")
 
-// Misfit is that a map is in order and does not fit the logs: it may be mended, and the
-// logs wait.
+// Misfit is the error of a valid map that does not fit the logs. The logs are kept, as the
+// map may be mended.
 type Misfit struct{ Text string }
 
 func (m *Misfit) Error() string { return m.Text }
 
-// Drop measures logs that were dropped on the page, within some room. What it tells
-// comes as remarks, which do not say where a log lies here. told is told, as a part of
-// 1, how far it is.
+// Drop measures logs that were dropped on the page, within the room given. The remarks it
+// returns do not say where the logs lie on this disk. It calls told with its progress, from
+// 0 to 1.
 func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
 	asked := ctx
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	// Where a log lies here is nothing to whoever dropped it.
+	// The paths are private to the server: messages name a log as its owner does.
 	var names []string
 	for _, in := range logs {
 		names = append(names, in.Path, in.Name)
@@ -58,7 +58,7 @@ func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []
 			total += 2 * info.Size() // each is read twice
 		}
 	}
-	var read, at int64 // of all logs, and of the one that is read now
+	var read, at int64 // bytes: of all logs, and of the current one
 	l.Progress = func(p Progress) {
 		more := p.Position - at
 		if at = p.Position; p.Done {
@@ -87,7 +87,7 @@ func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []
 	return side, remarks, err
 }
 
-// heap is how many bytes lull holds, what is not collected yet included.
+// heap returns the bytes on the heap, garbage included.
 func heap() uint64 {
 	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
 	metrics.Read(sample)

@@ -10,8 +10,8 @@ import (
 	"lull/decode/logfile"
 )
 
-// Fit holds the map against every log that can be read and tells of the others; failed
-// says that there were such. Where none is left it is an error.
+// Fit checks the map against every log that can be read, and reports the others; failed
+// reports whether there were any. It is an error if no log is left.
 func (l *Logs) Fit(ctx context.Context) (list []words.Fit, failed bool, err error) {
 	defer l.tellHeld()
 	failed = l.Failed
@@ -29,7 +29,7 @@ func (l *Logs) Fit(ctx context.Context) (list []words.Fit, failed bool, err erro
 			continue
 		}
 		info := log.Result.Info
-		// Which signals were not seen is what the result says.
+		// The result itself lists the signals that were not seen.
 		info.Remarks = slices.DeleteFunc(slices.Clone(info.Remarks), func(r decode.Remark) bool { return r.Code == decode.RemarkSignalNotSeen })
 		l.Remarks(in.Name, &info)
 		list = append(list, words.Fit{Log: *log, Signals: len(l.Map.Signals), Seen: counted.Seen(), Misfits: counted.Misfits()})

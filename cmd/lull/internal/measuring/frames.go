@@ -39,9 +39,9 @@ func FramesAgainst(ctx context.Context, of, against *Logs, k Counting) (r *words
 	return r, failed || otherFailed, nil
 }
 
-// Frames counts what is in every log that can be read and tells of the others; failed
-// says that there were such. Where none is left it is an error, and so it is where no log
-// has any of the identifiers that are asked for.
+// Frames counts what is in every log that can be read, and reports the others; failed
+// reports whether there were any. It is an error if no log is left, or if no log has any of
+// the identifiers that are asked for.
 func (l *Logs) Frames(ctx context.Context, k Counting) (r *words.Frames, failed bool, err error) {
 	defer l.tellHeld()
 	r, failed = &words.Frames{Bitrate: k.Bitrate, Several: len(l.Inputs) > 1, Only: k.Only}, l.Failed

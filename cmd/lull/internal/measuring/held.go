@@ -8,23 +8,23 @@ import (
 	"lull/pkg/source"
 )
 
-// held is what is to be told of a log once all are read: what holds for several of them is
-// then said once.
+// held is a note on a log, kept until all logs are read, so that what is true of several is
+// said once.
 type held struct {
 	log string
 	Note
-	details []Note // told only where it holds for this log alone
+	details []Note // left out if the note is of several logs
 }
 
-// hold keeps a remark on a log, at a place in it.
+// hold keeps a remark on a log, at a place in it, for tellHeld.
 func (l *Logs) hold(log, where, text string) {
 	if !l.Terse {
 		l.held = append(l.held, held{log: log, Note: Note{Where: where, Text: text}})
 	}
 }
 
-// tellHeld tells what was held back: each sentence once, in the order in which they came,
-// with the logs that it holds for.
+// tellHeld tells what was held: each sentence once, in the order of first occurrence, with
+// the logs it is about.
 func (l *Logs) tellHeld() {
 	groups := map[string][]held{}
 	var order []string
@@ -51,7 +51,7 @@ func (l *Logs) tellHeld() {
 	}
 }
 
-// sentence is what is said, without the place that it is said of.
+// sentence returns a key that is the same for notes which differ only in their place.
 func (h *held) sentence() string {
 	if h.Err == nil {
 		return "remark: " + h.Text
@@ -62,7 +62,7 @@ func (h *held) sentence() string {
 	return "error: " + h.Err.Error()
 }
 
-// failureOf takes an error on a log apart, where that is all that it is.
+// failureOf returns an error as a Failure, if that is all it is.
 func failureOf(err error) (*words.Failure, bool) {
 	switch e := err.(type) {
 	case *words.Failure:
@@ -73,8 +73,8 @@ func failureOf(err error) (*words.Failure, bool) {
 	return nil, false
 }
 
-// general is what a failure has in common with others of its kind: of a file that is no
-// log, nobody needs to know how many lines it has.
+// general returns the part of a failure that others of its kind share: how many lines a
+// file has does not matter if it is not a log.
 func general(f *words.Failure) string {
 	if f.NoLog {
 		what, _, _ := strings.Cut(f.What, ": ")
@@ -83,7 +83,7 @@ func general(f *words.Failure) string {
 	return f.What
 }
 
-// severalLogs reports whether notes are of more than one log.
+// severalLogs reports whether the notes are of more than one log.
 func severalLogs(group []held) bool {
 	for _, h := range group {
 		if h.log != group[0].log {
@@ -93,7 +93,7 @@ func severalLogs(group []held) bool {
 	return false
 }
 
-// together is one note in place of several that say the same of their logs.
+// together returns one note in place of several that say the same of their logs.
 func together(group []held) Note {
 	const most = 3
 	var places []string // the first of each log

@@ -8,9 +8,8 @@ import (
 	"lull/pkg/source"
 )
 
-// interruptible is a reader whose Read ends when the context does, also while
-// it waits for a terminal or pipe that sends nothing. The one read that waits
-// then is left behind.
+// interruptible is a reader whose Read returns when the context ends, even while it waits
+// for a terminal or pipe that sends nothing. The pending read is then abandoned.
 type interruptible struct {
 	ctx   context.Context
 	r     io.Reader
@@ -18,10 +17,10 @@ type interruptible struct {
 	comes chan readResult
 }
 
-// Stat tells what is read, where that is a file.
+// Stat describes the file that is read, if it is one.
 func (i *interruptible) Stat() (fs.FileInfo, error) { return source.Stat(i.r) }
 
-// Interruptible makes the end of a context the end of what is read.
+// Interruptible returns a reader of r that ends with the context.
 func Interruptible(ctx context.Context, r io.Reader) io.Reader { return &interruptible{ctx: ctx, r: r} }
 
 type readResult struct {
@@ -49,7 +48,7 @@ func (i *interruptible) Read(p []byte) (int, error) {
 	}
 }
 
-// serve reads on behalf of Read into memory of its own.
+// serve reads on behalf of Read into its own memory.
 func (i *interruptible) serve() {
 	var buffer []byte
 	for {

@@ -12,26 +12,26 @@ import (
 	"lull/pkg/source"
 )
 
-// Order is what to read, by which map and how.
+// Order says what to read, by which map and how.
 type Order struct {
 	Args    []string // files, folders, or - for standard input
 	MapPath string   // "": that beside the logs
 	NoMap   bool     // none is needed
 	Bus     string   // the interface that is decoded; "": any
 	Stamps  decode.Stamps
-	Output  string // what the result is written to, which is none of what is read
+	Output  string // the file the result is written to; it must not be one that is read
 	Stdin   io.Reader
-	Stdout  io.Writer // where the result goes without Output
-	Terse   bool      // only failures are told
+	Stdout  io.Writer // where the result goes if Output is ""
+	Terse   bool      // report failures only
 
 	Version string // of lull
-	// Tell is told what should be known besides the result, as it is found.
+	// Tell receives what should be known besides the result, as it is found.
 	Tell func(Note)
-	// Progress is told how far the reading of a log is; nil: nobody asks.
+	// Progress, unless nil, receives how far the reading of a log is.
 	Progress func(Progress)
 }
 
-// Note is what should be known besides a result: an error, or a remark on a place.
+// Note is something to know besides a result: an error, or a remark on a place.
 type Note struct {
 	Err         error // nil: it is a remark
 	Where, Text string
@@ -49,28 +49,28 @@ type Progress struct {
 	Log      string
 	Position int64 // bytes of the file that were read
 	Size     int64 // of the file; 0: not known
-	Again    bool  // it is read a second time, for its pictures
-	Done     bool  // nothing of it is read any more
+	Again    bool  // this is the second reading, for the pictures
+	Done     bool  // reading has ended
 }
 
-// Logs are what one command reads.
+// Logs are the logs of one command.
 type Logs struct {
 	Order
 	Inputs []source.Input
 	Map    *decode.Map // restricted to the bus that is decoded
-	// Failed: something that was named could not be read; that was told.
+	// Failed reports whether something named could not be read, which was told.
 	Failed bool
-	// MostEpisodes is of how many pictures are made; with more they end with
-	// errNoRoom. 0: of any number.
+	// MostEpisodes is for how many episodes pictures are made, 0 for any number. With more,
+	// Side returns errNoRoom.
 	MostEpisodes int
-	again        bool           // they are read a second time
-	strays       []held         // files in folders that are no logs, not told as Terse asks
-	stray        map[string]int // how many files are no logs, by their folder
-	held         []held         // what is to be told of logs, until all are read
+	again        bool           // this is the second reading
+	strays       []held         // files in folders that are not logs, which are not reported
+	stray        map[string]int // number of files that are not logs, by folder
+	held         []held         // notes to be told once all logs are read
 }
 
-// New checks an order and reads the map. It opens no log, except that the logs of a
-// folder are looked at to put them in the order of their starts.
+// New checks an order and reads the map. It opens no log, except to sort the logs of a
+// folder by their starts.
 func New(o Order) (*Logs, error) {
 	inputs, expanding := source.Expand(o.Args)
 	if expanding != nil && len(inputs) == 0 {
@@ -81,7 +81,7 @@ func New(o Order) (*Logs, error) {
 	if !o.NoMap {
 		m, found, err := LoadMap(o.MapPath, o.Args)
 		if errors.Is(err, ErrNoMap) {
-			// Of a log that does not exist, that is what to say.
+			// If the log itself does not exist, that is the failure to report.
 			if file, opening := source.Open(inputs[0], strings.NewReader("")); opening != nil {
 				return nil, opening
 			} else if closing := file.Close(); closing != nil {
@@ -104,7 +104,7 @@ func New(o Order) (*Logs, error) {
 	return l, nil
 }
 
-// passedOver tells which hidden files and backups of the folders given are not read.
+// passedOver reports the hidden files and backups in the given folders that are not read.
 func (l *Logs) passedOver() {
 	const most = 5
 	for _, arg := range l.Args {
@@ -120,15 +120,15 @@ func (l *Logs) passedOver() {
 	}
 }
 
-// Remark tells something of a place that is no failure.
+// Remark tells something about a place that is not a failure.
 func (l *Logs) Remark(where, text string) {
 	if !l.Terse {
 		l.Tell(Note{Where: where, Text: text})
 	}
 }
 
-// leftOut holds back, to be told, that a log cannot be read. It is no failure where it lies in a folder
-// and is no log: a folder may hold other things.
+// leftOut holds the note that a log cannot be read. It is not a failure if the file lies in
+// a folder and is not a log: a folder may hold other things.
 func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 	var f *words.Failure
 	stray := in.Folder != "" && errors.As(err, &f) && f.NoLog
@@ -147,8 +147,8 @@ func (l *Logs) leftOut(in source.Input, err error) (failed bool) {
 	return !stray
 }
 
-// nothing ends a command of whose logs none was left: that even a stray one is no log
-// is now what to tell.
+// nothing returns the error of a command that is left without logs. What was not reported
+// of stray files is reported now.
 func (l *Logs) nothing() error {
 	l.held = append(l.held, l.strays...)
 	l.tellHeld()
@@ -156,7 +156,7 @@ func (l *Logs) nothing() error {
 	return words.ErrTold
 }
 
-// tellStrange tells which of the folders given hold nothing but files that are no logs.
+// tellStrange reports which of the given folders hold only files that are not logs.
 func (l *Logs) tellStrange() {
 	inputs := map[string]int{}
 	for _, in := range l.Inputs {
@@ -166,7 +166,7 @@ func (l *Logs) tellStrange() {
 		if n := l.stray[folder]; n == 0 || n < inputs[folder] {
 			continue
 		}
-		delete(l.stray, folder) // it may be given twice
+		delete(l.stray, folder) // the folder may have been given twice
 		what := "holds no log that lull can read"
 		if skipped := source.Skipped(folder); skipped != "" {
 			what += "; skipped besides: " + skipped

@@ -12,14 +12,14 @@ import (
 	"lull/decode/sigmap"
 )
 
-// MapName is the map that is taken where --map is left out.
+// MapName is the map used if --map is not given.
 const MapName = "map.yaml"
 
-// ErrNoMap is behind the failure of a search for a map.
+// ErrNoMap is wrapped by the failure to find a map.
 var ErrNoMap = errors.New("no map")
 
-// LoadMap reads the map that was named, or the one beside the logs. Logs beside
-// different maps need --map: one result has one map.
+// LoadMap reads the map named by flag, or the one beside the logs. Logs beside different
+// maps need --map, as a result has one map.
 func LoadMap(flag string, args []string) (m *decode.Map, path string, err error) {
 	if flag != "" {
 		m, err = sigmap.Load(flag)
@@ -60,11 +60,11 @@ func LoadMap(flag string, args []string) (m *decode.Map, path string, err error)
 	return m, path, nil
 }
 
-// noBus is an interface that no log can name: blanks end a name there.
+// noBus is an interface that no log can name, since spaces end a name there.
 const noBus = " "
 
-// OnlyBus restricts a map to one interface. Entries of another one stay, so that
-// every index holds, but wait for noBus.
+// OnlyBus restricts a map to one interface. Entries of other interfaces are kept, so that
+// indexes stay valid, but are moved to noBus.
 func OnlyBus(m *decode.Map, bus string) *decode.Map {
 	if bus == "" {
 		return m

@@ -10,7 +10,7 @@ import (
 	"lull/pkg/source"
 )
 
-// starts gives what looks for the date of a log's first frame, until the context
+// starts returns a function that finds the date of a log's first frame, until the context
 // ends.
 func (l *Logs) starts(ctx context.Context) func(source.Input) (int64, bool) {
 	return func(in source.Input) (int64, bool) {
@@ -28,8 +28,8 @@ func (l *Logs) starts(ctx context.Context) func(source.Input) (int64, bool) {
 	}
 }
 
-// notAnInput refuses to write a result over what it is made from, or behind it, be it
-// named or given as standard input or output.
+// notAnInput refuses to overwrite, or append to, a file that the result is made from,
+// whether it is named or is standard input or output.
 func (l *Logs) notAnInput(mapPath string) error {
 	stat := func(path string, stream any) (fs.FileInfo, error) {
 		if path == source.Stdin {
@@ -43,7 +43,7 @@ func (l *Logs) notAnInput(mapPath string) error {
 	}
 	target, err := stat(out, l.Stdout)
 	if err != nil || !target.Mode().IsRegular() {
-		return nil // nothing is there that could be harmed, or writing will fail and say why
+		return nil // nothing there to harm, or writing will fail and say why
 	}
 	same := func(path string) bool {
 		info, err := stat(path, l.Stdin)

@@ -9,13 +9,13 @@ import (
 	"lull/pkg/source"
 )
 
-// keepWhatPasses keeps what comes on standard input or through a pipe, so that it can
-// be read twice; the function given back lets go of it.
+// keepWhatPasses copies standard input and pipes to temporary files, so that they can be
+// read twice; clean removes the copies.
 func (l *Logs) keepWhatPasses(ctx context.Context) (clean func(), err error) {
 	clean = func() {
 		for i := range l.Inputs {
 			if kept := l.Inputs[i].Kept; kept != nil {
-				_ = kept.Close() // and with that it is gone
+				_ = kept.Close() // which removes it
 			}
 		}
 	}
@@ -33,21 +33,21 @@ func (l *Logs) keepWhatPasses(ctx context.Context) (clean func(), err error) {
 	return clean, nil
 }
 
-// passing gives what can be read only once: standard input, or a pipe, which is
-// opened as soon as it is read.
+// passing returns a reader of what can be read only once: standard input, or a pipe, which
+// is opened by the first read.
 func (l *Logs) passing(ctx context.Context, path string) (io.Reader, bool) {
 	if path == source.Stdin {
 		return l.Stdin, true
 	}
 	info, err := os.Stat(path)
 	if err != nil || info.Mode().IsRegular() || info.IsDir() {
-		return nil, false // a file, or what reading it will tell
+		return nil, false // a file; or reading it will say what is wrong
 	}
 	return Interruptible(ctx, &opened{path: path}), true
 }
 
-// opened is a file that is opened when it is first read, as opening a pipe waits for
-// who writes to it, and closed at its end.
+// opened is a file opened by its first read, since opening a pipe waits for a writer, and
+// closed at its end.
 type opened struct {
 	path string
 	file *os.File

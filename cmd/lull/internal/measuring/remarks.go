@@ -8,14 +8,14 @@ import (
 	"lull/decode"
 )
 
-// Remarks holds back, to be told, what the reader of a result should know of a log.
+// Remarks holds what the reader of a result should know of a log.
 func (l *Logs) Remarks(name string, info *decode.Info) {
 	if l.Terse {
 		return
 	}
 	for _, r := range info.Remarks {
 		if r.Code == decode.RemarkRejectedLines && len(r.Places) > 1 {
-			// Each reason is counted; the first lines are worth a look.
+			// Reasons are counted; the first lines are worth showing.
 			note := held{log: name, Note: Note{Where: name, Text: r.Text}}
 			for _, p := range r.Places {
 				note.details = append(note.details, Note{Where: placeIn(name, p.Line, p.Column), Text: p.Why})
@@ -34,7 +34,7 @@ func (l *Logs) Remarks(name string, info *decode.Info) {
 	}
 }
 
-// placeIn names a line of a log, and its column where there is one.
+// placeIn names a line of a log, and its column if there is one.
 func placeIn(name string, line, column int64) string {
 	switch {
 	case line <= 0:
@@ -45,8 +45,7 @@ func placeIn(name string, line, column int64) string {
 	return fmt.Sprintf("%s:%d:%d", name, line, column)
 }
 
-// missingBuses lists the interfaces that the map or --bus names and the log
-// does not have.
+// missingBuses lists the interfaces that the map or --bus names and the log lacks.
 func (l *Logs) missingBuses(info *decode.Info) []string {
 	var missing []string
 	look := func(bus string) {

@@ -15,17 +15,17 @@ import (
 	"lull/pkg/source"
 )
 
-// errBlind is that no log ever shows the engine speed, which its map may be to blame
-// for. It was told.
+// errBlind says that no log ever shows the engine speed, for which the map may be to blame.
+// It has been told.
 var errBlind = fmt.Errorf("no engine speed: %w", words.ErrTold)
 
-// Report measures every log that can be read and tells of the others; failed says
-// that there were such. sha256 asks for the logs' hashes. Where none is left, or none ever
-// shows the engine speed, it is an error.
+// Report measures every log that can be read, and reports the others; failed reports
+// whether there were any. sha256 asks for the logs' hashes. It is an error if no log is
+// left or none ever shows the engine speed.
 func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed bool, err error) {
 	defer l.tellHeld()
 	r, failed = &words.Report{Version: l.Version, Map: l.Map}, l.Failed
-	var blind []held // logs in which the engine speed was never seen
+	var blind []held // notes on logs that never show the engine speed
 	for _, in := range l.Inputs {
 		log, err := l.Log(ctx, in, sha256)
 		if ctx.Err() != nil {
@@ -63,8 +63,7 @@ func (l *Logs) Report(ctx context.Context, sha256 bool) (r *words.Report, failed
 	return r, failed, nil
 }
 
-// tellTwice says which logs are one drive, since all that is counted counts it
-// twice.
+// tellTwice reports logs that are the same drive, which every count would then count twice.
 func (l *Logs) tellTwice(logs []analyze.Log) {
 	for i := range logs {
 		for k := range logs[:i] {
@@ -76,8 +75,7 @@ func (l *Logs) tellTwice(logs []analyze.Log) {
 	}
 }
 
-// Log leads from one log to what was found in it, or to a failure that says why
-// nothing can be. also is shown every frame that the map may name.
+// Log analyses one log. Each function in also receives every frame that the map may name.
 func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool, also ...func(*decode.Frame)) (*words.Log, error) {
 	options, end := l.options(in)
 	defer end()
@@ -89,7 +87,7 @@ func (l *Logs) Log(ctx context.Context, in source.Input, sha256 bool, also ...fu
 	return &words.Log{Name: in.Name, SHA256: facts.SHA256, Bytes: facts.Bytes, Result: result}, nil
 }
 
-// blindness says why a log tells nothing of the engine.
+// blindness says why a log shows nothing of the engine.
 func (l *Logs) blindness(log *words.Log) error {
 	info := &log.Result.Info
 	if err := logfile.Unusable(log.Name, info); err != nil {
@@ -119,21 +117,19 @@ func (l *Logs) blindness(log *words.Log) error {
 	return f
 }
 
-// ErrBroken is that a limit was broken, where that was to be an error; the result tells
-// the rest.
+// ErrBroken is the error of Check for a broken limit. The result itself says which.
 var ErrBroken = errors.New("a limit was broken")
 
-// ErrUnusable is that a log cannot be used, where that was to be an error. Its text says
-// why.
+// ErrUnusable is the error of Check for a log that cannot be used. Its text says why.
 type ErrUnusable struct{ Text string }
 
 func (e *ErrUnusable) Error() string { return e.Text }
 
-// Check returns an error where a log cannot be used, and else where a limit of the map is
+// Check returns an error if a log cannot be used or, failing that, if a limit of the map is
 // broken.
 func Check(r *words.Report) error {
 	for i := range r.Logs {
-		if r.Logs[i].Result.Trust.Credence == analyze.Unusable {
+		if !r.Logs[i].Result.Usable() {
 			return &ErrUnusable{r.TrustText()}
 		}
 	}

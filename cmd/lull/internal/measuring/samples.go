@@ -8,18 +8,18 @@ import (
 	"lull/decode/logfile"
 )
 
-// Series takes decoded samples as they come.
+// Series receives decoded samples.
 type Series interface {
 	// Begin names the log that the next samples come from.
 	Begin(log string)
-	// Write takes a sample, t nanoseconds from the log's first frame; digits says how
-	// many digits the log's stamps have, 0 that it has none.
+	// Write takes a sample, t nanoseconds from the log's first frame. digits is the number
+	// of decimals of the log's time stamps, 0 if it has none.
 	Write(sample *decode.Sample, bus string, t int64, digits int) error
 	Flush() error
 }
 
-// Samples streams the samples of all logs; wanted names the signals, nil all. A log that
-// cannot be read is told of and left out; a fault of the output ends it all.
+// Samples streams the samples of all logs; wanted selects signals by index, nil selects
+// all. A log that cannot be read is reported and left out; an output error ends everything.
 func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bool, err error) {
 	defer l.tellHeld()
 	failed = l.Failed
@@ -67,7 +67,7 @@ func (l *Logs) Samples(ctx context.Context, to Series, wanted []bool) (failed bo
 		}
 	}
 	if read == 0 {
-		_ = l.nothing() // what was written is empty, and stays so
+		_ = l.nothing() // the output is empty, and stays so
 		failed = true
 	}
 	return failed, to.Flush()

@@ -7,15 +7,15 @@ import (
 	"lull/pkg/source"
 )
 
-// Scan reads one log and gives its frames to the visitor; who asked for it is told how
-// far that is.
+// Scan reads one log and passes its frames to the visitor, reporting progress if the order
+// asks for it.
 func (l *Logs) Scan(ctx context.Context, in source.Input, v logfile.Visitor) (logfile.Facts, error) {
 	options, end := l.options(in)
 	defer end()
 	return logfile.Read(ctx, in, options, v)
 }
 
-// options is how a log is read; end tells that nothing more of it is.
+// options returns how to read a log; end must be called when it has been read.
 func (l *Logs) options(in source.Input) (o logfile.Options, end func()) {
 	o = logfile.Options{Stdin: l.Stdin, Stamps: l.Stamps}
 	if l.Progress == nil {

@@ -11,8 +11,8 @@ import (
 	"lull/decode/logfile"
 )
 
-// Side measures the logs of one side and reads them a second time for the
-// samples that the pictures need.
+// Side measures the logs of one side and reads them a second time for the samples of the
+// pictures.
 func (l *Logs) Side(ctx context.Context) (*page.Side, bool, error) {
 	clean, err := l.keepWhatPasses(ctx)
 	if err != nil {
@@ -32,7 +32,7 @@ func (l *Logs) Side(ctx context.Context) (*page.Side, bool, error) {
 	}
 	side := &page.Side{Report: result}
 	again := *l
-	again.Terse, again.again = true, true // all was told at the first reading
+	again.Terse, again.again = true, true // everything was told at the first reading
 	for i := range result.Logs {
 		log := &result.Logs[i]
 		traces, err := again.trace(ctx, log, page.Windows(log.Result))
@@ -44,7 +44,29 @@ func (l *Logs) Side(ctx context.Context) (*page.Side, bool, error) {
 	return side, failed, nil
 }
 
-// trace reads a measured log again for the samples in some windows.
+// FillReport measures the logs of a report and, unless before is nil, those from before a
+// repair, and compares the two. failed reports whether some log could not be read.
+func FillReport(ctx context.Context, r *page.Report, before, after *Logs, how How) (failed bool, err error) {
+	if before != nil {
+		TellApart(before, after)
+	}
+	side, failed, err := after.Side(ctx)
+	if err != nil {
+		return failed, err
+	}
+	r.After = *side
+	if before == nil {
+		return failed, nil
+	}
+	var failedToo bool
+	if r.Before, failedToo, err = before.Side(ctx); err != nil {
+		return true, err
+	}
+	r.Comparison, err = Compared(r.Before.Report, r.After.Report, how)
+	return failed || failedToo, err
+}
+
+// trace reads a measured log again for the samples in the windows.
 func (l *Logs) trace(ctx context.Context, log *words.Log, windows []analyze.Window) ([]analyze.Traces, error) {
 	for _, in := range l.Inputs {
 		if in.Name != log.Name {

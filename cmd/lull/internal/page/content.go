@@ -1,7 +1,7 @@
-// Package page lays a result out for people: the report for the repair order, as
-// one HTML file or as PDF. What a report says is put together once, as Sections;
-// HTML and PDF only set it. The package analyses nothing, opens nothing, and
-// everything that a map, a log or a user wrote is escaped. Start with Report.
+// Package page lays a result out for people: the report for the repair order, as one HTML
+// file or as PDF. The content of a report is put together once, as Sections, which HTML and
+// PDF only typeset. The package analyses nothing, opens nothing, and escapes everything
+// that a map, a log or a user wrote. Start with Report.
 package page
 
 import (
@@ -11,7 +11,7 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Report is what a report is made of.
+// Report is the content of a report.
 type Report struct {
 	Title      string
 	Complaint  string // free text, as are the next four
@@ -21,12 +21,12 @@ type Report struct {
 	Note       string
 
 	After  Side  // the logs that the report is about
-	Before *Side // those of before the repair, nil where there are none
+	Before *Side // the logs from before the repair; nil if there are none
 
-	Comparison *words.CompareReport // of both, nil where there is no Before
+	Comparison *words.CompareReport // of both; nil without Before
 }
 
-// Side is what was found in some logs, and what their pictures are drawn from.
+// Side is what was found in some logs, and the samples that their pictures are drawn from.
 type Side struct {
 	*words.Report
 	Traces []LogTraces // one for each of Logs
@@ -36,16 +36,16 @@ type Side struct {
 type LogTraces struct {
 	Drive    analyze.Traces
 	Episodes [][]analyze.Traces // of each episode, as picture.EpisodeWindows has them
-	// Standstills has, by their places in the log's list, those of each standstill that has
-	// a picture, as picture.StandstillWindow has them.
+	// Standstills has those of each standstill with a picture, by its index in the result,
+	// as picture.StandstillWindow has them.
 	Standstills map[int]analyze.Traces
 }
 
-// mostStandstills is how many standstills of a log have pictures: far more than a road test
-// has, and few enough for the memory, since a log that was made to can have any number.
+// mostStandstills bounds the standstills of a log that have pictures: far more than a road
+// test has, and few enough for the memory, since a log made for that can have any number.
 const mostStandstills = 5000
 
-// pictured are the places of the standstills that have pictures.
+// pictured returns the indexes of the standstills that have pictures.
 func pictured(res *analyze.Result) []int {
 	var list []int
 	for i := range res.Standstills {
@@ -56,7 +56,7 @@ func pictured(res *analyze.Result) []int {
 	return list
 }
 
-// Windows are the windows of a log whose traces a report needs.
+// Windows returns the windows of a log whose traces a report needs.
 func Windows(res *analyze.Result) []analyze.Window {
 	list := []analyze.Window{picture.DriveWindow(res)}
 	for i := range res.Episodes {
@@ -68,7 +68,7 @@ func Windows(res *analyze.Result) []analyze.Window {
 	return list
 }
 
-// TracesOf sorts what was traced for Windows by what it is for.
+// TracesOf assigns the traces of Windows to what they are for.
 func TracesOf(res *analyze.Result, traces []analyze.Traces) LogTraces {
 	t := LogTraces{Drive: traces[0]}
 	next := 1
@@ -90,11 +90,11 @@ type Section struct {
 	Title  string
 	Level  int    // of the heading, from 2
 	Card   bool   // to be kept together
-	Open   string // on a page: the episode or standstill that the card is of; else empty
+	Open   string // on a page: the episode or standstill of the card; else ""
 	Blocks []Block
 }
 
-// Block is an element of a section: one of its fields is set.
+// Block is an element of a section: exactly one of its fields is set.
 type Block struct {
 	Paragraph string
 	Strong    bool       // of the paragraph: to be read first
@@ -111,7 +111,7 @@ type Item struct {
 	Tone words.Tone
 }
 
-// Figure is a picture in both its widths.
+// Figure is a picture in both widths.
 type Figure struct{ Wide, Narrow picture.Drawing }
 
 func paragraph(text string) Block { return Block{Paragraph: text} }

@@ -20,11 +20,12 @@ var templateFiles embed.FS
 //go:embed report.css
 var reportCSS string
 
-// svg is a picture as markup. The picture package escapes all text in it.
+// svg returns a picture as markup. Package picture escapes all text in it.
 func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 
-// parsed are the templates of the report as they are copied: those that were used
-// cannot be. They are read when they are first asked for: most commands write no page.
+// parsed returns the templates of the report, from which copies are made, as a template
+// cannot be cloned once it was executed. They are parsed on first use, since most commands
+// write no page.
 var parsed = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("").Funcs(template.FuncMap{
 		"svg":  svg,
@@ -32,15 +33,15 @@ var parsed = sync.OnceValue(func() *template.Template {
 	}).ParseFS(templateFiles, "*.html.tmpl"))
 })
 
-// Templates are those that set sections, for pages that are made of them, too.
+// Templates returns the templates that typeset sections, for pages made of them.
 func Templates() *template.Template { return template.Must(parsed().Clone()) }
 
 var templates = sync.OnceValue(Templates)
 
-// StyleSheet is that of sections.
+// StyleSheet returns the style sheet of sections.
 func StyleSheet() string { return reportCSS + picture.CSS() }
 
-// document is what the template is given.
+// document is the data of the template.
 type document struct {
 	Title    string
 	Policy   string
@@ -48,8 +49,8 @@ type document struct {
 	Sections []Section
 }
 
-// WriteHTML writes the report as one file that needs nothing else: its content
-// policy allows its own style sheet, by hash, and nothing besides.
+// WriteHTML writes the report as one file that needs nothing else: its content policy
+// allows its own style sheet, by hash, and nothing more.
 func (r *Report) WriteHTML(w io.Writer) error {
 	style := "\n" + StyleSheet()
 	sum := sha256.Sum256([]byte(style))
@@ -62,7 +63,7 @@ func (r *Report) WriteHTML(w io.Writer) error {
 	return execute(w, "report.html.tmpl", d)
 }
 
-// Heading names the report: the vehicle, else the map's.
+// Heading returns the name of the vehicle: the report's own, else the map's.
 func (r *Report) Heading() string {
 	name := r.Vehicle
 	if name == "" {

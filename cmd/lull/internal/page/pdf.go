@@ -17,8 +17,8 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// The page is as wide as A4 and as high as Letter, so that it prints on either
-// without being scaled. In mm.
+// The page is as wide as A4 and as high as Letter, in mm, so that it prints on either
+// unscaled.
 const (
 	pageWidth   = 210.0
 	pageHeight  = 279.0
@@ -33,13 +33,13 @@ const (
 	pageBottom  = pageHeight - pageMargin - 6
 )
 
-// sheet is a PDF in the making.
+// sheet is a PDF being made.
 type sheet struct {
 	doc *fpdf.Fpdf
 }
 
-// WritePDF writes what WriteHTML writes, as PDF with text that can be selected.
-// Characters that the font lacks are shown as its sign for that.
+// WritePDF writes what WriteHTML writes, as PDF with text that can be selected. Characters
+// that the font lacks are shown as its sign for missing ones.
 func (r *Report) WritePDF(w io.Writer) error {
 	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: pageWidth, Ht: pageHeight}})
 	doc.AddUTF8FontFromBytes(picture.Font, "", dejavusanscondensed.TTF)
@@ -49,7 +49,7 @@ func (r *Report) WritePDF(w io.Writer) error {
 	doc.SetTitle(basic(r.Heading()), true)
 	doc.SetProducer("lull "+r.After.Version, true)
 	doc.SetLang("en")
-	// The same logs give the same bytes: no time of making, lists in order.
+	// The same logs must give the same bytes: no creation date, lists in order.
 	doc.SetCatalogSort(true)
 	doc.SetCreationDate(undated)
 	doc.SetModificationDate(undated)
@@ -77,12 +77,11 @@ func (r *Report) WritePDF(w io.Writer) error {
 	return err
 }
 
-// undated stands for the dates of making, which the library always writes.
+// undated stands in for the creation dates, which the library always writes.
 var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// withoutDates takes the dates of making out of a PDF: those of its logs are none of its
-// own, and any other would be made up. Blanks take their place, as every object of the
-// file is found by its place.
+// withoutDates removes the creation dates from a PDF: a report has no date but those of its
+// logs. Spaces take their place, as every object of the file is found by its offset.
 func withoutDates(pdf []byte) []byte {
 	for _, key := range []string{"CreationDate", "ModDate"} {
 		entry := []byte("/" + key + " (D:" + undated.Format("20060102150405") + ")")
@@ -93,7 +92,8 @@ func withoutDates(pdf []byte) []byte {
 	return pdf
 }
 
-// basic replaces characters beyond the basic plane, which the library cannot set.
+// basic replaces characters beyond the Basic Multilingual Plane, which the library cannot
+// typeset.
 func basic(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r > 0xFFFF {
@@ -103,7 +103,7 @@ func basic(s string) string {
 	}, s)
 }
 
-// need begins a new page where less than so much is left of this one.
+// need begins a new page if less than height is left on this one.
 func (s *sheet) need(height float64) {
 	if s.doc.GetY()+height > pageBottom && s.doc.GetY() > pageMargin+1 {
 		s.doc.AddPage()
@@ -117,7 +117,7 @@ func (s *sheet) section(section *Section) {
 	}
 	room := 24.0
 	for _, b := range section.Blocks {
-		if section.Card { // it stays together where a page can hold it
+		if section.Card { // kept together if a page can hold it
 			room += float64(len(b.List)) * (lineHeight + 0.5)
 			if b.Figure != nil {
 				room += height(b.Figure)
@@ -149,7 +149,7 @@ func (s *sheet) block(b *Block, card bool) {
 		h := height(b.Figure)
 		s.need(h)
 		top := s.doc.GetY()
-		b.basic().PDF(s.doc, pageMargin, top, textWidth) // which moves the place of writing
+		b.basic().PDF(s.doc, pageMargin, top, textWidth) // which moves the position
 		s.doc.SetXY(pageMargin, top+h+2)
 	case b.Grid != nil:
 		s.grid(b.Grid, card)
@@ -166,7 +166,7 @@ func (s *sheet) block(b *Block, card bool) {
 	}
 }
 
-// basic is the wide picture with text that the library can set.
+// basic returns the wide picture with text that the library can typeset.
 func (b *Block) basic() *picture.Drawing {
 	d := b.Figure.Wide
 	d.Shapes = append([]picture.Shape(nil), d.Shapes...)
@@ -198,7 +198,7 @@ func (s *sheet) list(items []Item) {
 	s.doc.SetXY(pageMargin, s.doc.GetY()+1)
 }
 
-// printed is a grid as it is set: which columns, how wide, and from where.
+// printed is a grid as it is printed: which columns, how wide, and from where.
 type printed struct {
 	*table.Grid
 	columns []int
@@ -207,7 +207,7 @@ type printed struct {
 	size    float64 // of the text, in points
 }
 
-// grid sets a table. A long one of few columns is set in two halves side by side.
+// grid prints a table. A long one of few columns is printed in two halves side by side.
 func (s *sheet) grid(g *table.Grid, halves bool) {
 	room := textWidth
 	if halves {
@@ -247,10 +247,10 @@ func (s *sheet) grid(g *table.Grid, halves bool) {
 	s.doc.SetXY(pageMargin, bottom+2)
 }
 
-// columns decides which columns of a table are set and how wide: as wide as their
-// widest cell. Where that is too much the text is set smaller, as far as it stays
-// readable; then columns are left out, those of the highest rank first; and then
-// the widest of what is left break their cells.
+// columns decides which columns of a table are printed and how wide: as wide as their
+// widest cell. If that is too much, the text is made smaller as far as it stays readable;
+// then columns are left out, those of the highest rank first; and then the cells of the
+// widest remaining columns are wrapped.
 func (s *sheet) columns(t *printed, room float64) {
 	t.size = tableSize
 	t.widths = make([]float64, len(t.Columns))
@@ -298,7 +298,7 @@ func (s *sheet) columns(t *printed, room float64) {
 	}
 }
 
-// row sets one row, as high as its highest cell, with a line below.
+// row prints one row, as high as its highest cell, with a line below.
 func (s *sheet) row(t *printed, row []words.Word, style string) {
 	top := s.doc.GetY()
 	bottom := top + tableHeight

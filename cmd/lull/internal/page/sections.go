@@ -13,7 +13,7 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Sections puts the report together: the answer first, then what bears it out.
+// Sections puts the report together: the answer first, then what it is based on.
 func (r *Report) Sections() []Section {
 	list := []Section{r.Answer()}
 	var figures *Section
@@ -39,8 +39,8 @@ func (r *Report) Sections() []Section {
 	return append(list, r.Method()...)
 }
 
-// harmless writes out, in all text of a section, characters that act instead of being
-// shown. Every section that leaves the package went through it.
+// harmless escapes, in all text of a section, characters that act instead of being shown.
+// Every section that leaves the package has gone through it.
 func harmless(s Section) Section {
 	clean := func(text *string) { *text = words.VisibleBlock(*text) }
 	clean(&s.Title)
@@ -66,7 +66,7 @@ func harmless(s Section) Section {
 	return s
 }
 
-// Answer is what came of it in words, and what the job is.
+// Answer returns the result in words, and what the job is.
 func (r *Report) Answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	if r.Comparison != nil {
@@ -104,8 +104,8 @@ func (r *Report) Answer() Section {
 	return harmless(s)
 }
 
-// log is one log: its drive and findings, its episodes, and its standstills, with the card
-// of each in which the engine ran on.
+// log returns the sections of one log: its drive and findings, its episodes, and its
+// standstills, with the card of each in which the engine ran on.
 func (side *Side) log(i int, named bool, prefix string) []Section {
 	l, suffix := &side.Logs[i], ""
 	if named {
@@ -127,12 +127,12 @@ func (side *Side) log(i int, named bool, prefix string) []Section {
 	return list
 }
 
-// Suffix is what headings name a log by.
+// Suffix returns what headings name a log by.
 func (side *Side) Suffix(i int, prefix string) string {
 	return ", " + prefix + words.Visible(side.Logs[i].Name)
 }
 
-// Drive shows a log at a glance and what is worth a word of it.
+// Drive returns the overview of a log and its findings.
 func (side *Side) Drive(i int, suffix string) Section {
 	l := &side.Logs[i]
 	s := Section{Title: "The drive" + suffix, Level: 2}
@@ -156,7 +156,7 @@ func (side *Side) Drive(i int, suffix string) Section {
 	return harmless(s)
 }
 
-// gridOr is a table of n rows, or what is said where there is none.
+// gridOr returns a table of n rows, or the sentence for none.
 func gridOr(n int, grid func() table.Grid, none string) Block {
 	if n == 0 {
 		return paragraph(none)
@@ -185,8 +185,8 @@ func (side *Side) standstills(i int, suffix string) Section {
 	return harmless(s)
 }
 
-// Standstill is the card of one standstill: its story in order of time, with why the
-// engine was not stopped, and its picture where it has one.
+// Standstill returns the card of one standstill: its story in order of time, why the engine
+// was not stopped, and its picture if it has one.
 func (side *Side) Standstill(i, k int, suffix string) Section {
 	res := side.Logs[i].Result
 	v := &res.Standstills[k]
@@ -200,8 +200,8 @@ func (side *Side) Standstill(i, k int, suffix string) Section {
 	return harmless(s)
 }
 
-// Episode is the card of one episode: its story in order of time, its picture and
-// what was measured.
+// Episode returns the card of one episode: its story in order of time, its picture and what
+// was measured.
 func (side *Side) Episode(i, k int, suffix string) Section {
 	l := &side.Logs[i]
 	e := &l.Result.Episodes[k]
@@ -238,8 +238,7 @@ func (side *Side) Episode(i, k int, suffix string) Section {
 	return harmless(s)
 }
 
-// Changes is the comparison in two parts: what changed, as pictures, and all
-// figures.
+// Changes returns the comparison in two parts: what changed, as pictures, and all figures.
 func (r *Report) Changes() (changed, figures *Section) {
 	shown := func(v compare.Verdict) bool { return v == compare.Better || v == compare.Worse || v == compare.Changed }
 	c := r.withValues(Section{ID: "comparison", Title: "Before and after", Level: 2}, shown)
@@ -251,7 +250,7 @@ func (r *Report) Changes() (changed, figures *Section) {
 	return &c, &f
 }
 
-// comparedFigures are the tables of a comparison, and how they came about.
+// comparedFigures returns the tables of a comparison, and how they were computed.
 func (r *Report) comparedFigures() []Block {
 	var all compare.Group
 	for i := range r.Comparison.Groups {
@@ -295,7 +294,7 @@ func (r *Report) withValues(s Section, wanted func(compare.Verdict) bool) Sectio
 	return s
 }
 
-// Coverage is what was tried, and the account of the starter.
+// Coverage returns what was tried, and the account of the starter.
 func (r *Report) Coverage() []Section {
 	return append([]Section{r.tried()}, r.starter()...)
 }
@@ -331,7 +330,7 @@ func (r *Report) starter() []Section {
 	}}}
 }
 
-// Method says how the figures came about: map, logs, thresholds, words, cautions.
+// Method says where the figures come from: map, logs, thresholds, words, cautions.
 func (r *Report) Method() []Section {
 	s := Section{ID: "measured", Title: "How it was measured", Level: 2}
 	items := []Item{{Term: "lull", Text: r.After.Version}, {Term: "Map", Text: words.MapText(r.After.Map)}}
@@ -387,7 +386,7 @@ func cautions() Section {
 	}}}}
 }
 
-// listed are the lines of a list.
+// listed returns entries as the lines of a list.
 func listed(entries []words.Entry) []Item {
 	list := make([]Item, len(entries))
 	for i, e := range entries {

@@ -8,7 +8,7 @@ import (
 	"lull/pkg/bounds"
 )
 
-// axis turns values into heights on the sheet.
+// axis maps values to heights on the sheet.
 type axis struct {
 	low, high   float64
 	top, bottom float64
@@ -18,8 +18,8 @@ func (a axis) y(v float64) float64 {
 	return a.bottom - (v-a.low)/(a.high-a.low)*(a.bottom-a.top)
 }
 
-// roundSteps gives the multiples of 1, 2 or 5 times a power of ten that lie in
-// low..high, at most about so many, and the digits that tell them apart.
+// roundSteps returns the multiples of 1, 2 or 5 times a power of ten that lie in low..high,
+// about most of them at the most, and the number of digits that tells them apart.
 func roundSteps(low, high float64, most int) (ticks []float64, decimals int) {
 	span := high - low
 	if !(span > 0) || math.IsInf(span, 0) {
@@ -58,8 +58,8 @@ type piece struct {
 	left, right float64
 }
 
-// timeline is the common time axis: pieces of one scale, with what lies between
-// them left out.
+// timeline is the common time axis: pieces at one scale, with the time between them left
+// out.
 type timeline []piece
 
 // breakWidth is the room between two pieces.
@@ -103,7 +103,7 @@ func (t timeline) x(at int64) float64 {
 func (t timeline) left() float64  { return t[0].left }
 func (t timeline) right() float64 { return t[len(t)-1].right }
 
-// shows tells whether a moment lies in a piece.
+// shows reports whether a moment lies in a piece.
 func (t timeline) shows(at int64) bool {
 	for _, p := range t {
 		if at >= p.from && at <= p.to {
@@ -113,7 +113,7 @@ func (t timeline) shows(at int64) bool {
 	return false
 }
 
-// boxes gives, for a stretch of time, its part in each piece, left and right.
+// boxes returns the parts of a stretch of time in each piece, as left and right.
 func (t timeline) boxes(from, to int64) [][2]float64 {
 	var list [][2]float64
 	for _, p := range t {
@@ -124,7 +124,7 @@ func (t timeline) boxes(from, to int64) [][2]float64 {
 	return list
 }
 
-// ticks are the round moments of a piece.
+// ticks returns the round moments of a piece.
 func (p piece) ticks() ([]float64, int) {
 	return roundSteps(bounds.Seconds(p.from), bounds.Seconds(p.to), max(int((p.right-p.left)/62), 1))
 }
@@ -165,10 +165,10 @@ func (d *Drawing) scale(t timeline, y float64) float64 {
 	return y + 32
 }
 
-// trace draws a line through points, cut at the ends of the pieces. Where it is
-// broken nothing is drawn, and a lone point is a dot.
+// trace draws a line through points, clipped at the ends of the pieces. Nothing is drawn
+// where it is broken; a lone point is a dot.
 func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink) {
-	dots := 2.0 // of which a pixel's width is made
+	dots := 2.0 // per pixel of width
 	if d.Width <= Narrow {
 		dots = 1
 	}
@@ -206,9 +206,9 @@ func (d *Drawing) trace(t timeline, a axis, points []analyze.TracePoint, ink Ink
 	}
 }
 
-// thin leaves out points that make no difference to a line: of those that share a
-// dot's column all but the first, lowest, highest and last, and those that lie on
-// the straight line between others. There are so many dots in a pixel's width.
+// thin leaves out points that make no difference to a line: of those in one column of dots
+// all but the first, lowest, highest and last, and those on the straight line between
+// others. dots is the number of columns per pixel.
 func thin(run []Point, dots float64) []Point {
 	var columns []Point
 	for from := 0; from < len(run); {
@@ -234,9 +234,9 @@ func thin(run []Point, dots float64) []Point {
 	return straighten(columns)
 }
 
-// straighten leaves out points from which the line through the others is no
-// farther away than what coordinates are rounded by. Of the lines from the last
-// point kept, it follows the range of slopes that pass all since then.
+// straighten leaves out points that lie closer to the line through the others than
+// coordinates are rounded. Of the lines from the last point kept, it tracks the range of
+// slopes that pass all points since.
 func straighten(points []Point) []Point {
 	const near = 0.05
 	if len(points) < 3 {
@@ -247,7 +247,7 @@ func straighten(points []Point) []Point {
 	low, high := math.Inf(-1), math.Inf(1)
 	for i, p := range points[1:] {
 		slope := (p.Y - from.Y) / (p.X - from.X)
-		if i > 0 && !(slope >= low && slope <= high) { // also where p is upright above it
+		if i > 0 && !(slope >= low && slope <= high) { // also if p is straight above it
 			from = points[i]
 			kept = append(kept, from)
 			low, high = math.Inf(-1), math.Inf(1)
@@ -256,7 +256,7 @@ func straighten(points []Point) []Point {
 			low = max(low, (p.Y-near-from.Y)/width)
 			high = min(high, (p.Y+near-from.Y)/width)
 		} else {
-			low, high = math.Inf(1), math.Inf(-1) // nothing but this point is on its line
+			low, high = math.Inf(1), math.Inf(-1) // no point has been passed yet
 		}
 	}
 	return append(kept, points[len(points)-1])

@@ -1,9 +1,9 @@
 // Package picture draws what the analysis found: an episode, a standstill, a drive, the two
-// sides of a comparison. It describes each drawing once, as a list of shapes whose
-// looks have a meaning, and has two backends for the description: SVG and PDF. It
-// measures nothing and opens nothing. Nothing in a drawing is told by colour
-// alone: lines differ in their dashes, areas in their hatching, and each has its
-// name beside it. Start with Episode.
+// sides of a comparison. It describes each drawing once, as a list of shapes drawn in inks
+// that have a meaning, and has two backends for that description: SVG and PDF. It measures
+// nothing and opens nothing. Nothing in a drawing is told by colour alone: lines differ in
+// their dashes, areas in their hatching, and each has its name beside it. Start with
+// Episode.
 package picture
 
 import "unicode/utf8"
@@ -11,7 +11,7 @@ import "unicode/utf8"
 // Drawing is a list of shapes, the later ones over the earlier ones, on a sheet
 // whose upper left corner is 0, 0. The unit is a CSS pixel, 1/96 inch.
 type Drawing struct {
-	Title         string // what it shows, for those who do not see it
+	Title         string // what it shows, for those who cannot see it
 	Description   string
 	Width, Height float64
 	Shapes        []Shape
@@ -39,7 +39,7 @@ type Shape struct {
 // Point is a place on the sheet.
 type Point struct{ X, Y float64 }
 
-// Anchor is the part of a text that stands at its point.
+// Anchor says which part of a text is at its point.
 type Anchor uint8
 
 const (
@@ -48,13 +48,13 @@ const (
 	End
 )
 
-// Ink is the meaning of a shape, which decides on its look.
+// Ink is the meaning of a shape, which determines its look.
 type Ink uint8
 
 const (
 	Words     Ink = iota // text
 	Heading              // text that names a part of the drawing
-	Quiet                // text and lines that stand back
+	Quiet                // text and lines in the background
 	Grid                 // lines that help the eye
 	Primary              // the main trace
 	Secondary            // a further trace in the same plot
@@ -65,7 +65,7 @@ const (
 	Bar                  // what was true
 	Hatch                // lines that fill what is unknown or missing
 	Outline              // around what is hatched or open
-	Mark                 // what is pointed at
+	Mark                 // a highlight
 	Failure              // what went wrong
 	InkCount
 )
@@ -122,8 +122,8 @@ func (d *Drawing) text(ink Ink, x, y float64, anchor Anchor, label string) {
 	}
 }
 
-// hatch fills a box with slanting lines, crossed ones where asked for, as both
-// backends can draw lines and only one of them patterns.
+// hatch fills a box with slanting lines, crossed on request. Lines are used since only one
+// of the backends has patterns.
 func (d *Drawing) hatch(left, top, right, bottom, step float64, crossed bool) {
 	height := bottom - top
 	slant := func(at func(x float64) (Point, Point)) {
@@ -140,7 +140,7 @@ func (d *Drawing) hatch(left, top, right, bottom, step float64, crossed bool) {
 	}
 }
 
-// between cuts a line at two upright ones.
+// between clips a line at two vertical ones.
 func between(a, b Point, left, right float64) (Point, Point, bool) {
 	if a.X > b.X {
 		b, a, ok := between(b, a, left, right)
@@ -163,10 +163,10 @@ func between(a, b Point, left, right float64) (Point, Point, bool) {
 	return from, to, true
 }
 
-// wide is about how wide a text is: no backend is asked, so that both draw alike.
+// wide estimates the width of a text. No backend is asked, so that both draw alike.
 func wide(label string) float64 { return float64(utf8.RuneCountInString(label)) * normal * 0.53 }
 
-// fitting cuts a text that is wider than the room for it.
+// fitting shortens a text that is wider than the room for it.
 func fitting(label string, room float64) string {
 	if wide(label) <= room {
 		return label

@@ -19,7 +19,7 @@ const (
 	Narrow = 380.0 // a phone
 
 	margin   = 186.0 // left of wide plots
-	narrower = 600.0 // than this is drawn as for a phone
+	narrower = 600.0 // below this, draw as for a phone
 )
 
 const (
@@ -33,8 +33,8 @@ var episodeRoles = []decode.Role{
 	decode.InhibitCode,
 }
 
-// spans are the pieces of time that the picture of an episode shows: around each
-// of its instants, joined where little lies between.
+// spans returns the pieces of time that the picture of an episode shows: around each of its
+// instants, joined if little lies between them.
 func spans(e *analyze.Episode, end int64) [][2]int64 {
 	const before, after, joined = second / 2, second * 2 / 5, second * 3 / 2
 	var list [][2]int64
@@ -63,7 +63,7 @@ func spans(e *analyze.Episode, end int64) [][2]int64 {
 	return merged
 }
 
-// EpisodeWindows are the windows whose traces Episode needs.
+// EpisodeWindows returns the windows whose traces Episode needs.
 func EpisodeWindows(e *analyze.Episode, res *analyze.Result) []analyze.Window {
 	var list []analyze.Window
 	for _, s := range spans(e, res.Span) {
@@ -80,7 +80,7 @@ type named struct {
 	name string
 }
 
-// moments are an episode's instants in order of time.
+// moments returns an episode's instants in order of time.
 func moments(e *analyze.Episode, m *decode.Map) []named {
 	list := []named{{e.Stop.Instant, "stop"}}
 	if e.Rest != nil {
@@ -112,7 +112,7 @@ func moments(e *analyze.Episode, m *decode.Map) []named {
 	return list
 }
 
-// sheet is a drawing of an episode in the making.
+// sheet is a drawing being made, from top to bottom.
 type sheet struct {
 	Drawing
 	m      *decode.Map
@@ -120,11 +120,11 @@ type sheet struct {
 	traces []analyze.Traces
 	time   timeline
 	left   float64 // of the plots
-	y      float64 // what lies above is drawn
+	y      float64 // everything above is drawn
 	narrow bool
 }
 
-// newSheet is an empty sheet whose axis shows some pieces of time.
+// newSheet returns an empty sheet whose axis shows the pieces of time.
 func newSheet(m *decode.Map, traces []analyze.Traces, pieces [][2]int64, width float64) *sheet {
 	s := &sheet{m: m, e: &analyze.Episode{}, traces: traces, narrow: width < narrower, left: plotsLeft(width)}
 	s.Width = width
@@ -132,7 +132,7 @@ func newSheet(m *decode.Map, traces []analyze.Traces, pieces [][2]int64, width f
 	return s
 }
 
-// plotsLeft is where plots begin on a sheet of some width.
+// plotsLeft returns where plots begin on a sheet of that width.
 func plotsLeft(width float64) float64 {
 	if width < narrower {
 		return 40
@@ -140,10 +140,10 @@ func plotsLeft(width float64) float64 {
 	return margin
 }
 
-// Episode draws one episode: its instants with their bounds, the times between
-// them, engine speed, voltages and pressure with what they are held against, and
-// what was on or true, on one axis of time. What lies between its pieces of time
-// is left out, and the axis says how much. The traces are those of EpisodeWindows.
+// Episode draws one episode: its instants with their bounds, the times between them, engine
+// speed, voltages and pressure with their limits and thresholds, and what was on or true,
+// on one time axis. The time between its pieces is left out, and the axis says how much.
+// The traces are those of EpisodeWindows.
 func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, width float64) Drawing {
 	s := newSheet(m, traces, spans(e, res.Span), width)
 	s.e = e
@@ -196,8 +196,8 @@ func (s *sheet) instants(list []named, times []duration, res *analyze.Result, dr
 	s.Height = s.scale(s.time, bottom)
 }
 
-// lanes writes the names of the instants above the plots, in as many rows as they
-// need, and returns the height at which each one's line begins.
+// lanes writes the names of the instants above the plots, in as many rows as they need, and
+// returns the height at which each instant's line begins.
 func (s *sheet) lanes(list []named) []float64 {
 	var ends []float64
 	heights := make([]float64, len(list))
@@ -214,8 +214,8 @@ func (s *sheet) lanes(list []named) []float64 {
 			row = len(ends)
 			ends = append(ends, 0)
 		}
-		// The line of an instant runs down through the rows below its name, so no
-		// name may stand there later.
+		// The line of an instant runs down through the rows below its name, so no later
+		// name may be put there.
 		for k := row; k < len(ends); k++ {
 			ends[k] = max(ends[k], x+3)
 		}
@@ -238,7 +238,7 @@ type duration struct {
 	from, to bounds.Instant
 }
 
-// measured are the times that the episode is measured by, each with its bounds.
+// measured returns the times that the episode is measured by, each with its bounds.
 func (s *sheet) measured() []duration {
 	e := s.e
 	var list []duration
@@ -282,7 +282,7 @@ func (s *sheet) durations(list []duration) {
 			case begin >= 2:
 			case 2+wide(label) < from-2:
 				x, anchor, begin = 2, Start, 2
-			default: // no room beside it: a row of its own, above it
+			default: // no room beside it: a row of its own above
 				ends = append(ends, s.Width)
 				s.text(Words, 2, s.y+9+float64(len(ends)-1)*15, Start, label)
 				label, begin = "", from
@@ -307,12 +307,13 @@ func (s *sheet) durations(list []duration) {
 	s.y += float64(len(ends))*15 + 2
 }
 
-// rule is a level that a plot is held against.
+// rule is a threshold or a limit in a plot.
 type rule struct {
 	ink   Ink
 	value float64
 	label string
-	// side is where the limit is broken: below (-1) or above (1); 0 for a setting.
+	// side is the side on which the limit is broken: below (-1) or above (1); 0 for a
+	// setting.
 	side int
 }
 
@@ -397,7 +398,7 @@ func (s *sheet) speed(height float64) {
 	}, true)
 }
 
-// limits are the map's limits on a metric, as levels.
+// limits returns the map's limits on a metric as rules.
 func (s *sheet) limits(key, unit string) []rule {
 	var list []rule
 	for _, l := range s.m.Limits {
@@ -453,7 +454,7 @@ func (s *sheet) pressure() {
 	}
 }
 
-// lowest points at the sample that a metric of the lowest value stands for.
+// lowest marks the sample that a metric of the lowest value is taken from.
 func (s *sheet) lowest(a axis, role decode.Role, key string) {
 	at := slices.IndexFunc(s.e.Metrics, func(m analyze.MetricValue) bool { return m.Key == key && m.Absent == nil })
 	if at < 0 {

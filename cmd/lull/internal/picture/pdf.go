@@ -2,12 +2,11 @@ package picture
 
 import "codeberg.org/go-pdf/fpdf"
 
-// Font is the family that PDF sets text in; the document must have it, in the
-// styles "" and "B".
+// Font is the family that PDF uses; the document must have it, in the styles "" and "B".
 const Font = "text"
 
-// PDF draws into a document whose unit is the millimetre, the upper left corner
-// at x, y, as wide as asked for.
+// PDF draws into a document whose unit is the millimetre, with the upper left corner at x,
+// y.
 func (d *Drawing) PDF(doc *fpdf.Fpdf, x, y, width float64) {
 	scale := width / d.Width
 	const pointsPerMillimetre = 72 / 25.4

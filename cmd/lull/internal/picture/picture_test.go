@@ -98,7 +98,7 @@ func TestThinnedLinesLoseNoExtreme(t *testing.T) {
 	}
 }
 
-// passes tells whether a line is at a height somewhere between two places.
+// passes reports whether a line is at a height somewhere between two places.
 func passes(line []Point, left, right, y float64) bool {
 	const near = 0.0501
 	for i, p := range line {

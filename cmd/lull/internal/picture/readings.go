@@ -7,8 +7,8 @@ import (
 	"lull/pkg/bounds"
 )
 
-// Readings are what can be read off a picture at a moment: where
-// each time lies in the picture, and what was seen by then.
+// Readings is what can be read off a picture at a moment: where each time lies in the
+// picture, and the values seen by then.
 type Readings struct {
 	Pieces  Pieces    `json:"pieces"`
 	Moments []Moments `json:"moments"`
@@ -16,8 +16,8 @@ type Readings struct {
 	States  []State   `json:"states"`
 }
 
-// Pieces are the pieces of time of both pictures, each as from and to in seconds
-// and left and right in pixels.
+// Pieces are the pieces of time of both pictures, each as from and to in seconds and left
+// and right in pixels.
 type Pieces struct {
 	Wide   [][4]float64 `json:"wide"`
 	Narrow [][4]float64 `json:"narrow"`
@@ -44,8 +44,7 @@ type State struct {
 	Spans [][3]float64 `json:"spans"`
 }
 
-// readable are the signals that a reading names, with the names they have in
-// the picture.
+// readable lists the signals that a reading names, with their names in the picture.
 var readable = []struct {
 	role decode.Role
 	name string
@@ -55,8 +54,8 @@ var readable = []struct {
 	{decode.Ignition, "ignition"},
 }
 
-// ReadingsOf gives what can be read off the picture that Episode draws of the same.
-// Text in it is harmless to a terminal; for HTML it is to be escaped.
+// ReadingsOf returns what can be read off the picture that Episode draws. Text in it is
+// harmless to a terminal; HTML must escape it.
 func ReadingsOf(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces) Readings {
 	r := readings(m, spans(e, res.Span), moments(e, m), traces)
 	for i := range m.Requests {
@@ -74,7 +73,7 @@ func StandstillReadings(m *decode.Map, res *analyze.Result, s *analyze.Standstil
 	return r
 }
 
-// readings has all but the states.
+// readings returns all but the states.
 func readings(m *decode.Map, shown [][2]int64, instants []named, traces []analyze.Traces) Readings {
 	r := Readings{Moments: []Moments{}, Signals: []Signal{}, States: []State{}}
 	r.Pieces.Wide = pieces(shown, Wide)

@@ -10,7 +10,7 @@ import (
 // rect is a part of the sheet.
 type rect struct{ left, top, right, bottom float64 }
 
-// room is what a text takes, with a little air around it.
+// room returns what a text covers, with a little air around it.
 func room(anchor Anchor, x, y float64, label string) rect {
 	w := wide(label)
 	r := rect{x, y - normal + 1, x + w, y + 3}
@@ -23,7 +23,7 @@ func room(anchor Anchor, x, y float64, label string) rect {
 	return r
 }
 
-// texts is the room of all texts.
+// texts returns what all texts cover.
 func (d *Drawing) texts() []rect {
 	var list []rect
 	for i := range d.Shapes {
@@ -34,8 +34,7 @@ func (d *Drawing) texts() []rect {
 	return list
 }
 
-// upright draws a line from top to bottom that is broken where it would cross what
-// keeps its room.
+// upright draws a vertical line that is broken where it would cross what must stay clear.
 func (d *Drawing) upright(ink Ink, x, top, bottom float64, kept []rect) {
 	const near = 1.0    // px from a text that a line may pass it at
 	const shortest = 5. // px of a piece that still looks like the line
@@ -54,7 +53,7 @@ func (d *Drawing) upright(ink Ink, x, top, bottom float64, kept []rect) {
 	}
 }
 
-// crossings is how many pieces of lines and texts lie in a part of the sheet.
+// crossings counts the pieces of lines, and the texts, in a part of the sheet.
 func (d *Drawing) crossings(r rect) int {
 	n := 0
 	for i := range d.Shapes {
@@ -79,8 +78,8 @@ func (d *Drawing) crossings(r rect) int {
 	return n
 }
 
-// note writes a text at the place, of several around a point, where least lies in
-// its way; all of them are between top, bottom and the sheet's edges where possible.
+// note writes a text at the one of several places around a point where the least is in its
+// way, if possible between top, bottom and the edges of the sheet.
 func (d *Drawing) note(ink Ink, at Point, top, bottom, right float64, label string) {
 	type place struct {
 		anchor Anchor

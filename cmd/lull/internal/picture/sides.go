@@ -11,7 +11,7 @@ import (
 type SidesRow struct {
 	Name, Unit    string
 	Before, After []float64
-	Low, High     float64   // of the axis, on which all values and limits lie
+	Low, High     float64   // ends of the axis, which all values and limits lie on
 	Limits        []float64 // of the map
 	Note          string    // what is said of it, such as the shift with its interval
 }
@@ -81,7 +81,7 @@ func (s *sheet) side(name string, values []float64, x func(float64) float64, y f
 	}
 	s.box(Line, Outline, x(q.Q1), y-7, max(x(q.Q3), x(q.Q1)+0.5), y+7)
 	for i, v := range values {
-		// Values that lie on one another are set apart a little.
+		// Values that coincide are moved apart a little.
 		offset := float64(i%3-1) * 3
 		corners := []Point{{x(v) - 3.2, y + offset}, {x(v), y + offset - 3.2}, {x(v) + 3.2, y + offset}, {x(v), y + offset + 3.2}}
 		if filled {

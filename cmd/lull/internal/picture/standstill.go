@@ -16,14 +16,14 @@ var standstillRoles = []decode.Role{
 	decode.VehicleSpeed, decode.EngineSpeed, decode.StopCommand, decode.StarterCommand, decode.Ignition, decode.InhibitCode,
 }
 
-// HasPicture reports whether a standstill is drawn: those too short for the engine to be
-// stopped are not, of which a drive in a queue has hundreds.
+// HasPicture reports whether a standstill is drawn. Those too short for the engine to be
+// stopped, of which a drive in a queue has hundreds, are not.
 func HasPicture(s *analyze.Standstill) bool {
 	return s.NotCounted != analyze.TooShort && s.NotCounted != analyze.RecordingEnded
 }
 
-// standstillSpan is the time that the picture of a standstill shows: long enough around it
-// to see the vehicle come and leave.
+// standstillSpan returns the time that the picture of a standstill shows, which is long
+// enough to see the vehicle come and leave.
 func standstillSpan(s *analyze.Standstill, res *analyze.Result) [][2]int64 {
 	const before, after = 4 * second, 3 * second
 	from := max(s.Start.Low-before, 0)
@@ -36,8 +36,8 @@ func StandstillWindow(s *analyze.Standstill, res *analyze.Result) analyze.Window
 	return analyze.Window{Part: s.Part, From: span[0], To: span[1], Columns: int(Wide) / 2, Roles: standstillRoles, Conditions: true}
 }
 
-// standstillMoments are the instants of a standstill in order of time, as far as its
-// picture shows them.
+// standstillMoments returns the instants of a standstill that its picture shows, in order
+// of time.
 func standstillMoments(s *analyze.Standstill, res *analyze.Result) []named {
 	end := "leaves"
 	if s.Open {
@@ -64,9 +64,9 @@ func standstillMoments(s *analyze.Standstill, res *analyze.Result) []named {
 }
 
 // Standstill draws one standstill with some seconds around it: the speeds of vehicle and
-// engine, what was on, when each inhibit and the car's own code stood in the way, and
-// below each inhibit what its signals measured and what the map holds that against. The
-// traces are those of StandstillWindow.
+// engine, what was on, when each inhibit and the car's own code was active, and below each
+// inhibit what its signals measured and what the map compares them with. The traces are
+// those of StandstillWindow.
 func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, traces analyze.Traces, width float64) Drawing {
 	s := newSheet(m, []analyze.Traces{traces}, standstillSpan(v, res), width)
 	s.Title = fmt.Sprintf("Standstill %d: %s", v.N, words.StandstillWord(m, res, v).Text)
@@ -81,7 +81,7 @@ func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, trace
 		s.plot("vehicle speed", "km/h", 70, standstillRoles[:1], []Ink{Primary}, []rule{
 			{ink: Threshold, value: m.Settings.StandstillSpeed, label: "stands " + words.Number(m.Settings.StandstillSpeed)},
 		}, true)
-		s.y += 6 // or the ends of two scales would touch
+		s.y += 6 // keeps the ends of two scales apart
 		s.speed(70)
 		s.y += 2
 		s.switched("ignition", decode.Ignition)
@@ -101,7 +101,7 @@ func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, trace
 	return s.Drawing
 }
 
-// below writes a text under the bar that was drawn last.
+// below writes a text under the last bar.
 func (s *sheet) below(text string) {
 	left := s.left
 	if s.narrow {

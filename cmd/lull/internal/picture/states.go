@@ -9,7 +9,7 @@ import (
 	"lull/pkg/bounds"
 )
 
-// state is how a bar looks over a stretch of time.
+// state is the look of a bar over a stretch of time.
 type state uint8
 
 const (
@@ -27,7 +27,7 @@ type stateSpan struct {
 	label    string
 }
 
-// barHeight is that of a bar; its row is a little higher.
+// barHeight is the height of a bar; its row is a little higher.
 const barHeight = 11
 
 // bar draws one row.
@@ -88,8 +88,8 @@ func (s *sheet) inhibit(i int, anyUnknown *bool) {
 	s.condition("inhibit: "+words.Visible(s.m.Inhibits[i].Name), i, func(t *analyze.Traces) [][]analyze.Stretch { return t.Inhibits }, anyUnknown)
 }
 
-// ownCodes draws a bar for each value of the car's own inhibit code that stood in the
-// way, and returns how many there were.
+// ownCodes draws a bar for each value of the car's own inhibit code that kept the engine
+// running, and returns their number.
 func (s *sheet) ownCodes() int {
 	list, codes := s.codes()
 	for _, code := range codes {
@@ -98,8 +98,7 @@ func (s *sheet) ownCodes() int {
 	return len(codes)
 }
 
-// silent draws a bar for each module that was silent in the time that is shown, or in the
-// episode.
+// silent draws a bar for each module that was silent in the time shown or in the episode.
 func (s *sheet) silent(res *analyze.Result) {
 	silent := map[string][]stateSpan{}
 	var order []string
@@ -121,7 +120,7 @@ func (s *sheet) silent(res *analyze.Result) {
 	}
 }
 
-// legend says what slanting lines mean where there are any.
+// legend explains hatching if there is any.
 func (s *sheet) legend(anyUnknown bool) {
 	if anyUnknown {
 		s.text(Quiet, s.left, s.y+10, Start, fitting("slanting lines: not known", s.Width-s.left))
@@ -130,7 +129,7 @@ func (s *sheet) legend(anyUnknown bool) {
 	s.y += 2
 }
 
-// switched draws the bar of a switch role where the log showed it.
+// switched draws the bar of a switch role if the log showed it.
 func (s *sheet) switched(title string, role decode.Role) {
 	var list []stateSpan
 	for i := range s.traces {
@@ -158,8 +157,8 @@ func (s *sheet) switched(title string, role decode.Role) {
 	}
 }
 
-// codes are the values of the car's own inhibit code that stood in the way of
-// stopping the engine, in the order in which they came, and when each did.
+// codes returns the stretches of each value of the car's own inhibit code that kept the
+// engine running, and the values in order of appearance.
 func (s *sheet) codes() (spans map[int64][]stateSpan, order []int64) {
 	spans = map[int64][]stateSpan{}
 	signal := s.m.RoleSignal(decode.InhibitCode)
@@ -186,7 +185,7 @@ func (s *sheet) codes() (spans map[int64][]stateSpan, order []int64) {
 	return spans, order
 }
 
-// within keeps of the spans what lies in standstills.
+// within returns the parts of the spans that lie in standstills.
 func within(list []stateSpan, stands []analyze.Standstill) []stateSpan {
 	var kept []stateSpan
 	for _, v := range list {
@@ -300,8 +299,7 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 	return s.Drawing
 }
 
-// stops draws each episode from stop onset to running, with its number where
-// there is room.
+// stops draws each episode from stop onset to running, with its number if there is room.
 func (s *sheet) stops(res *analyze.Result) {
 	if len(res.Episodes) == 0 {
 		return
@@ -336,7 +334,7 @@ func (s *sheet) stops(res *analyze.Result) {
 	s.bar("episodes", list)
 }
 
-// standstills draws each standstill by what came of it.
+// standstills draws each standstill by its outcome.
 func (s *sheet) standstills(res *analyze.Result) {
 	if len(res.Standstills) == 0 {
 		return

@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// CSS is the style sheet that SVG needs in the page around it. Colours follow the
+// CSS returns the style sheet that SVG needs in the page around it. Colours follow the
 // reader's choice of light or dark; prints are light.
 func CSS() string {
 	var b strings.Builder
@@ -42,7 +42,7 @@ func CSS() string {
 
 func hex(c [3]int) string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
 
-// SVG writes the drawing for a page that carries CSS. Its text is escaped.
+// SVG returns the drawing for a page that has CSS. Its text is escaped.
 func (d *Drawing) SVG() []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg class="pic" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img"><title>%s</title>`,
@@ -80,9 +80,8 @@ func (d *Drawing) SVG() []byte {
 	return b.Bytes()
 }
 
-// path writes a line: its first point as it is, each further one as the step from
-// the one before. Steps are counted in tenths of a pixel, so that what is rounded
-// does not add up.
+// path writes a line: its first point absolute, each further one relative to the one
+// before. Steps are whole tenths of a pixel, so that rounding does not accumulate.
 func path(b *bytes.Buffer, points []Point) {
 	var x, y, steps int
 	for i, p := range points {
@@ -106,7 +105,7 @@ func path(b *bytes.Buffer, points []Point) {
 
 func tenths(v float64) int { return int(math.Round(v * 10)) }
 
-// decimal writes tenths without what need not be written.
+// decimal formats tenths as short as possible.
 func decimal(n int) string {
 	s := strings.TrimSuffix(strconv.FormatFloat(float64(n)/10, 'f', 1, 64), ".0")
 	if digits, ok := strings.CutPrefix(s, "0."); ok {
@@ -118,7 +117,7 @@ func decimal(n int) string {
 	return s
 }
 
-// number writes a length to a tenth of a pixel.
+// number formats a length to a tenth of a pixel.
 func number(v float64) string {
 	s := strings.TrimSuffix(strconv.FormatFloat(v, 'f', 1, 64), ".0")
 	if s == "-0" {

@@ -1,4 +1,4 @@
-// Package playing plays a log as if the drive happened now, to one who connects to a
+// Package playing plays a log, as if the drive happened now, to whoever connects to a
 // socket; never to a CAN interface. It analyses nothing. Start with Player.
 package playing
 
@@ -25,7 +25,7 @@ import (
 type Player struct {
 	Address live.Address      // of the socket
 	Speed   float64           // 0: without waiting
-	Tell    func(text string) // what happens
+	Tell    func(text string) // receives what happens
 
 	name   string // of the log
 	out    *live.Writer
@@ -39,11 +39,11 @@ func (p *Player) tell(format string, args ...any) {
 	p.Tell(fmt.Sprintf(format, args...))
 }
 
-// Play waits for a reader and plays the only one of the logs to it, once.
+// Play waits for a reader and plays the log to it, once. logs must hold exactly one.
 func (p *Player) Play(ctx context.Context, logs *measuring.Logs) error {
 	in := logs.Inputs[0]
 	p.name = in.Name
-	// A log that cannot be played is told before anybody waits for it.
+	// Say that a log cannot be played before waiting for a reader.
 	if in.Path != source.Stdin {
 		if err := p.try(logs); err != nil {
 			return err
@@ -81,10 +81,10 @@ func (p *Player) Play(ctx context.Context, logs *measuring.Logs) error {
 	return logfile.Unusable(in.Name, &f.Info)
 }
 
-// errEnough ends the look at a log's first frame.
+// errEnough ends the reading after the first frame.
 var errEnough = errors.New("enough")
 
-// try looks at the log's first frame.
+// try reads the log's first frame.
 func (p *Player) try(logs *measuring.Logs) error {
 	f, err := logs.Scan(context.Background(), logs.Inputs[0], logfile.Visitor{Frame: func(_ *decode.Frame, r logfile.Reader) error {
 		if err := p.timed(r); err != nil {
@@ -101,7 +101,7 @@ func (p *Player) try(logs *measuring.Logs) error {
 	return logfile.Unusable(logs.Inputs[0].Name, &f.Info)
 }
 
-// timed refuses a log without times.
+// timed rejects a log without times.
 func (p *Player) timed(r logfile.Reader) error {
 	if info := r.Info(); info.Stamps == decode.StampsNone {
 		return &words.Failure{Where: p.name, What: "its lines have no time stamps, so it cannot be played", Hint: "record with candump -l or candump -t a"}
@@ -109,7 +109,7 @@ func (p *Player) timed(r logfile.Reader) error {
 	return nil
 }
 
-// listen opens the socket. One that a player left behind is taken away.
+// listen opens the socket. One left behind by an earlier player is removed.
 func (p *Player) listen(ctx context.Context) (net.Listener, error) {
 	a := p.Address
 	var lc net.ListenConfig
@@ -161,7 +161,7 @@ func (p *Player) frame(ctx context.Context, f *decode.Frame, r logfile.Reader) e
 	return p.left(p.out.Frame(&shifted))
 }
 
-// left words what it means that the reader cannot be written to.
+// left returns the failure of a reader that went away.
 func (p *Player) left(err error) error {
 	if err == nil || err == io.EOF {
 		return nil

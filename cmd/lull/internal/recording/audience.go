@@ -6,14 +6,14 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Audience is who is shown a recording as it goes: the terminal, and a page. None
-// of its methods waits for who looks.
+// Audience is shown a recording as it goes: the terminal, or a page. None of its methods
+// waits for anyone.
 type Audience interface {
-	// Tell shows what there is to say once.
+	// Tell shows a piece of news, once.
 	Tell(news words.News)
-	// Look shows how the recording stands, where it is time to.
+	// Look shows the state of the recording, if an update is due.
 	Look(now time.Time, state func() words.LiveState)
-	// Close shows what is left: how it stands in the end, and whether a frame was
-	// recorded. Nothing is shown after it.
+	// Close shows the final state, and whether a frame was recorded. Nothing is shown after
+	// it.
 	Close(last words.LiveState, recorded bool)
 }

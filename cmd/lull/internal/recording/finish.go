@@ -12,10 +12,10 @@ import (
 	"lull/decode/candump"
 )
 
-// finish closes the log and prints what came of the drive.
+// finish closes the log and prints the result of the drive.
 func (r *Recorder) finish() error {
 	r.whole = true
-	unopened := r.failed && r.info.Accepted == 0 // why nothing came is already said
+	unopened := r.failed && r.info.Accepted == 0 // the reason was already told
 	if !unopened {
 		r.check(r.now())
 	}
@@ -52,7 +52,7 @@ func (r *Recorder) finish() error {
 	}
 	if result != nil {
 		r.report.Logs = []words.Log{{Name: filepath.Base(r.Path), Result: result}}
-		if err := r.summarise(); err != nil && !r.failed { // a reader that left hides no fault
+		if err := r.summarise(); err != nil && !r.failed { // a closed pipe must not hide a failure
 			return err
 		}
 	}

@@ -11,8 +11,8 @@ import (
 	"lull/pkg/source"
 )
 
-// createLog opens what is recorded into: the file that was named, or a new one whose
-// name is made of date and time, as candump's are.
+// createLog opens the log: the file that was named, or a new one named by date and time, as
+// candump does.
 func createLog(path string, now time.Time) (string, *source.Growing, error) {
 	if path != "" {
 		file, err := source.Create(path)
@@ -31,7 +31,7 @@ func createLog(path string, now time.Time) (string, *source.Growing, error) {
 	}
 }
 
-// folderOf is the folder whose disk a file lies on; "" where it is no file.
+// folderOf returns the folder whose disk the file lies on, "" if it is not a file.
 func folderOf(path string) string {
 	if path == "-" {
 		return ""

@@ -11,15 +11,15 @@ import (
 	"lull/decode/live"
 )
 
-// tell shows everybody what there is to say once.
+// tell shows a piece of news to every audience.
 func (r *Recorder) tell(news words.News) {
 	for _, a := range r.shown {
 		a.Tell(news)
 	}
 }
 
-// remark says something of the recording; warn what needs a hand; fail that it is
-// not what it was meant to be.
+// remark tells something about the recording, warn something to act on, and fail that the
+// recording is not what it was meant to be.
 func (r *Recorder) remark(format string, args ...any) {
 	r.tell(words.News{Kind: words.NewsRemark, Text: fmt.Sprintf(format, args...)})
 }

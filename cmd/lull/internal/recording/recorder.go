@@ -16,7 +16,8 @@ import (
 	"lull/pkg/source"
 )
 
-// newsEvery is of frame time, so that what is shown does not hang on the clock.
+// newsEvery is the interval between looks for news, in ns of frame time, so that what is
+// shown does not depend on the clock.
 const newsEvery = int64(100e6)
 
 // logFile is what is recorded into.
@@ -37,7 +38,7 @@ type Recorder struct {
 	free   func(folder string) (int64, error)
 	shown  []Audience
 	report *words.Report
-	folder string // whose disk the log lies on; "" where it is no file
+	folder string // whose disk the log lies on; "" if it is not a file
 
 	receiver *live.Receiver
 	sources  []live.Address
@@ -49,23 +50,23 @@ type Recorder struct {
 
 	line     []byte
 	began    time.Time
-	measured time.Time // the disk's free space
+	measured time.Time // when the free space was last measured
 	room     int64
-	warned   bool // of little room
-	whole    bool // nothing comes any more
+	warned   bool // that there is little room
+	whole    bool // the recording has ended
 	failed   bool // it is not what it was meant to be
 	rates    map[string]int64
-	away     []string // sources that are waited for
-	attended int      // findings told that need attention
+	away     []string // notes on sources that are waited for
+	attended int      // number of findings told that need attention
 }
 
-// analysis is what there is with a map alone.
+// analysis is the part of a Recorder that needs a map.
 type analysis struct {
 	episodes *onelog.Run
 	cast     *onelog.Newscast
 	newsDue  int64
 	found    analyze.Result // episodes that were shown
-	stood    int            // standstills that were
+	stood    int            // number of standstills shown
 }
 
 func newRecorder(o Options, m *decode.Map, path string, file logFile) *Recorder {
@@ -82,17 +83,17 @@ func newRecorder(o Options, m *decode.Map, path string, file logFile) *Recorder 
 	return r
 }
 
-// Show adds somebody who is shown the recording, before all others: a terminal may be
+// Show adds an audience. It is shown everything before the others, as a terminal may be
 // slow to take its last lines.
 func (r *Recorder) Show(a Audience) { r.shown = append([]Audience{a}, r.shown...) }
 
-// Close gives up a recording that was not run.
+// Close abandons a recording that was never run.
 func (r *Recorder) Close() {
 	r.receiver.Close()
 	_ = r.file.Close() // nothing was written
 }
 
-// setUp looks at how the interfaces are set.
+// setUp reads how the interfaces are set.
 func (r *Recorder) setUp() {
 	links, err := live.Links()
 	if err != nil {
@@ -116,13 +117,12 @@ func (r *Recorder) setUp() {
 	}
 }
 
-// played reports whether all that is recorded are logs that are played to sockets.
+// played reports whether every source is a log played to a socket.
 func (r *Recorder) played() bool {
 	return len(r.sources) > 0 && !slices.ContainsFunc(r.sources, func(a live.Address) bool { return a.Network == live.CAN })
 }
 
-// Run records until all sources ended, the log cannot be written, or the user ends
-// it.
+// Run records until all sources have ended, the log cannot be written, or the context ends.
 func (r *Recorder) Run(ctx context.Context) error {
 	defer r.receiver.Close()
 	r.setUp()
@@ -134,14 +134,14 @@ func (r *Recorder) Run(ctx context.Context) error {
 			break
 		}
 		if ctx.Err() != nil {
-			r.receiver.Close() // and take what is left
+			r.receiver.Close() // and take what has arrived
 		}
 	}
 	r.receiver.Close()
 	return r.finish()
 }
 
-// take writes and analyses what came.
+// take writes and analyses what has arrived.
 func (r *Recorder) take(lot *live.Lot) {
 	r.line = r.line[:0]
 	for i := range lot.Events {
@@ -156,7 +156,7 @@ func (r *Recorder) take(lot *live.Lot) {
 		r.line = candump.AppendFrame(r.line, f)
 	}
 	if len(r.line) > 0 {
-		r.file.Write(r.line) // its fault is asked for after each lot
+		r.file.Write(r.line) // Run asks for its error after each lot
 		r.info.Bytes += int64(len(r.line))
 	}
 	for i := range lot.Frames {
@@ -165,7 +165,7 @@ func (r *Recorder) take(lot *live.Lot) {
 	}
 }
 
-// count keeps what a reader of the log would count.
+// count counts a frame as a reader of the log would.
 func (r *Recorder) count(f *decode.Frame) {
 	r.info.Accepted++
 	switch {
@@ -182,7 +182,7 @@ func (r *Recorder) count(f *decode.Frame) {
 	}
 }
 
-// analyse hands a frame on and shows what it brought.
+// analyse passes a frame to the analysis and shows what is new.
 func (r *Recorder) analyse(f *decode.Frame) {
 	if r.episodes == nil {
 		return
@@ -194,7 +194,7 @@ func (r *Recorder) analyse(f *decode.Frame) {
 	}
 }
 
-// show tells what is new.
+// show tells the news of the analysis.
 func (r *Recorder) show(news analyze.News) {
 	for i := range news.Doubts {
 		r.tell(words.DoubtNews(&news.Doubts[i]))
@@ -216,7 +216,7 @@ func (r *Recorder) show(news analyze.News) {
 	}
 }
 
-// look does what hangs on the clock: checks, free space, what is shown.
+// look does what depends on the clock: checks, free space, the state shown.
 func (r *Recorder) look() {
 	now := r.now()
 	r.check(now)
@@ -226,7 +226,8 @@ func (r *Recorder) look() {
 	}
 }
 
-// check says what is wrong with the recording. What may pass is part of its state, too.
+// check tells what is wrong with the recording. What may yet pass is only a remark, as it
+// is part of the state too.
 func (r *Recorder) check(now time.Time) {
 	lack := r.watch.Lack(now, r.whole)
 	for _, text := range r.watch.Check(now, r.whole) {

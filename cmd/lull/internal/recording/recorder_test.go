@@ -24,6 +24,7 @@ import (
 	"lull/decode"
 	"lull/decode/candump"
 	"lull/decode/live"
+	"lull/pkg/oracle"
 )
 
 // memoryLog is a log that is recorded into memory.
@@ -134,7 +135,7 @@ func TestAFaultOfTheDiskEndsTheRecording(t *testing.T) {
 
 // Eight hours of driving take no more memory than one does, but for what was found.
 func TestMemoryStaysFlatOverEightHours(t *testing.T) {
-	if raceDetector {
+	if oracle.RaceDetector {
 		t.Skip("memory is not lull's own under the race detector")
 	}
 	m, d := driven.Drive(t, "kept-running.log")

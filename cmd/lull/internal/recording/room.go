@@ -7,13 +7,13 @@ import (
 
 const (
 	diskEvery = 5 * time.Second
-	// littleDisk and littleTime are when the free space is worth a word.
+	// littleDisk and littleTime are the free space, in bytes and in recording time, below
+	// which a warning is due.
 	littleDisk = 200 << 20
 	littleTime = 15 * time.Minute
 )
 
-// lookAtRoom weighs the free space where it is time to, and warns once where it is
-// little.
+// lookAtRoom measures the free space if that is due, and warns once if there is little.
 func (r *Recorder) lookAtRoom(now time.Time) {
 	if now.Sub(r.measured) >= diskEvery && r.folder != "" {
 		r.weigh()
@@ -28,7 +28,7 @@ func (r *Recorder) lookAtRoom(now time.Time) {
 	}
 }
 
-// spaceText tells how much room there is.
+// spaceText says how much room there is.
 func (r *Recorder) spaceText() string {
 	r.weigh()
 	if r.folder == "" || r.room == 0 {
@@ -37,7 +37,7 @@ func (r *Recorder) spaceText() string {
 	return fmt.Sprintf(" (%s free)", bytesText(r.room))
 }
 
-// weigh asks for the free space.
+// weigh measures the free space.
 func (r *Recorder) weigh() {
 	r.measured = r.now()
 	if r.folder == "" {
@@ -48,7 +48,7 @@ func (r *Recorder) weigh() {
 	}
 }
 
-// bytesText writes an amount of data.
+// bytesText formats a number of bytes.
 func bytesText(n int64) string {
 	switch {
 	case n >= 10e9:
@@ -59,7 +59,7 @@ func bytesText(n int64) string {
 	return fmt.Sprintf("%d MB", n/1e6)
 }
 
-// timeLeft is how long the room lasts at the rate so far.
+// timeLeft returns how long the room lasts at the rate so far.
 func (r *Recorder) timeLeft(now time.Time) (time.Duration, bool) {
 	took := now.Sub(r.began)
 	if r.info.Bytes == 0 || took < diskEvery {

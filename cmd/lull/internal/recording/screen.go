@@ -9,22 +9,22 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// screen shows what happens: lines that stay, and on a terminal below them a block
-// that is drawn anew. Its writing never holds up who calls it: a terminal that does
-// not take anything costs nothing but the lines beyond mostLines.
+// screen shows lines that stay and, on a terminal, a block below them that is redrawn. It
+// never holds up its caller: if the terminal accepts nothing, only the lines beyond
+// mostLines are lost.
 type screen struct {
-	lines io.Writer // what stays and was asked for
-	notes io.Writer // what is said besides, and the block
+	lines io.Writer // results
+	notes io.Writer // everything else, and the block
 
 	mutex  sync.Mutex
 	queue  []shown
 	block  []string
-	fresh  bool // block was not drawn yet
+	fresh  bool // block has not been drawn yet
 	lost   int
 	wake   chan struct{}
 	ended  bool
 	done   chan struct{}
-	height int // of the block as it is drawn
+	height int // lines of the block on the terminal
 }
 
 type shown struct {
@@ -40,7 +40,7 @@ func newScreen(lines, notes io.Writer) *screen {
 	return s
 }
 
-// line shows a line that was asked for; note one on standard error.
+// line shows a line of the result; note shows one on standard error.
 func (s *screen) line(text string) { s.add(shown{text, false}) }
 func (s *screen) note(text string) { s.add(shown{text, true}) }
 
@@ -55,7 +55,7 @@ func (s *screen) add(x shown) {
 	s.poke()
 }
 
-// draw shows the block in the place of the one before.
+// draw replaces the block.
 func (s *screen) draw(block []string) {
 	s.mutex.Lock()
 	s.block, s.fresh = block, true
@@ -70,7 +70,7 @@ func (s *screen) poke() {
 	}
 }
 
-// close takes the block away and waits until all lines are shown.
+// close removes the block and waits until all lines are shown.
 func (s *screen) close() {
 	s.mutex.Lock()
 	s.ended, s.block, s.fresh = true, nil, s.height > 0 || s.fresh
@@ -111,7 +111,8 @@ func (s *screen) serve() {
 	}
 }
 
-// erase takes the block away: up to its first line, then clear all below.
+// erase removes the block: the cursor moves up to its first line, and everything below is
+// cleared.
 func (s *screen) erase() {
 	s.mutex.Lock()
 	height := s.height

@@ -10,7 +10,7 @@ import (
 	"lull/decode/live"
 )
 
-// addresses reads what is to be recorded.
+// addresses parses the sources.
 func addresses(args []string) ([]live.Address, error) {
 	var list []live.Address
 	for _, arg := range args {
@@ -29,8 +29,8 @@ func addresses(args []string) ([]live.Address, error) {
 	return list, nil
 }
 
-// isLog tells whether an argument is a file rather than an interface, whose names
-// are short and without slashes.
+// isLog reports whether an argument is a file rather than an interface, whose names are
+// short and without slashes.
 func isLog(arg string) bool {
 	info, err := os.Stat(arg)
 	return err == nil && !info.IsDir() || strings.ContainsAny(arg, `/\`)

@@ -15,30 +15,30 @@ import (
 	"lull/decode/live"
 )
 
-// Options are what is recorded, and how.
+// Options say what to record, and how.
 type Options struct {
 	Sources []string
-	Output  string  // the log; "": a name of date and time, -: standard output
+	Output  string  // the log; "": a name made of date and time, -: standard output
 	MapPath string  // "": map.yaml beside the log, if there is one
 	Bus     string  // the interface that is decoded; "": any
 	Bitrate float64 // bit/s of every bus; 0: as the interfaces are set
 	Check   bool    // a broken limit is an error
-	Quiet   bool    // what is said of the recording itself is not shown
+	Quiet   bool    // do not show remarks on the recording itself
 	Version string  // of lull
 	Screen  Screen
 }
 
-// Screen is where a recording is shown to who sits beside it.
+// Screen is where a recording is shown to the person beside it.
 type Screen struct {
 	Out, Err io.Writer
-	Drawn    bool // a block of lines on Err can be drawn anew
+	Drawn    bool // a block of lines on Err can be redrawn
 	Style    table.Style
 }
 
-// Start opens what is recorded and what is recorded into. Run records, or Close gives it
-// up.
+// Start opens the sources and the log. Call Run to record, or Close to abandon the
+// recording.
 func Start(ctx context.Context, o Options) (*Recorder, error) {
-	signal.Ignore(syscall.SIGPIPE) // it goes on where who reads what is shown goes away
+	signal.Ignore(syscall.SIGPIPE) // recording goes on if the reader of its output goes away
 	sources, err := addresses(o.Sources)
 	if err != nil {
 		return nil, err
@@ -60,8 +60,8 @@ func Start(ctx context.Context, o Options) (*Recorder, error) {
 	return r, nil
 }
 
-// findMap reads the map that was named, the one beside the log, or the one in the
-// folder that lull runs in, and says where it lies; nil where there is none.
+// findMap reads the map that was named, the one beside the log, or the one in the working
+// directory, and returns its path. The map is nil if there is none.
 func findMap(o Options) (*decode.Map, string, error) {
 	beside := o.Output
 	if beside == "" || beside == "-" {

@@ -8,10 +8,10 @@ import (
 	"lull/decode"
 )
 
-// silentAfter is when that no frame comes is worth a word.
+// silentAfter is how long no frame may come before that is shown.
 const silentAfter = 2 * time.Second
 
-// state is how the recording stands.
+// state returns the state of the recording.
 func (r *Recorder) state(now time.Time) words.LiveState {
 	s := words.LiveState{Episodes: len(r.found.Episodes), Standstills: r.stood, Attention: r.attended}
 	for _, text := range r.away {

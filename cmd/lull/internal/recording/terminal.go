@@ -13,19 +13,19 @@ import (
 const (
 	blockEvery  = 200 * time.Millisecond
 	statusEvery = 10 * time.Second
-	// mostBlock is how many lines the block of a small terminal may have: signals
-	// beyond it are counted.
+	// mostBlock bounds the lines of the block, for small terminals. Signals beyond it are
+	// only counted.
 	mostBlock = 20
 )
 
-// terminal shows a recording on the terminal: lines as they come, and below them
-// a block that is drawn anew; where that cannot be, a line from time to time.
+// terminal shows a recording on the terminal: lines as they come, with a block below them
+// that is redrawn or, if the terminal cannot do that, a status line from time to time.
 type terminal struct {
 	screen *screen
 	quiet  bool
-	drawn  bool // a block can be
+	drawn  bool // a block can be redrawn
 	width  int
-	last   time.Time // that the state was shown
+	last   time.Time // when the state was shown
 }
 
 func newTerminal(s Screen, quiet, logOut bool, now time.Time) *terminal {
@@ -74,7 +74,7 @@ func (t *terminal) Look(now time.Time, state func() words.LiveState) {
 
 func (t *terminal) Close(words.LiveState, bool) { t.screen.close() }
 
-// statusParts says in a few phrases how a recording stands.
+// statusParts describes the state of a recording in a few phrases.
 func statusParts(s *words.LiveState) []string {
 	var parts []string
 	for i := range s.Buses {
@@ -89,8 +89,8 @@ func statusParts(s *words.LiveState) []string {
 	return append(parts, s.File)
 }
 
-// block is what is drawn anew: the state, and each signal's last value and age, in
-// as many columns as there is room for.
+// block returns the lines of the block: the state, and each signal's last value and age, in
+// as many columns as fit.
 func (t *terminal) block(s *words.LiveState) []string {
 	width := max(20, t.width-1)
 	var lines []string
@@ -120,7 +120,7 @@ func (t *terminal) block(s *words.LiveState) []string {
 	return lines
 }
 
-// signalText is one signal's name, value and age.
+// signalText returns a signal's name, value and age.
 func signalText(s *words.LiveSignal) string {
 	text := s.Name + " " + s.Value
 	if s.Age != "" {

@@ -9,8 +9,8 @@ import (
 	"lull/decode"
 )
 
-// Side is one log whose restarts took so long, with a silent module where
-// they took longest.
+// Side returns a side of one log whose restarts took the given times, with a silent module
+// in the slowest.
 func Side(m *decode.Map, name string, day int64, latencies ...float64) *words.Report {
 	r := &analyze.Result{EngineSpeedSeen: true, Trust: analyze.Trust{Credence: analyze.Sound}, HasTime: true, Start: (1772442900 + day*86400) * Second, Span: 600 * Second,
 		Info: decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6}}

@@ -5,7 +5,7 @@ import (
 	"lull/decode"
 )
 
-// Metrics are two of the list of metrics, one of which has no better side.
+// Metrics returns two metrics, one of which has no better direction.
 func Metrics() []measure.Metric {
 	return []measure.Metric{
 		{Key: "restart_latency", Unit: "s", Better: "lower", Window: "restart request to running", Needs: []decode.Role{decode.EngineSpeed}, Text: "what the driver waits for"},

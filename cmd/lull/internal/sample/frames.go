@@ -7,8 +7,8 @@ import (
 	"lull/decode"
 )
 
-// Frames has two logs: one with everything, names that would steer a
-// terminal or a spreadsheet included, and one without times.
+// Frames returns two logs: one with everything, including names that would steer a terminal
+// or a spreadsheet, and one without times.
 func Frames() *words.Frames {
 	errorCounts := []census.ErrorCount{{Bus: "can0", Text: "bus error", Count: 12}, {Bus: "=1+1", Text: "sending timed out", Count: 1}}
 	regular := census.ID{

@@ -8,7 +8,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// Golden compares with a file in testdata, or writes it where it is to be written anew.
+// Golden compares got with a file in testdata or, if update is set, rewrites the file.
 func Golden(t *testing.T, update bool, name string, got []byte) {
 	t.Helper()
 	path := filepath.Join("testdata", name)

@@ -27,7 +27,7 @@ func sampled(m analyze.MetricValue, sampling float64) analyze.MetricValue {
 	return m
 }
 
-// AllMetrics fills the gaps of a list with absent metrics, so that it has all.
+// AllMetrics returns the given metrics and, for every other one, an absent value.
 func AllMetrics(given ...analyze.MetricValue) []analyze.MetricValue {
 	var list []analyze.MetricValue
 	for _, key := range decode.MetricKeys {

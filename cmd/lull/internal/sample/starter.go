@@ -27,7 +27,7 @@ func Starter() *words.Report {
 	return &words.Report{Version: "v1.2.3", Map: m, Logs: []words.Log{after, before}}
 }
 
-// UnknownStarter is one log that tells nothing of the starter.
+// UnknownStarter returns one log that shows nothing of the starter.
 func UnknownStarter() *words.Report {
 	r := Empty()
 	r.Logs[0].Result.EngineHours = analyze.Total{Absent: analyze.NeverSeen{Signal: "rpm", Role: decode.EngineSpeed}}

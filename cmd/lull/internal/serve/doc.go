@@ -1,9 +1,8 @@
-// Package serve is the page that a log is dropped on: a server for the browser on
-// the same machine and for nobody else. It takes logs and a map, keeps them in a
-// private folder until it ends, has them measured by its Work, one drop after the
-// other, and shows what came of them with the pages of package web. It
-// measures and lays out nothing itself, and opens no path that a client names.
-// Start with New.
+// Package serve is the server of the page that a log is dropped on, for the browser on the
+// same machine and for nobody else. It takes logs and a map, keeps them in a private folder
+// until it ends, has them measured by its Work, one drop after the other, and shows the
+// results with the pages of package web. It measures and lays out nothing itself, and opens
+// no path that a client names. Start with New.
 package serve
 
 import (
@@ -15,25 +14,25 @@ import (
 	"lull/pkg/source"
 )
 
-// Work is what a server has others do.
+// Work is what a server leaves to others.
 type Work struct {
 	Version string
-	// Measure measures logs by a map, each with the samples for its pictures. The
-	// logs are files of the server's own; their order does not matter. It tells, as
-	// a part of 1, how far it is, and ends early when the context does. What is to
-	// be said besides the result comes as remarks, also beside an error.
+	// Measure measures logs by a map, each with the samples for its pictures. The logs are
+	// files of the server's own; their order does not matter. It calls told with its
+	// progress, from 0 to 1, and stops when the context ends. Remarks may also come with an
+	// error.
 	Measure func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (side *page.Side, remarks []string, err error)
-	// Compare holds the side after a repair against the one before, of two vehicles only
-	// where that is asked for: the error is a *measuring.TwoVehicles else.
+	// Compare compares the sides before and after a repair. For two vehicles it returns a
+	// *measuring.TwoVehicles error, unless twoVehicles is set.
 	Compare func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error)
-	// Free tells how many bytes the disk of a folder has left.
+	// Free returns how many bytes are left on the disk of a folder.
 	Free func(folder string) (int64, error)
 	// Demo are the drives that can be measured without a log of one's own.
 	Demo []Demo
 	// Map and MapName are the map for drops that bring none; both may be empty.
 	Map     []byte
 	MapName string
-	// Live is the recording that goes on meanwhile; nil: none.
+	// Live is the recording in progress; nil if there is none.
 	Live *Live
 }
 

@@ -12,12 +12,12 @@ import (
 
 const (
 	mostStrangers = 128             // a browser has six connections to a server
-	patience      = 5 * time.Second // with a stranger, and with a header
+	patience      = 5 * time.Second // how long a stranger, or a header, may take
 )
 
-// door is where connections come in. Any user of the machine can open some, so that
-// until one has shown the secret it is a stranger's: it has little time, and the one
-// that has had the longest makes room where there are many.
+// door accepts connections. Any user of the machine can open some, so a connection is a
+// stranger's until it has shown the secret: it has little time, and if there are many
+// strangers the oldest makes room.
 type door struct {
 	net.Listener
 	most      int           // strangers
@@ -52,7 +52,7 @@ func (d *door) Accept() (net.Conn, error) {
 	return c, nil
 }
 
-// admit lets a connection stay for as long as it likes.
+// admit lets a connection stay as long as it likes.
 func (c *caller) admit() {
 	c.door.mu.Lock()
 	defer c.door.mu.Unlock()
@@ -65,8 +65,8 @@ func (c *caller) Close() error {
 	return c.TCPConn.Close()
 }
 
-// Write gives what net/http answers by itself, to a request that it cannot read, the
-// headers that every answer has.
+// Write adds the headers that every answer has to those that net/http writes by itself, for
+// a request that it cannot read.
 func (c *caller) Write(b []byte) (int, error) {
 	if c.served {
 		return c.TCPConn.Write(b)
@@ -84,15 +84,15 @@ func (c *caller) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// callerKey is under what the connection of a request stands in its context.
+// callerKey is the key of a request's connection in its context.
 type callerKey struct{}
 
 func withCaller(ctx context.Context, conn net.Conn) context.Context {
 	return context.WithValue(ctx, callerKey{}, conn)
 }
 
-// callerOf is the connection of a request. One that came by none, as tests have them,
-// gets one that is closed.
+// callerOf returns the connection of a request. A request without one, as in tests, gets
+// one that is closed.
 func callerOf(r *http.Request) *caller {
 	if c, ok := r.Context().Value(callerKey{}).(*caller); ok {
 		return c
@@ -100,7 +100,7 @@ func callerOf(r *http.Request) *caller {
 	return &caller{TCPConn: new(net.TCPConn), door: new(door), late: time.NewTimer(0)}
 }
 
-// stateChanged is told of each answer's end.
+// stateChanged notes the end of each answer.
 func stateChanged(conn net.Conn, state http.ConnState) {
 	if state == http.StateIdle {
 		conn.(*caller).served = false

@@ -19,16 +19,16 @@ import (
 
 const (
 	mostLogs  = 200           // of one drop
-	mostParts = mostLogs + 20 // with the map and the fields
+	mostParts = mostLogs + 20 // including the map and the fields
 	mostMap   = 1 << 20       // bytes; sigmap says what is wrong with larger ones
 	mostField = 4 << 10
 	mostName  = 255
 
-	lookEvery = 16 << 20        // bytes between two looks at what the disk has left
-	linger    = 2 * time.Second // that a body is taken after it was refused
+	lookEvery = 16 << 20        // bytes between two checks of the free space
+	linger    = 2 * time.Second // how long a body is still read after it was refused
 )
 
-// trouble is what the user is told when something cannot be done.
+// trouble is an error as the user is told it.
 type trouble struct {
 	status     int
 	what, hint string
@@ -41,41 +41,41 @@ func (t *trouble) Error() string {
 	return t.what + "; " + t.hint
 }
 
-// intake is a drop as it came.
+// intake is a drop as received.
 type intake struct {
 	files   *folder
 	logs    []dropped
 	mapName string
 	mapText []byte // nil: none
-	typed   bool   // the map is the text of the page
-	again   string // the measurement whose logs are to be measured again
-	with    string // the measurement to hold the logs against
+	typed   bool   // the map was edited on the page
+	again   string // the measurement whose logs to measure again
+	with    string // the measurement to compare with
 	side    string // before or after: what the logs are of
-	live    bool   // the log is the one that was recorded meanwhile
+	live    bool   // the log is the one being recorded
 }
 
-// drop takes logs and a map. It is the forms' and the script's way in.
+// drop takes logs and a map, from a form or from the script.
 func (s *Server) drop(w http.ResponseWriter, r *http.Request) { s.take(w, r, s.receive) }
 
 // demo takes a drive that comes with the program.
 func (s *Server) demo(w http.ResponseWriter, r *http.Request) { s.take(w, r, s.demonstrate) }
 
-// receiver takes what a request brings.
+// receiver reads a request into an intake.
 type receiver func(http.ResponseWriter, *http.Request, *intake) error
 
-// take has a drop received and measured, and says where the result is, or why there
-// is none. Only the script is told how far it is.
+// take receives and measures a drop, and says where the result is, or why there is none.
+// Only the script is told the progress.
 func (s *Server) take(w http.ResponseWriter, r *http.Request, receive receiver) {
 	t, body := s.newTeller(w, r), r.Body
 	at, err := s.taken(w, r, t, receive)
 	if err != nil {
-		// What is left of the body is no request, and the answer does not wait for it.
+		// The rest of the body is not a request, and the answer does not wait for it.
 		w.Header().Set("Connection", "close")
 	}
 	s.finish(w, r, t, at, err)
 	if err != nil {
-		// A browser looks at the answer once it has sent all, and not at all where the
-		// connection breaks before.
+		// A browser reads the answer only after it has sent everything, and not at all if
+		// the connection breaks before.
 		control := http.NewResponseController(w)
 		_ = control.Flush()
 		_ = control.SetReadDeadline(time.Now().Add(min(linger, s.slowest)))
@@ -83,7 +83,7 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request, receive receiver) 
 	}
 }
 
-// taken receives and measures a drop; what is not kept of it is gone when it returns.
+// taken receives and measures a drop. What is not kept of it is gone when taken returns.
 func (s *Server) taken(w http.ResponseWriter, r *http.Request, t *teller, receive receiver) (at string, err error) {
 	files, done, err := s.store.begin()
 	if err != nil {
@@ -120,9 +120,9 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 		return err
 	}
 	control := http.NewResponseController(w)
-	// The end of the server ends a read that waits.
+	// The end of the server unblocks a pending read.
 	defer context.AfterFunc(r.Context(), func() { _ = control.SetReadDeadline(time.Now()) })()
-	defer control.SetReadDeadline(time.Time{}) // the connection is watched on, for its end
+	defer control.SetReadDeadline(time.Time{}) // the connection is still watched for its end
 	r.Body = http.MaxBytesReader(w, &patient{r.Body, r.Context(), control, s.late}, s.largest)
 	parts, err := r.MultipartReader()
 	if err != nil {
@@ -143,13 +143,12 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 			return s.inbound(err)
 		}
 	}
-	// The end of the body must be seen, or the end of the connection is not.
+	// Unless the body is read to its end, the end of the connection is not noticed.
 	_, err = io.Copy(io.Discard, r.Body)
 	return s.inbound(err)
 }
 
-// room sees to it that so many bytes can be written, if need be by forgetting
-// measurements.
+// room makes sure that so many bytes can be written, if need be by forgetting measurements.
 func (s *Server) room(bytes int64) error {
 	free, err := s.work.Free(s.store.root)
 	if err != nil {
@@ -168,7 +167,7 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 	switch part.FormName() {
 	case "log":
 		if name == "" {
-			return nil // a form in which none was chosen
+			return nil // a form without a chosen file
 		}
 		if len(in.logs) == mostLogs {
 			return tooMany()
@@ -182,7 +181,7 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 		if err != nil {
 			return err
 		}
-		if in.mapText == nil { // of several the first counts
+		if in.mapText == nil { // the first of several counts
 			in.mapName, in.mapText = shortened(name, mostName), text
 		}
 	case "maptext":
@@ -209,7 +208,7 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 			return nil
 		}
 		if len(text) > 0 && s.store.get(string(text)) == nil {
-			return gone() // told before gigabytes have come
+			return gone() // fail before gigabytes have come
 		}
 	default:
 		return &trouble{http.StatusBadRequest, fmt.Sprintf("a field %.40q, which no form of this page has", part.FormName()), ""}
@@ -239,7 +238,7 @@ func (s *Server) save(in *intake, name string, log io.Reader) error {
 	return s.inbound(err)
 }
 
-// distinct is a name that no log of this drop has yet.
+// distinct returns a name that no log of this drop has yet.
 func (in *intake) distinct(name string) string {
 	taken := func(name string) bool {
 		return slices.ContainsFunc(in.logs, func(l dropped) bool { return l.name == name })
@@ -279,7 +278,7 @@ func tooMany() error {
 	return &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %d logs at once", mostLogs), "drop them in lots"}
 }
 
-// inbound words what went wrong while a drop came in.
+// inbound returns the trouble for an error while receiving a drop.
 func (s *Server) inbound(err error) error {
 	var t *trouble
 	var large *http.MaxBytesError
@@ -302,7 +301,7 @@ func noRoom(err error) error {
 	return &trouble{http.StatusInsufficientStorage, "the drop cannot be kept: " + cause(err), "make room on the disk of the temporary files"}
 }
 
-// cause is what the system says, without a path.
+// cause returns the system's message, without a path.
 func cause(err error) string {
 	var p *fs.PathError
 	if errors.As(err, &p) {
@@ -311,7 +310,7 @@ func cause(err error) string {
 	return err.Error()
 }
 
-// patient reads a body that may take as long as it likes while it moves.
+// patient is a body that may take as long as it likes while it makes progress.
 type patient struct {
 	io.ReadCloser
 	ctx     context.Context

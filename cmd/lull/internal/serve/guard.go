@@ -17,7 +17,7 @@ import (
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// policies are headers that every answer has.
+// policies are the headers of every answer.
 var policies = http.Header{
 	"Content-Security-Policy":      {policy},
 	"X-Content-Type-Options":       {"nosniff"},
@@ -34,17 +34,16 @@ func newToken() string {
 	return base64.RawURLEncoding.EncodeToString(b[:])
 }
 
-// guard lets pass what comes from a browser on this machine that was given the
-// address, and nothing else: other users of the machine do not know the token;
-// pages of other sites have another origin; and a name that was made to lead to
-// this machine is no name of this server.
+// guard admits only requests from a browser on this machine that was given the address:
+// other users of the machine do not know the token, pages of other sites have another
+// origin, and a name made to resolve to this machine is not a name of this server.
 func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		maps.Copy(w.Header(), policies)
 		c := callerOf(r)
 		c.served = true
 		refuse := func(what, hint string) {
-			w.Header().Set("Connection", "close") // what is left of the request is not waited for
+			w.Header().Set("Connection", "close") // do not wait for the rest of the request
 			s.refuse(w, http.StatusForbidden, what, hint)
 			_ = http.NewResponseController(w).Flush()
 			_ = c.Close()
@@ -88,15 +87,15 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	})
 }
 
-// invited tells whether a request may come from the browser that was started. Another
-// user who watches the list of processes could be there before it; where the system
-// tells whose a request is, it must be this user's, or root's, who needs no address.
+// invited reports whether a request may come from the browser that was started. Another
+// user who watches the list of processes could come first, so where the system tells whose
+// a request is, it must be this user's, or root's, who does not need the address.
 func (s *Server) invited(r *http.Request) bool {
 	uid, known := s.peer(r)
 	return !known || uid == 0 || uid == os.Geteuid() || strconv.Itoa(uid) == os.Getenv("SUDO_UID")
 }
 
-// same compares in a time that tells nothing of where two differ.
+// same compares in constant time.
 func same(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
 
 func hostOf(address string) string {
@@ -107,7 +106,7 @@ func hostOf(address string) string {
 	return host
 }
 
-// ownHost tells whether a name and port are this server's.
+// ownHost reports whether a host and port are this server's.
 func (s *Server) ownHost(host string) bool {
 	_, port, _ := net.SplitHostPort(s.listener.Addr().String())
 	if port == "80" { // browsers leave it out

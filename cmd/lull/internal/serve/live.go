@@ -17,33 +17,31 @@ import (
 )
 
 const (
-	// mostRemarks is how many of what is said of a recording itself are kept, the
-	// latest: a plug with a loose contact has no end of them. What was found in the
-	// drive is all kept.
+	// mostRemarks bounds the remarks on the recording itself that are kept, the latest
+	// ones: a loose plug makes no end of them. News of the drive is all kept.
 	mostRemarks = 200
-	// stuckAfter ends the stream to a browser that takes nothing. It comes back by
-	// itself, and is told what it missed.
+	// stuckAfter is when the stream to a browser that reads nothing is ended. The browser
+	// reconnects by itself, and is sent what it missed.
 	stuckAfter = 20 * time.Second
 	// endPatience is how long the page waits for a recording that is to end.
 	endPatience = 5 * time.Second
 )
 
-// About is what is known of a recording from its beginning.
+// About is what is known of a recording from the start.
 type About struct {
 	Path    string // of the log
 	Sources []string
 	Vehicle string
 	Signals []string // the names of the map's signals, by index
-	// End is called where the page is asked to end the recording. It does not wait.
+	// End ends the recording without waiting for that.
 	End func()
-	// Recorded ends with the recording, by End or as Served does, which ends with the
-	// command.
+	// Recorded ends with the recording, Served with the command. Recorded ends no later
+	// than Served.
 	Recorded, Served context.Context
 }
 
-// Live is a recording that goes on while the page is served. Who records tells it
-// what there is to show, and never waits for a browser: each browser has a stream
-// that takes the news it has not seen and the latest state. Its methods may be
+// Live is a recording in progress. The recorder never waits for a browser: each browser has
+// a stream that takes the news it has not seen and the latest state. The methods may be
 // called by several goroutines.
 type Live struct {
 	about About
@@ -52,25 +50,25 @@ type Live struct {
 	mutex   sync.Mutex
 	news    []web.LiveNews
 	remarks int
-	last    int64 // the latest news' number
+	last    int64 // number of the latest news
 	state   words.LiveState
 	version int64         // of the state
-	ended   bool          // nothing comes any more
+	ended   bool          // the recording has ended
 	leaving bool          // and the server ends, too
 	frames  bool          // something was recorded
-	shown   time.Time     // when the state was, by Look
+	shown   time.Time     // when Look showed the state
 	changed chan struct{} // closed at the next change
 }
 
-// showEvery is how often the page is shown how a recording stands.
+// showEvery is how often the page is shown the state of the recording.
 const showEvery = 250 * time.Millisecond
 
-// NewLive begins to show a recording.
+// NewLive returns a Live for a recording that begins.
 func NewLive(about About) *Live {
 	return &Live{about: about, now: time.Now, changed: make(chan struct{})}
 }
 
-// Tell shows what there is to say once.
+// Tell shows a piece of news, once.
 func (l *Live) Tell(n words.News) {
 	n.Head, n.Text = words.VisibleBlock(n.Head), words.VisibleBlock(n.Text)
 	l.mutex.Lock()
@@ -88,7 +86,7 @@ func (l *Live) Tell(n words.News) {
 	l.wake()
 }
 
-// Show shows how the recording stands. The state is kept; it must not be changed.
+// Show shows the state of the recording, which is kept and must not be changed.
 func (l *Live) Show(s words.LiveState) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
@@ -97,8 +95,8 @@ func (l *Live) Show(s words.LiveState) {
 	l.wake()
 }
 
-// Ended tells that the log is whole and nothing comes any more: whether anything is
-// in it, and whether the server is about to end, so that there is no page to go to.
+// Ended says that the log is complete: whether it has any frames, and whether the server is
+// about to end too, so that there is no page to go to.
 func (l *Live) Ended(frames, leaving bool) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
@@ -106,7 +104,7 @@ func (l *Live) Ended(frames, leaving bool) {
 	l.wake()
 }
 
-// Look shows how the recording stands where it is time to.
+// Look shows the state of the recording, if an update is due.
 func (l *Live) Look(now time.Time, state func() words.LiveState) {
 	if now.Sub(l.shown) >= showEvery {
 		l.shown = now
@@ -114,8 +112,8 @@ func (l *Live) Look(now time.Time, state func() words.LiveState) {
 	}
 }
 
-// Close shows how it ended. A recording that came to nothing by itself ends the
-// server, too: most likely its source was written wrong.
+// Close shows the final state. A recording that ended by itself without a frame ends the
+// server, too: most likely its source was misspelt.
 func (l *Live) Close(last words.LiveState, recorded bool) {
 	l.Show(last)
 	l.Ended(recorded, l.about.Served.Err() != nil || !recorded && l.about.Recorded.Err() == nil)
@@ -124,7 +122,7 @@ func (l *Live) Close(last words.LiveState, recorded bool) {
 // End ends the recording.
 func (l *Live) End() { l.about.End() }
 
-// wake lets all streams look. The mutex is held.
+// wake lets all streams look. The mutex must be held.
 func (l *Live) wake() {
 	close(l.changed)
 	l.changed = make(chan struct{})
@@ -140,7 +138,7 @@ type portion struct {
 	changed chan struct{}
 }
 
-// since gives the news after the one with that number, and how it stands now.
+// since returns the news after that number, and the present state.
 func (l *Live) since(number int64) portion {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
@@ -148,7 +146,7 @@ func (l *Live) since(number int64) portion {
 	return portion{slices.Clone(l.news[first:]), l.state, l.version, l.ended, l.leaving, l.changed}
 }
 
-// log is the recorded log; it is told why there is none yet.
+// log returns the recorded log, or why there is none yet.
 func (l *Live) log() (dropped, error) {
 	l.mutex.Lock()
 	ended, frames := l.ended, l.frames
@@ -166,8 +164,8 @@ func (l *Live) log() (dropped, error) {
 	return dropped{name: filepath.Base(l.about.Path), path: l.about.Path}, nil
 }
 
-// recording names what is recorded, and tells whether it is whole; "" where lull serve
-// records nothing.
+// recording returns the name of the recorded log, and whether it is complete; "" if nothing
+// is recorded.
 func (s *Server) recording() (name string, ended bool) {
 	l := s.work.Live
 	if l == nil {
@@ -188,7 +186,7 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("POST /live/end", s.liveEnd)
 }
 
-// live is the page of the recording as it stands.
+// live is the page of the recording.
 func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	l := s.work.Live
 	p := web.Live{Frame: s.frame(), Vehicle: words.Visible(l.about.Vehicle), MapName: words.Visible(s.work.MapName)}
@@ -214,10 +212,9 @@ func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	s.write(w, http.StatusOK, p.Write)
 }
 
-// liveEvents is a stream of what there is to show, as server-sent events (WHATWG,
-// HTML, section 9.2): news, each with its number, so that a browser that comes back
-// says which it saw last; state, of which those in between may be left out; and
-// ended, or gone where the server ends.
+// liveEvents is a stream of server-sent events (WHATWG, HTML, section 9.2): news, each with
+// its number, so that a browser that reconnects says which it saw last; state, some of
+// which may be skipped; and ended, or gone if the server ends.
 func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 	number, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64)
 	if err != nil {
@@ -227,7 +224,7 @@ func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/event-stream")
 	out := &stream{w: w, control: http.NewResponseController(w)}
-	defer out.control.SetWriteDeadline(time.Time{}) // the connection may be used on
+	defer out.control.SetWriteDeadline(time.Time{}) // the connection may be reused
 	out.text("retry: 1000\n\n")
 	shown := int64(-1) // the state's version
 	for leaving := false; ; {
@@ -252,12 +249,12 @@ func (s *Server) liveEvents(w http.ResponseWriter, r *http.Request) {
 		select {
 		case <-now.changed:
 		case <-r.Context().Done():
-			leaving = true // where the server is, the browser is told
+			leaving = true // tell the browser if the server ends
 		}
 	}
 }
 
-// stream writes events until one cannot be written.
+// stream writes events until a write fails.
 type stream struct {
 	w       http.ResponseWriter
 	control *http.ResponseController

@@ -92,7 +92,7 @@ func listen(t *testing.T, s *Server, query, lastID string) *listener {
 	return &listener{bufio.NewReader(answer.Body), answer.Body}
 }
 
-// next gives the next event; false at the stream's end.
+// next returns the next event; false at the stream's end.
 func (l *listener) next() (event, bool) {
 	var e event
 	for {
@@ -116,7 +116,7 @@ func (l *listener) next() (event, bool) {
 	}
 }
 
-// until gives the texts of the news, and the last state, up to an event of that name.
+// until returns the texts of the news, and the last state, up to an event of that name.
 func (l *listener) until(t *testing.T, name string) (texts []string, state web.LiveState) {
 	t.Helper()
 	for {

@@ -11,7 +11,7 @@ import (
 	"lull/pkg/source"
 )
 
-// measure has a drop measured when its turn has come, and keeps what came of it.
+// measure has a drop measured when its turn has come, and keeps the result.
 func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measurement, error) {
 	m := &measurement{id: newToken(), at: s.now(), logs: in.logs}
 	if err := s.complete(in, m); err != nil {
@@ -19,7 +19,7 @@ func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measureme
 	}
 	parsed, err := sigmap.Parse(m.mapName, m.mapText)
 	if errors.As(err, &m.mistakes) {
-		// Kept with its logs, so that the map can be mended on the page.
+		// Keep it with its logs, so that the map can be mended on the page.
 		s.hold(in, m)
 		return m, nil
 	}
@@ -49,7 +49,7 @@ func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measureme
 	return m, nil
 }
 
-// complete finds the logs and the map that a drop does not bring itself.
+// complete fills in the logs and the map that a drop does not bring itself.
 func (s *Server) complete(in *intake, m *measurement) error {
 	var earlier *measurement
 	for _, id := range []string{in.again, in.with} {
@@ -84,7 +84,7 @@ func (s *Server) complete(in *intake, m *measurement) error {
 	case in.typed && earlier != nil:
 		m.mapName = earlier.mapName
 		if bytes.Equal(plainLines(in.mapText), plainLines(earlier.mapText)) {
-			m.mapText = earlier.mapText // forms send other line ends
+			m.mapText = earlier.mapText // forms change the line ends
 		} else {
 			m.mapText = plainLines(in.mapText)
 		}
@@ -108,7 +108,7 @@ func gone() error {
 	return &trouble{http.StatusGone, "that measurement is no longer kept", "drop its log again"}
 }
 
-// hold keeps a measurement, with the drop's share in its files.
+// hold keeps a measurement, which takes over the drop's share in its files.
 func (s *Server) hold(in *intake, m *measurement) {
 	m.files, in.files = in.files, nil
 	s.store.keep(m)
@@ -123,7 +123,7 @@ func (m *measurement) inputs() []source.Input {
 	return list
 }
 
-// demonstrate takes a drive that comes with the program as if it were dropped.
+// demonstrate takes a drive of the demonstration as if it were dropped.
 func (s *Server) demonstrate(w http.ResponseWriter, r *http.Request, in *intake) error {
 	r.Body = http.MaxBytesReader(w, r.Body, mostField)
 	name := r.PostFormValue("name")

@@ -8,7 +8,7 @@ import (
 	"syscall"
 )
 
-// own tells whether a file belongs to this user.
+// own reports whether a file belongs to this user.
 func own(info fs.FileInfo) bool {
 	system, ok := info.Sys().(*syscall.Stat_t)
 	return ok && int(system.Uid) == os.Geteuid()

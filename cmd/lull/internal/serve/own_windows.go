@@ -2,6 +2,6 @@ package serve
 
 import "io/fs"
 
-// own tells whether a file belongs to this user: each has a folder for temporary
-// files to himself here.
+// own reports whether a file belongs to this user. On Windows each user has a folder for
+// temporary files.
 func own(fs.FileInfo) bool { return true }

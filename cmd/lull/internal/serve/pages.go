@@ -25,8 +25,8 @@ func (s *Server) asset(kind string, text []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) { s.answer(w, http.StatusOK, kind, text) }
 }
 
-// answer sends what is whole. Who takes nothing of it for too long is given up, and
-// who went away needs no error.
+// answer sends a complete body. A client that does not read is given up after a while, and
+// one that went away needs no error.
 func (s *Server) answer(w http.ResponseWriter, status int, kind string, text []byte) {
 	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Content-Length", strconv.Itoa(len(text)))
@@ -43,7 +43,7 @@ func (s *Server) answer(w http.ResponseWriter, status int, kind string, text []b
 // frame is what all pages have in common.
 func (s *Server) frame() web.Frame { return web.Frame{Base: s.base(), Version: s.work.Version} }
 
-// write sends a page, once it is whole.
+// write sends a page once it is complete.
 func (s *Server) write(w http.ResponseWriter, status int, write func(io.Writer) error) {
 	var b bytes.Buffer
 	if err := write(&b); err != nil {
@@ -63,7 +63,7 @@ func (s *Server) start(w http.ResponseWriter, _ *http.Request) {
 	s.write(w, http.StatusOK, p.Write)
 }
 
-// kept lists what is kept besides one measurement.
+// kept lists the measurements kept, except one.
 func (s *Server) kept(besides string) []web.Kept {
 	var list []web.Kept
 	for _, m := range s.store.list() {
@@ -74,17 +74,17 @@ func (s *Server) kept(besides string) []web.Kept {
 	return list
 }
 
-// chosen is the measurement of an address, and what it is held against.
+// chosen is the measurement that an address names, and what it is compared with.
 type chosen struct {
 	*measurement
 	before *measurement
 	report *page.Report
-	why    string // there is no comparison
+	why    string // why there is no comparison
 	two    string // the drive that it was not held against, as it is of another vehicle
 }
 
-// choose finds what an address is about; it answers itself where that is nothing.
-// The comparison is made only where it is asked for.
+// choose finds what an address names; if that is nothing, it answers the request itself.
+// The comparison is made only on request.
 func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*chosen, bool) {
 	c := &chosen{measurement: s.store.get(r.PathValue("id"))}
 	if c.measurement == nil {
@@ -95,8 +95,8 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*
 		return c, true
 	}
 	c.report = &page.Report{After: *c.side}
-	// The address alone is asked: to look for fields in a body, too, would write
-	// parts of it to the disk.
+	// Only the address is read: looking for fields in a body, too, would write parts of it
+	// to disk.
 	id := r.URL.Query().Get("before")
 	if id == "" {
 		return c, true
@@ -109,7 +109,7 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request, compare bool) (*
 	if !compare {
 		return c, true
 	}
-	// Both are copied, since a comparison gives both one map where they have the same.
+	// Copies, since a comparison of equal maps makes both sides share one.
 	after, before := *c.side.Report, *c.before.side.Report
 	comparison, err := s.work.Compare(&before, &after, r.URL.Query().Get("two") != "")
 	if err != nil {
@@ -161,7 +161,7 @@ func (s *Server) card(w http.ResponseWriter, r *http.Request) {
 	s.write(w, http.StatusOK, section.Write)
 }
 
-// readings is what the cursor in the picture of an episode or a standstill reads.
+// readings is what the cursor in the picture of an episode or standstill shows.
 func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	c, ok := s.choose(w, r, false)
 	if !ok {
@@ -180,7 +180,7 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, http.StatusOK, "application/json", text)
 }
 
-// readingsOf are the readings of the picture that an address names.
+// readingsOf returns the readings of the picture that an address names.
 func readingsOf(r *page.Report, open string) (picture.Readings, bool) {
 	o, ok := web.Find(r, open)
 	if !ok {
@@ -197,7 +197,7 @@ func readingsOf(r *page.Report, open string) (picture.Readings, bool) {
 	return picture.StandstillReadings(m, res, &res.Standstills[o.Place], traces), true
 }
 
-// files are what can be taken away, by name: its kind and how it is written.
+// files are the downloads by name: media type and how each is written.
 var files = map[string]struct {
 	kind  string
 	write func(*page.Report, io.Writer) error
@@ -222,12 +222,12 @@ var files = map[string]struct {
 
 const xlsxKind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
-// file is something to take away.
+// file is a download.
 func (s *Server) file(w http.ResponseWriter, r *http.Request) {
 	s.send(w, r, r.PathValue("name"), func(*page.Report) {})
 }
 
-// report is the report with what the form says of the job.
+// report is the report with the form's fields on the job.
 func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
 	if err := r.ParseForm(); err != nil {
@@ -264,8 +264,8 @@ func (s *Server) send(w http.ResponseWriter, r *http.Request, name string, fill 
 	s.answer(w, http.StatusOK, f.kind, b.Bytes())
 }
 
-// saveName names a file after the log that it is about: in characters that every
-// system has in names, not hidden, and no longer than names may be.
+// saveName returns a file name after the log: of characters that every system allows, not
+// hidden, and not too long.
 func saveName(log, name string) string {
 	const most = 100 // bytes of the log's part
 	base := strings.TrimSuffix(log, filepath.Ext(log))

@@ -12,9 +12,9 @@ import (
 	"strings"
 )
 
-// peerUser tells which user's process a request comes from, by the system's table of
-// connections (proc(5), /proc/net/tcp), in which each end of a connection within this
-// machine stands with its user.
+// peerUser returns the user whose process a request comes from, by the system's table of
+// connections (proc(5), /proc/net/tcp), which lists each end of a local connection with its
+// user.
 func peerUser(r *http.Request) (uid int, known bool) {
 	client, err := netip.ParseAddrPort(r.RemoteAddr)
 	if err != nil {
@@ -52,9 +52,9 @@ func userOf(table io.Reader, from, to netip.AddrPort) (uid int, known bool) {
 	return 0, false
 }
 
-// inTable tells whether the table means an address: in hexadecimal, each four bytes
-// as the machine's number, the port as it is read. A client may speak IPv4 through a
-// socket of IPv6.
+// inTable reports whether an entry of the table is the address. Entries are hexadecimal,
+// each four bytes of the address in the byte order of the machine, the port as it is read.
+// A client may speak IPv4 through a socket of IPv6.
 func inTable(text string, a netip.AddrPort) bool {
 	words := func(bytes []byte) (text string) {
 		for ; len(bytes) > 0; bytes = bytes[4:] {

@@ -4,5 +4,6 @@ package serve
 
 import "net/http"
 
-// peerUser tells which user's process a request comes from, where the system tells it.
+// peerUser returns the user whose process a request comes from, which this system does not
+// tell.
 func peerUser(*http.Request) (uid int, known bool) { return 0, false }

@@ -5,8 +5,8 @@ import (
 	"sync"
 )
 
-// queue lets one through at a time, in the order in which they came: a measurement
-// uses every processor, so that two at once only take each other's turns.
+// queue lets one through at a time, first come, first served: a measurement uses every
+// processor, so two at once would only slow each other.
 type queue struct {
 	mu      sync.Mutex
 	waiting []*ticket // the first of them has its turn
@@ -18,8 +18,8 @@ type ticket struct {
 	place int           // 0: its turn
 }
 
-// enter waits for its turn. While it waits place is told how many are before it,
-// whenever that changes. The function given back ends the turn.
+// enter waits for its turn. Meanwhile it calls place with the number of those before it
+// whenever that changes. leave ends the turn.
 func (q *queue) enter(ctx context.Context, place func(before int)) (leave func(), err error) {
 	t := &ticket{moved: make(chan struct{}, 1)}
 	q.mu.Lock()
@@ -28,7 +28,7 @@ func (q *queue) enter(ctx context.Context, place func(before int)) (leave func()
 	now := t.place
 	q.mu.Unlock()
 	for told := 0; now > 0; {
-		if now != told { // a place may change twice before it is looked at once
+		if now != told { // several changes may be seen as one
 			place(now)
 			told = now
 		}

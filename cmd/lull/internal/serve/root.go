@@ -12,15 +12,14 @@ import (
 const (
 	rootPattern = "lull-serve-*"
 	lockName    = "lock"
-	lockless    = time.Minute // longer than a new folder takes to get its lock
+	lockless    = time.Minute // longer than it takes to lock a new folder
 )
 
-// newRoot makes a folder for what is dropped, into which only its owner may look,
-// and holds a lock in it for as long as the process lives. Folders of servers that
-// could not remove theirs, because they were killed, are removed.
+// newRoot makes a private folder for what is dropped, and holds a lock in it for as long as
+// the process lives. It removes the folders of servers that were killed before they could.
 func newRoot(parent string) (root string, lock *os.File, err error) {
 	removeStale(parent)
-	for range 10 { // another start may remove it before the lock is held
+	for range 10 { // another server may remove it before it is locked
 		if root, err = os.MkdirTemp(parent, rootPattern); err != nil {
 			return "", nil, err
 		}
@@ -32,14 +31,14 @@ func newRoot(parent string) (root string, lock *os.File, err error) {
 	return "", nil, err
 }
 
-// hold makes the lock of a new folder, and holds it.
+// hold makes and takes the lock of a new folder.
 func hold(root string) (*os.File, error) {
 	lock, err := os.OpenFile(filepath.Join(root, lockName), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
 	if err != nil {
 		return nil, err
 	}
 	if err = source.Lock(lock); err == nil {
-		if _, err = os.Stat(lock.Name()); err == nil { // or it was removed meanwhile
+		if _, err = os.Stat(lock.Name()); err == nil { // it was not removed meanwhile
 			return lock, nil
 		}
 	}
@@ -47,8 +46,8 @@ func hold(root string) (*os.File, error) {
 	return nil, err
 }
 
-// removeStale removes the user's own folders whose lock nobody holds. Those of other
-// users stay and are not looked into: anything may lie there under the lock's name.
+// removeStale removes the user's own folders whose lock nobody holds. Those of other users
+// are not looked into: anything may be there under the lock's name.
 func removeStale(parent string) {
 	entries, _ := os.ReadDir(parent) // newRoot tells what is wrong with it
 	for _, entry := range entries {
@@ -72,8 +71,8 @@ func removeStale(parent string) {
 	}
 }
 
-// removeRoot removes a folder whose lock is held. The lock goes last, as the next start
-// knows by it whose the rest is, should this one be killed.
+// removeRoot removes a folder whose lock is held. The lock goes last: should this process
+// be killed, the next start knows by it whose the rest is.
 func removeRoot(root string, lock *os.File) (err error) {
 	defer lock.Close()
 	entries, _ := os.ReadDir(root) // RemoveAll tells what is wrong with it

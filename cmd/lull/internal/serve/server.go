@@ -17,7 +17,7 @@ type Server struct {
 	work     Work
 	largest  int64
 	token    string
-	once     atomic.Pointer[string] // the secret part of Invitation; nil once it was used
+	once     atomic.Pointer[string] // secret part of Invitation; nil once used
 	peer     func(*http.Request) (uid int, known bool)
 	listener net.Listener
 	door     *door // in front of it
@@ -25,8 +25,8 @@ type Server struct {
 	store    *store
 	queue    queue
 	now      func() time.Time
-	slowest  time.Duration // that a body or an answer may stand still
-	reserve  int64         // bytes that drops leave free on the disk
+	slowest  time.Duration // how long a body or an answer may make no progress
+	reserve  int64         // bytes that drops must leave free on the disk
 }
 
 // Options are what a user may choose.
@@ -42,8 +42,8 @@ const (
 	grace          = time.Second // for last words, when the server ends
 )
 
-// New opens the port, on 127.0.0.1 and nowhere else, and the folder for what is
-// dropped. Close ends both.
+// New opens the port, on 127.0.0.1 only, and makes the folder for what is dropped. Close
+// ends both.
 func New(work Work, o Options) (*Server, error) {
 	s := &Server{work: work, largest: o.Largest, token: newToken(), peer: peerUser, now: time.Now, slowest: defaultSlowest, reserve: defaultReserve}
 	once := newToken()
@@ -62,7 +62,7 @@ func New(work Work, o Options) (*Server, error) {
 	s.door = &door{Listener: s.listener, most: mostStrangers, patience: patience}
 	s.http = &http.Server{
 		Handler: s.guard(s.routes()),
-		// Bodies may take as long as they move: see patient.
+		// Bodies may take as long as they make progress: see patient.
 		ReadHeaderTimeout: patience,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    32 << 10,
@@ -74,11 +74,11 @@ func New(work Work, o Options) (*Server, error) {
 	return s, nil
 }
 
-// URL is the address of the first page, with its secret part: that of the recording
-// where there is one.
+// URL returns the address of the first page, with its secret part. If there is a recording,
+// that is its page.
 func (s *Server) URL() string { return "http://" + s.listener.Addr().String() + s.first() }
 
-// first is the path of the first page.
+// first returns the path of the first page.
 func (s *Server) first() string {
 	if s.work.Live != nil {
 		return s.base() + "/live"
@@ -86,9 +86,9 @@ func (s *Server) first() string {
 	return s.base() + "/"
 }
 
-// Invitation is an address that leads to the page once, and where the system tells
-// users apart (Linux) only this one. A browser that is started with it shows it to all
-// users of the machine, in the list of processes.
+// Invitation returns an address that leads to the page once, and only this user where the
+// system tells users apart (Linux). A browser that is started with an address shows it to
+// all users of the machine, in the list of processes.
 func (s *Server) Invitation() string {
 	if once := s.once.Load(); once != nil {
 		return "http://" + s.listener.Addr().String() + "/" + *once
@@ -96,10 +96,10 @@ func (s *Server) Invitation() string {
 	return s.URL()
 }
 
-// base is what every path begins with.
+// base returns the prefix of every path.
 func (s *Server) base() string { return "/" + s.token }
 
-// late is when what moves now must have moved on.
+// late returns the deadline for progress from now.
 func (s *Server) late() time.Time { return time.Now().Add(s.slowest) }
 
 // Run serves until the context ends.
@@ -126,8 +126,8 @@ func (s *Server) Run(ctx context.Context) error {
 	return nil
 }
 
-// Beside serves while record records, and serves on when the recording has ended, until
-// the command does; that is told by servedOn. A server that fails ends no recording.
+// Beside serves while record records, and goes on after the recording until the command
+// ends, calling servedOn in between. A server that fails does not end the recording.
 func (s *Server) Beside(record func(context.Context) error, servedOn func()) error {
 	l := s.work.Live
 	// The server outlives the recording, so that its last words are shown.

@@ -15,15 +15,15 @@ import (
 )
 
 const (
-	// mostKept and mostMemory bound the measurements that are kept; the one not asked
-	// for the longest goes first. The last two stay however large they are: they may
-	// be the sides of a comparison.
+	// mostKept and mostMemory bound the measurements that are kept; the least recently used
+	// goes first. The last two stay however large they are, as they may be the sides of a
+	// comparison.
 	mostKept   = 64
 	mostMemory = 48 << 20 // bytes
 	fewest     = 2
 )
 
-// measurement is what came of one drop. It does not change once it is kept.
+// measurement is the result of one drop. It does not change once it is kept.
 type measurement struct {
 	id       string
 	at       time.Time
@@ -40,11 +40,11 @@ type measurement struct {
 // dropped is a log as it lies in the server's folder.
 type dropped struct{ name, path string }
 
-// folder is where the logs of a drop lie. Several measurements may use it.
+// folder holds the logs of a drop. Several measurements may share it.
 type folder struct {
 	path string
 	uses int
-	size int64 // bytes in it; set by the drop that fills it, fixed once that is kept
+	size int64 // bytes in it; set by the drop that fills it, fixed once kept
 }
 
 // title names a measurement by its logs.
@@ -67,9 +67,9 @@ type store struct {
 	root   string
 	lock   *os.File
 	closed bool
-	drops  sync.WaitGroup // that are under way and may write files
+	drops  sync.WaitGroup // in progress, which may write files
 	kept   map[string]*measurement
-	order  []string // of the last use, the latest at the end
+	order  []string // IDs, least recently used first
 }
 
 func newStore() (*store, error) {
@@ -80,8 +80,8 @@ func newStore() (*store, error) {
 	return &store{root: root, lock: lock, kept: map[string]*measurement{}}, nil
 }
 
-// close takes no more drops, waits for those under way, which end when their
-// requests do, and removes all that was dropped.
+// close takes no more drops, waits for those in progress, which end with their requests,
+// and removes all that was dropped.
 func (s *store) close() error {
 	s.mu.Lock()
 	s.closed = true
@@ -90,11 +90,11 @@ func (s *store) close() error {
 	return removeRoot(s.root, s.lock)
 }
 
-// errClosed: the server ends.
+// errClosed says that the server is ending.
 var errClosed = errors.New("lull serve was ended")
 
-// begin makes a place for the logs of a drop. The function given back says that the
-// drop writes no more.
+// begin makes a folder for the logs of a drop. done must be called when the drop writes no
+// more.
 func (s *store) begin() (f *folder, done func(), err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -109,7 +109,7 @@ func (s *store) begin() (f *folder, done func(), err error) {
 	return &folder{path: path, uses: 1}, s.drops.Done, nil
 }
 
-// release gives a folder back, which goes when nobody uses it any longer.
+// release gives up a share in a folder, which is removed with the last share.
 func (s *store) release(f *folder) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -122,7 +122,7 @@ func (s *store) drop(f *folder) {
 	}
 }
 
-// use takes a further share in the folder of a measurement that is kept.
+// use takes another share in the folder of a measurement that is kept.
 func (s *store) use(m *measurement) *folder {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -133,7 +133,7 @@ func (s *store) use(m *measurement) *folder {
 	return m.files
 }
 
-// keep takes a measurement with its share in its folder.
+// keep stores a measurement with its share in its folder.
 func (s *store) keep(m *measurement) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -149,8 +149,8 @@ func (s *store) keep(m *measurement) {
 	}
 }
 
-// memory is about how many bytes a measurement takes; the points of its pictures are
-// nearly all of them.
+// memory estimates the bytes of a measurement, nearly all of which are the points of its
+// pictures.
 func (m *measurement) memory() int64 {
 	const (
 		ofPoint   = 24
@@ -181,12 +181,12 @@ func (m *measurement) memory() int64 {
 	return bytes
 }
 
-// makeRoom forgets the measurements not used for the longest until so many bytes of
-// their files are gone. Where all of them have less it forgets none and gives false.
+// makeRoom forgets the least recently used measurements until so many bytes of their files
+// are gone. If all of them together have less, it forgets none and returns false.
 func (s *store) makeRoom(bytes int64) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	// What a drop under way uses too does not go with the measurement.
+	// Folders that a drop in progress uses would stay.
 	var all int64
 	uses := map[*folder]int{}
 	for _, m := range s.kept {
@@ -203,7 +203,7 @@ func (s *store) makeRoom(bytes int64) bool {
 	return bytes <= 0
 }
 
-// forget gives a measurement up; it tells how many bytes went with it.
+// forget drops a measurement and returns how many bytes went with it.
 func (s *store) forget(id string) (gone int64) {
 	m := s.kept[id]
 	delete(s.kept, id)
@@ -214,7 +214,7 @@ func (s *store) forget(id string) (gone int64) {
 	return m.files.size
 }
 
-// get finds a measurement and marks it as used; nil where there is none.
+// get returns a measurement and marks it as used, nil if it is not kept.
 func (s *store) get(id string) *measurement {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -226,7 +226,7 @@ func (s *store) get(id string) *measurement {
 	return m
 }
 
-// list gives what is kept, the newest first.
+// list returns the measurements kept, the newest first.
 func (s *store) list() []*measurement {
 	s.mu.Lock()
 	defer s.mu.Unlock()

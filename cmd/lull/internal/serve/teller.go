@@ -12,14 +12,14 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// tellEvery is how often the script is told how far a measurement is.
+// tellEvery is how often the script is told the progress of a measurement.
 const tellEvery = 100 * time.Millisecond
 
 // ndjson is what the script asks for: one JSON object a line, as things happen.
 const ndjson = "application/x-ndjson"
 
-// teller tells the script how far a drop is. A form is told nothing until the end.
-// Its methods are called by the goroutine of the request alone.
+// teller reports the progress of a drop to the script. A form is told nothing until the
+// end. Only the goroutine of the request calls its methods.
 type teller struct {
 	w     http.ResponseWriter
 	late  func() time.Time // when a line must have been taken
@@ -30,8 +30,8 @@ type teller struct {
 
 // line is what the script is told.
 type line struct {
-	Before int     `json:"before,omitempty"` // drops that are measured first
-	Part   float64 `json:"part,omitempty"`   // that is measured, of 1
+	Before int     `json:"before,omitempty"` // number of drops that are measured first
+	Part   float64 `json:"part,omitempty"`   // measured so far, from 0 to 1
 	At     string  `json:"at,omitempty"`     // where the result is
 	Error  string  `json:"error,omitempty"`
 }
@@ -59,24 +59,23 @@ func (t *teller) tell(l line) {
 	}
 	text, err := json.Marshal(l)
 	if err != nil {
-		return // numbers and text alone: it cannot fail
+		return // cannot fail: numbers and text only
 	}
-	// Who no longer listens, or takes no line for too long, is noticed by the end of
-	// the context.
+	// A client that no longer reads is noticed by the end of the context.
 	control := http.NewResponseController(t.w)
 	_ = control.SetWriteDeadline(t.late())
 	_, _ = t.w.Write(append(text, '\n'))
 	_ = control.Flush()
 }
 
-// finish ends a drop: it says where the result is, or why there is none.
+// finish says where the result of a drop is, or why there is none.
 func (s *Server) finish(w http.ResponseWriter, r *http.Request, t *teller, at string, err error) {
 	switch {
 	case err == nil:
 	case errors.Is(err, errClosed) || errors.Is(context.Cause(r.Context()), errClosed):
 		err = &trouble{http.StatusServiceUnavailable, errClosed.Error(), "start it again"}
 	case errors.Is(err, context.Canceled):
-		return // nobody is there to be told
+		return // nobody is left to tell
 	}
 	switch {
 	case err == nil && t.lines:
@@ -107,7 +106,7 @@ func statusOf(err error) int {
 func (s *Server) refuse(w http.ResponseWriter, status int, what, hint string) {
 	notice := web.Notice{Frame: s.frame(), Text: what, Hint: hint}
 	if status == http.StatusForbidden {
-		notice.Base = "" // who has no right to be here is not told the token
+		notice.Base = "" // do not give the token away
 	}
 	s.write(w, status, notice.Write)
 }

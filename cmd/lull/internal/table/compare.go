@@ -11,7 +11,7 @@ import (
 )
 
 // WriteComparison writes the comparison for a person: the answer, both sides of every
-// metric with a strip of its values, the rates, and what was not alike.
+// metric with a strip of its values, the rates, and in what the drives differed.
 func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n%s\n", WrapHanging(words.SideText(c.Comparison.Before), style.Width, "before: ", "        "), WrapHanging(words.SideText(c.Comparison.After), style.Width, "after:  ", "        "))
@@ -74,7 +74,7 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Sty
 		line += fmt.Sprintf(", %s %s (%s at %.1f %%)", words.Shift(m), m.Unit, words.ShiftBounds(m), 100*m.Shift.Confidence)
 	}
 	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
-		line += ", " + equated(m.PHolm) // one word, which no line end divides
+		line += ", " + equated(m.PHolm) // one word, so that no line break divides it
 	}
 	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
 	width := min(40, max(4, style.Width-36))
@@ -90,7 +90,7 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Sty
 	}
 }
 
-// equated writes a probability as p=0.0123 or p<0.0001.
+// equated formats a probability as p=0.0123 or p<0.0001.
 func equated(p float64) string {
 	if p < 0.0001 {
 		return "p<0.0001"
@@ -113,8 +113,7 @@ func RateGrid(rates []compare.Rate) Grid {
 	return g
 }
 
-// points writes a difference of shares in percentage points, never as a negative
-// zero.
+// points formats a difference of shares in percentage points, never as a negative zero.
 func points(share float64) string {
 	text := words.Fixed(100*share, 0)
 	if share > 0 && text != "0" {

@@ -15,10 +15,10 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Cells are short: to look up how wide one is takes longer than to find out.
+// Cells are short: looking up a width takes longer than computing it.
 func init() { twwidth.SetCacheCapacity(0) }
 
-// writeFitting draws of the table what there is room for.
+// writeFitting draws as much of the table as fits.
 func (g *Grid) writeFitting(w io.Writer, style Style) error {
 	fitting := g.fit(style.Width)
 	return fitting.write(w, style)
@@ -76,7 +76,7 @@ func (g *Grid) write(w io.Writer, style Style) error {
 	for _, width := range widths {
 		total += width + columnGap
 	}
-	if rule := []rune(lines[1]); len(rule) > total { // it ends where the last column does
+	if rule := []rune(lines[1]); len(rule) > total { // it must end with the last column
 		lines[1] = string(rule[:total])
 	}
 	if style.Colour {
@@ -90,9 +90,9 @@ func (g *Grid) write(w io.Writer, style Style) error {
 	return nil
 }
 
-// paint colours the words that carry a verdict in a table that is drawn
-// already, so that colour cannot move anything. Columns are gone through from
-// the right: what is painted does not shift what lies left of it.
+// paint colours the words that carry a verdict in a table that is already drawn, so that
+// colour cannot move anything. It goes from the rightmost column to the left, so that what
+// it inserts shifts no column it has yet to find.
 func (g *Grid) paint(lines []string, widths, heights []int, style Style) {
 	from := 0
 	for row, height := range heights {
@@ -115,7 +115,7 @@ func (g *Grid) paint(lines []string, widths, heights []int, style Style) {
 	}
 }
 
-// paintAt colours the word that begins at a column of the line, if it does.
+// paintAt colours the word that begins at a column of the line, if one does.
 func paintAt(line string, column int, word words.Word, style Style) string {
 	at := 0
 	for i, r := range line {

@@ -8,8 +8,8 @@ import (
 	"lull/pkg/units"
 )
 
-// metricColumns are the metrics that the episode table can show, by rank. Any
-// other is in CSV and JSON.
+// metricColumns are the metrics that the episode table can show, by rank. CSV and JSON have
+// all.
 var metricColumns = []struct {
 	key, title string
 	rank       int
@@ -25,10 +25,9 @@ var metricColumns = []struct {
 	{"fuel_saved", "saved mL", 14},
 }
 
-// EpisodeGrid is the table of a log's episodes, with every column that says
-// something.
+// EpisodeGrid returns the table of a log's episodes, with every column that is not empty.
 func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
-	const restart = 4 // the column of what matters most
+	const restart = 4 // the column that matters most
 	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "stop s", Right: true, Rank: 5}, {Title: "outcome", Rank: 1},
 		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3, Bounds: true}, {Title: "limits", Rank: 4}}}
 	always := len(g.Columns)

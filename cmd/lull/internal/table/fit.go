@@ -8,8 +8,8 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// WriteFit writes how a map fits logs: of each whether the map can be used with it, and
-// what of it does not fit.
+// WriteFit writes for each log whether the map can be used with it, and which signals do
+// not fit.
 func WriteFit(w io.Writer, list []words.Fit, style Style) error {
 	var b bytes.Buffer
 	for i := range list {

@@ -13,13 +13,11 @@ import (
 	"lull/pkg/bounds"
 )
 
-// mostLines is how many silences, gaps or kinds of errors the table lists; JSON
-// has all.
+// mostLines bounds the silences, gaps or kinds of errors that are listed; JSON has all.
 const mostLines = 10
 
-// WriteFrames writes for a person what is on the bus: of each log what stands out
-// in a few sentences, one line for each identifier, then errors, silences and
-// gaps.
+// WriteFrames writes for a person what is on the bus: for each log a summary in a few
+// sentences, one line for each identifier, then errors, silences and gaps.
 func WriteFrames(w io.Writer, r *words.Frames, style Style) error {
 	var b bytes.Buffer
 	if r.Differences != nil {
@@ -68,7 +66,7 @@ func WriteFrames(w io.Writer, r *words.Frames, style Style) error {
 	return err
 }
 
-// idGrid is the table of identifiers; its last column takes the room that is left.
+// idGrid returns the table of identifiers. Its last column takes the remaining room.
 func idGrid(c *census.Result, width int) Grid {
 	const bus, remote, silent = 0, 6, 7
 	g := Grid{Columns: []Column{{Title: "bus", Rank: 5}, {Title: "id"}, {Title: "every ms", Right: true, Rank: 1}, {Title: "jitter ms", Right: true, Rank: 8},

@@ -9,26 +9,26 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Grid is a table as text: a row is a word for each column. All its text is harmless to
-// a terminal; for HTML it is to be escaped.
+// Grid is a table as text: a row has a word for each column. All its text is harmless to a
+// terminal; HTML must escape it.
 type Grid struct {
 	Columns []Column
 	Rows    [][]words.Word
 }
 
-// Column is one column of a Grid. The columns that matter most have the lowest rank and
-// are the last to go where the output is narrow.
+// Column is one column of a Grid. If the output is narrow, columns of the highest rank are
+// left out first.
 type Column struct {
 	Title string
 	Right bool // of numbers
 	Rank  int
-	wrap  int // widest a cell may be before it breaks at blanks; 0: never
-	// Bounds: its cells are values with their bounds behind them, which are left out
-	// before a column of what matters is.
+	wrap  int // width at which cells wrap at spaces; 0: never
+	// Bounds says that the cells are values followed by their bounds, which are left out
+	// before a column that matters is.
 	Bounds bool
 }
 
-// add puts a row of plain texts below the others.
+// add appends a row of plain texts.
 func (g *Grid) add(texts ...string) {
 	row := make([]words.Word, len(texts))
 	for i, text := range texts {
@@ -37,7 +37,7 @@ func (g *Grid) add(texts ...string) {
 	g.Rows = append(g.Rows, row)
 }
 
-// empty tells whether a column says nothing in any row.
+// empty reports whether a column says nothing in any row.
 func (g *Grid) empty(column int) bool {
 	for _, row := range g.Rows {
 		if text := row[column].Text; text != "" && text != "-" {
@@ -47,7 +47,7 @@ func (g *Grid) empty(column int) bool {
 	return true
 }
 
-// only is the grid with those of its columns that are kept.
+// only returns the grid with the columns to keep.
 func (g *Grid) only(kept func(column int) bool) Grid {
 	var fewer Grid
 	var places []int
@@ -69,8 +69,8 @@ func (g *Grid) only(kept func(column int) bool) Grid {
 
 const columnGap = 2
 
-// fit leaves out the columns of the highest rank until the rest is no wider
-// than the output, and the least of them always stay.
+// fit leaves out the columns of the highest rank until the rest fits. Columns of the lowest
+// rank always stay.
 func (g *Grid) fit(width int) Grid {
 	widths := g.widths()
 	gone := map[int]bool{}
@@ -103,7 +103,7 @@ func (g *Grid) bounded() bool {
 	return slices.ContainsFunc(g.Columns, func(c Column) bool { return c.Bounds })
 }
 
-// brief is the grid without bounds.
+// brief returns the grid without bounds.
 func (g *Grid) brief() Grid {
 	brief := Grid{Columns: slices.Clone(g.Columns)}
 	for i := range brief.Columns {
@@ -121,7 +121,7 @@ func (g *Grid) brief() Grid {
 	return brief
 }
 
-// widths are what the columns need.
+// widths returns what each column needs.
 func (g *Grid) widths() []int {
 	widths := make([]int, len(g.Columns))
 	for i := range g.Columns {

@@ -77,7 +77,7 @@ func ruler(s *decode.Signal, style Style) string {
 	return b.String()
 }
 
-// byteNumbers is the head of a ruler: each byte's number above its bit 7.
+// byteNumbers returns the head of a ruler: each byte's number above its bit 7.
 func byteNumbers(from int) string {
 	var b strings.Builder
 	b.WriteString("    ")

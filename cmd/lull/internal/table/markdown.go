@@ -12,8 +12,8 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// markdown makes text from a map or log harmless in Markdown: what begins
-// markup, HTML or a table cell is escaped, and line ends become blanks.
+// markdown makes text from a map or log harmless in Markdown: what begins markup, HTML or a
+// table cell is escaped, and line ends become spaces.
 func markdown(s string) string {
 	var b strings.Builder
 	for _, r := range words.Visible(strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ", "\t", " ").Replace(s)) {
@@ -60,7 +60,7 @@ func (g *Grid) markdown(b *bytes.Buffer) {
 	}
 }
 
-// markdownList writes a heading and a list below it, where there is one.
+// markdownList writes a heading and a list, if there is any line.
 func markdownList(b *bytes.Buffer, heading string, lines []string) {
 	if len(lines) == 0 {
 		return
@@ -150,7 +150,7 @@ func WriteComparisonMarkdown(w io.Writer, c *words.CompareReport) error {
 			rates.markdown(&b)
 		}
 		for _, line := range words.CircumstanceLines(g.Circumstances) {
-			fmt.Fprintf(&b, "\n%s\n", markdown(line)) // a paragraph: next to the table it would be a row of it
+			fmt.Fprintf(&b, "\n%s\n", markdown(line)) // a paragraph, as right after the table it would be a row
 		}
 	}
 	if len(c.Groups) == 0 {

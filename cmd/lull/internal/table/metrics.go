@@ -11,8 +11,8 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// WriteMetrics writes the list of metrics for a person: a line of facts and
-// the text below it where the output is narrow, one table where it is not.
+// WriteMetrics writes the list of metrics for a person: one table or, if the output is
+// narrow, a line of facts with the text below it.
 func WriteMetrics(w io.Writer, list []measure.Metric, style Style) error {
 	var b bytes.Buffer
 	if style.Width >= 140 {
@@ -42,7 +42,7 @@ func WriteMetrics(w io.Writer, list []measure.Metric, style Style) error {
 	return err
 }
 
-// WriteMetricsExplained writes all that there is to say of some metrics for a person.
+// WriteMetricsExplained writes everything about some metrics for a person.
 func WriteMetricsExplained(w io.Writer, list []measure.Metric, style Style) error {
 	var b bytes.Buffer
 	for i := range list {

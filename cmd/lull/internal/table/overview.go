@@ -7,7 +7,7 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// WriteOverview writes logs with a line each.
+// WriteOverview writes one line for each log.
 func WriteOverview(w io.Writer, list []words.Overview, style Style) error {
 	var b bytes.Buffer
 	g := Grid{Columns: []Column{{Title: "log"}, {Title: "stopped"}, {Title: "slowest restart s", Rank: 2, Bounds: true},

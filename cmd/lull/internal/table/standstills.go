@@ -23,7 +23,7 @@ func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 		if s.StopDelay != nil && s.StopDelay.Absent == nil {
 			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
 		}
-		if s.Opportunity && !s.Stopped { // up to a stop nothing needs a reason
+		if s.Opportunity && !s.Stopped { // a standstill with a stop needs no reason
 			covered = words.Percent(s.Covered)
 		}
 		row := []words.Word{{Text: strconv.Itoa(s.N)}, {Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},

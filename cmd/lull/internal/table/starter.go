@@ -13,8 +13,8 @@ import (
 	"lull/pkg/stats"
 )
 
-// WriteStarter writes the account for a person: the answer in one paragraph, the
-// logs, and what should be looked at.
+// WriteStarter writes the account for a person: the answer in one paragraph, the logs, and
+// what to look at.
 func WriteStarter(w io.Writer, s *words.StarterReport, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n\n", Wrap(s.Answer(), style.Width, ""))

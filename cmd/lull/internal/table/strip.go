@@ -7,10 +7,10 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// strip is what a line of values is drawn with.
+// strip is the characters that a strip of values is drawn with.
 type strip struct{ median, middle, one, two, more, limit rune }
 
-// stripOf keeps to ASCII where the output can carry no more.
+// stripOf returns ASCII characters if the output may carry no others.
 func stripOf(style Style) strip {
 	if style.Unicode {
 		return strip{median: '┃', middle: '─', one: '·', two: ':', more: '•', limit: '╳'}
@@ -29,7 +29,7 @@ func (s strip) draw(values compare.Sample, scale words.Scale, width int) string 
 		if high == low {
 			return width / 2
 		}
-		// Halves: the difference of two float64 may be none.
+		// Halved, as the difference of two float64 may overflow.
 		return min(width-1, int((v/2-low/2)/(high/2-low/2)*float64(width)))
 	}
 	counts := make([]int, width)

@@ -2,7 +2,7 @@ package table
 
 import "lull/cmd/lull/internal/words"
 
-// Style is how text for a person may look.
+// Style says how text for a person may look.
 type Style struct {
 	Width   int  // columns
 	Colour  bool // ANSI colours on words that carry a verdict

@@ -6,13 +6,13 @@ import (
 	"github.com/mattn/go-runewidth"
 )
 
-// Wrap breaks a paragraph at blanks so that no line is wider than width, each
-// line with the indent before it. A word that is wider stands alone.
+// Wrap breaks a paragraph at spaces so that no line is wider than width, including the
+// indent before each. A wider word gets a line of its own.
 func Wrap(text string, width int, indent string) string {
 	return WrapHanging(text, width, indent, indent)
 }
 
-// widestProse is how wide lines of prose are at most: wider ones are hard to read.
+// widestProse bounds the width of prose: longer lines are hard to read.
 const widestProse = 100
 
 // WrapHanging is Wrap with an indent of its own for the first line.
@@ -40,7 +40,7 @@ func WrapHanging(text string, width int, first, indent string) string {
 	return strings.TrimRight(b.String(), " ")
 }
 
-// hanging is WrapHanging with an indent of blanks.
+// hanging is WrapHanging with an indent of spaces.
 func hanging(text string, width int, first string, indent int) string {
 	return WrapHanging(text, width, first, strings.Repeat(" ", indent))
 }

@@ -11,24 +11,23 @@ import (
 )
 
 const (
-	// nothingAfter is when a source that gives nothing, or nothing but errors, is
-	// spoken of.
+	// nothingAfter is when to report a source that gives nothing, or nothing but errors.
 	nothingAfter = 5 * time.Second
-	// missingAfter is when mapped frames that did not come are.
+	// missingAfter is when to report mapped frames that have not come.
 	missingAfter = 8 * time.Second
-	// clockStep is how far time must run back to be the clock's doing: interfaces
-	// that are read in turn run back by less.
+	// clockStep is how far, in ns, time must run back to be a step of the clock: interfaces
+	// read in turn run back by less.
 	clockStep = int64(100e6)
-	// mostSteps is how often that is said.
+	// mostSteps is how often such a step is reported.
 	mostSteps = 10
 )
 
-// checks are what can be wrong with a recording, each said once.
+// checks are the things that can be wrong with a recording, each reported once.
 type checks struct {
 	ready                  []string // to be said
-	nothing, only, missing bool     // was said, or cannot be any more
+	nothing, only, missing bool     // was reported, or no longer can be
 	steps                  int
-	failure                buserror.Kind // the first error frame's
+	failure                buserror.Kind // of the first error frame
 	shortSaid              map[int]bool
 }
 
@@ -62,9 +61,8 @@ func (w *Watch) short(e int, f *decode.Frame) {
 		w.m.Entries[e].Label(), f.Bus, decode.Counted(int64(f.Len), "byte", "bytes"), w.entries[e].need-1)
 }
 
-// Lack tells, as long as it is so, that nothing has come that could be measured, and
-// what to do; "" where there is nothing to say, as in the first seconds. ended is as
-// for Check.
+// Lack says, for as long as it is true, that nothing measurable has come, and what to do;
+// it returns "" otherwise, and during the first seconds. ended is as for Check.
 func (w *Watch) Lack(now time.Time, ended bool) string {
 	switch {
 	case w.data || now.Sub(w.began) < nothingAfter && !ended:
@@ -77,8 +75,8 @@ func (w *Watch) Lack(now time.Time, ended bool) string {
 	return fmt.Sprintf("only error frames come (%s); the bit rate is probably not the bus's, or CAN high and low are exchanged", w.failure)
 }
 
-// Check gives what there is to say at now. ended tells that no frame can come any
-// more, so that what is missing is missing however short the recording was.
+// Check returns what there is to report at now. ended says that no frame can come any more,
+// so that what is missing is missing however short the recording was.
 func (w *Watch) Check(now time.Time, ended bool) []string {
 	switch lack := w.Lack(now, ended); {
 	case lack == "":
@@ -98,7 +96,7 @@ func (w *Watch) Check(now time.Time, ended bool) []string {
 	return said
 }
 
-// checkMap says what of the map did not come.
+// checkMap reports what the map names and did not come.
 func (w *Watch) checkMap() {
 	var names, buses, absent, unasked []string
 	for _, b := range w.buses {

@@ -1,6 +1,6 @@
-// Package watch looks at frames as they come, for the person beside the car: what is
-// on each bus, what every mapped signal said last, and whether the recording is going
-// to be worth anything. It measures no episode and writes nothing. Start with New.
+// Package watch looks at frames as they come, for the person beside the car: what is on
+// each bus, the last value of every mapped signal, and whether the recording will be worth
+// anything. It measures no episode and writes nothing. Start with New.
 package watch
 
 import (
@@ -15,7 +15,7 @@ type Watch struct {
 	m       *decode.Map // nil: none
 	decoder *decode.Decoder
 	bitrate func(bus string) int64
-	// Played: it comes from logs that are played, and from no bus.
+	// Played says that the frames come from played logs only, not from a bus.
 	Played bool
 
 	began  time.Time
@@ -32,7 +32,7 @@ type Watch struct {
 	checks
 }
 
-// Bus is what one interface gave.
+// Bus describes what one interface received.
 type Bus struct {
 	Name    string
 	Frames  int64 // of every kind
@@ -58,11 +58,11 @@ type Signal struct {
 // entry is what came for one of the map's frames.
 type entry struct {
 	seen bool
-	need int // payload bytes that its fields reach
+	need int // payload bytes that its fields need
 }
 
-// New begins to watch. m may be nil. bitrate gives an interface's bit rate, 0 where
-// it is not known.
+// New returns a Watch. m may be nil. bitrate returns an interface's bit rate, 0 if it is
+// not known.
 func New(m *decode.Map, bitrate func(bus string) int64, now time.Time) *Watch {
 	w := &Watch{m: m, bitrate: bitrate, began: now}
 	if m == nil {
@@ -146,21 +146,22 @@ func (b *Bus) count1(f *decode.Frame) {
 	}
 }
 
-// Buses gives what each interface gave, in the order of their first frames.
+// Buses returns the interfaces in the order of their first frames.
 func (w *Watch) Buses() []*Bus { return w.buses }
 
-// Signals gives what each of the map's signals said last. It is the Watch's own.
+// Signals returns the last sample of each of the map's signals. The slice belongs to the
+// Watch.
 func (w *Watch) Signals() []Signal { return w.signals }
 
-// clock is the time of frames at now: that of the newest and what has passed since.
+// clock returns the frame time at now: that of the newest frame plus what has passed since.
 func (w *Watch) clock(now time.Time) int64 { return w.latest + int64(now.Sub(w.came)) }
 
-// Age tells how long ago a signal was seen, at now.
+// Age returns how long ago, at now, a signal was seen.
 func (w *Watch) Age(s *Signal, now time.Time) time.Duration {
 	return max(0, time.Duration(w.clock(now)-s.Sample.Time))
 }
 
-// Silent tells how long no frame of any kind has come.
+// Silent returns for how long no frame of any kind has come.
 func (w *Watch) Silent(now time.Time) time.Duration {
 	if !w.any {
 		return now.Sub(w.began)

@@ -118,8 +118,8 @@ type Scale struct {
 	Limits    []float64
 }
 
-// leastSpread is how much of the greatest value, at least, an axis spans: on a narrower
-// one a difference of nothing looks like one of much.
+// leastSpread is the least span of an axis, as a share of the greatest value: on a narrower
+// one negligible differences would look large.
 const leastSpread = 0.2
 
 // ScaleOf returns the axis for a metric. Every value and limit lies on it, and it spans as
@@ -147,7 +147,7 @@ func (c *CompareReport) ScaleOf(m compare.Metric) Scale {
 	for _, limit := range s.Limits {
 		take(limit)
 	}
-	// Halves: the difference of two float64 may be none.
+	// Halved, as the difference of two float64 may overflow.
 	if least := leastSpread / 2 * max(math.Abs(s.Low), math.Abs(s.High)); s.High/2-s.Low/2 < least {
 		middle := s.Low/2 + s.High/2
 		s.Low, s.High = middle-least, middle+least

@@ -50,7 +50,7 @@ func typesWith(t *testing.T, dir, method string) []string {
 	return names
 }
 
-// constantsOf gives the values of a string type's constants.
+// constantsOf returns the values of a string type's constants.
 func constantsOf(t *testing.T, dir, typ string) []string {
 	t.Helper()
 	var values []string

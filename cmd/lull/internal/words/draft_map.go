@@ -10,9 +10,9 @@ import (
 	"lull/decode/sigmap"
 )
 
-// Map is the drafted map as text: each signal with how far it can be relied on and why;
-// what is only guessed stays a comment, with its rivals. It is nil where no engine speed
-// was found, as no map is without.
+// Map returns the drafted map as text: each signal with how far it can be relied on and
+// why. What is only guessed stays a comment, with its rivals. It returns nil if no engine
+// speed was found, as every map needs one.
 func (d *Draft) Map() *sigmap.Text {
 	if d.Result.Signal(draft.EngineSpeed) == nil {
 		return nil

@@ -17,19 +17,19 @@ type Misuse struct{ What, Hint string }
 
 func (e *Misuse) Error() string { return failure.Sentence("", e.What, e.Hint) }
 
-// Misused says that something cannot be asked for.
+// Misused returns a Misuse.
 func Misused(hint, format string, args ...any) error {
 	return &Misuse{What: fmt.Sprintf(format, args...), Hint: hint}
 }
 
-// ErrTold is the end of what failed after all of it has been said already.
+// ErrTold is the error of a command whose failures have all been told already.
 var ErrTold = errors.New("already reported")
 
-// Aside is a line that is said besides a result.
+// Aside returns a line that is said besides a result.
 func Aside(text string) string { return "lull: " + Visible(text) }
 
-// PlainError is what the system says without the path, which stands before it
-// already.
+// PlainError returns the system's message without the path, which the reader has already
+// been told.
 func PlainError(err error) string {
 	var pathError *fs.PathError
 	if errors.As(err, &pathError) {
@@ -38,8 +38,8 @@ func PlainError(err error) string {
 	return err.Error()
 }
 
-// PlainNetError is what the system says without the address, which stands before
-// it already.
+// PlainNetError returns the system's message without the address, which the reader has
+// already been told.
 func PlainNetError(err error) string {
 	var system syscall.Errno
 	if errors.As(err, &system) {

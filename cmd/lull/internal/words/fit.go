@@ -20,23 +20,15 @@ func (f *Fit) Usable() bool { return f.Result.Usable() }
 
 // Verdict says in a sentence whether the map can be used with the log, and why not.
 func (f *Fit) Verdict() string {
-	trust := &f.Result.Trust
-	var reasons []string
-	for i := range trust.Doubts {
-		if d := &trust.Doubts[i]; d.Grave || f.Usable() {
-			reasons = append(reasons, Visible(DoubtText(d)))
-		}
-	}
+	reasons := joined(f.Result.Trust.Telling(), "; ", func(d analyze.Doubt) string { return Visible(DoubtText(&d)) })
 	text := "The map can be used with this log"
 	switch {
-	case !f.Usable() && len(reasons) == 0: // the engine speed comes, and is never a number
-		return "The map cannot be used with this log: the engine speed is never seen."
 	case !f.Usable():
 		text = "The map cannot be used with this log: "
-	case len(reasons) > 0:
+	case reasons != "":
 		text += "; take care: "
 	}
-	return text + strings.Join(reasons, "; ") + "."
+	return text + reasons + "."
 }
 
 // Remarks are a line each for how many signals have values, and for each one that does not

@@ -14,7 +14,7 @@ import (
 
 // Frames is what is on the bus by one or more logs.
 type Frames struct {
-	// Bitrate in bit/s that loads are a share of; 0 where it is not known.
+	// Bitrate in bit/s that loads are a share of; 0 if it is not known.
 	Bitrate float64
 	// Several adds the name of the log to each row of CSV.
 	Several bool
@@ -50,7 +50,7 @@ type FramesLog struct {
 	Result *census.Result
 }
 
-// AsLog is the log as what is said of every log reads it.
+// AsLog returns the log as a Log, for what is said of every log.
 func (l *FramesLog) AsLog() *Log {
 	c := l.Result
 	log := &Log{Name: l.Name, Result: &analyze.Result{Info: c.Info, Frames: c.Frames, HasTime: c.HasTime, Start: c.Start, Span: c.Span}}

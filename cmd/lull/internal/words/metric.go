@@ -8,12 +8,8 @@ import (
 
 // MetricOf finds a metric that has a value.
 func MetricOf(list []analyze.MetricValue, key string) (analyze.MetricValue, bool) {
-	for i := range list {
-		if list[i].Key == key {
-			return list[i], list[i].Absent == nil && stats.Finite(list[i].Best)
-		}
-	}
-	return analyze.MetricValue{}, false
+	v := analyze.MetricOf(list, key)
+	return v, v.Known()
 }
 
 // WithBounds writes a metric of a list with its bounds, where they differ from it; "-"

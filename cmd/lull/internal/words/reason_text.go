@@ -34,7 +34,7 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.StallSavesNothing:  "a stall saves no fuel",
 }
 
-// ReasonText says why a figure is absent; "" where it is not. Names in it are as the map
+// ReasonText says why a figure is absent; "" if it is not. Names in it are as the map
 // has them: whoever shows it makes them Visible, or escapes them.
 func ReasonText(r analyze.Reason) string {
 	switch a := r.(type) {

@@ -80,8 +80,8 @@ func Fixed(v float64, d int) string {
 	return s
 }
 
-// Shortest writes the shortest decimal that reads back as the same float64; "" for what
-// is no number.
+// Shortest returns the shortest decimal that reads back as the same float64, "" if v is not
+// finite.
 func Shortest(v float64) string {
 	if !stats.Finite(v) {
 		return ""
@@ -108,7 +108,7 @@ func Length(from, to bounds.Instant) string {
 	return Fixed(bounds.Sub(to, from).Best, 1)
 }
 
-// Percent writes a share; what is not none or all is never said to be.
+// Percent formats a share. Only none is 0 % and only all is 100 %.
 func Percent(share float64) string {
 	switch p := share * 100; {
 	case p > 0 && p < 1:
@@ -120,7 +120,7 @@ func Percent(share float64) string {
 	}
 }
 
-// joined puts the words of every element of a list behind each other.
+// joined joins the words of every element of a list.
 func joined[A any](elements []A, separator string, word func(A) string) string {
 	parts := make([]string, len(elements))
 	for i, e := range elements {

@@ -47,8 +47,8 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	return text, true
 }
 
-// unfinished names what happened in a standstill that has a stop which is none:
-// the engine stalled, or a stop was called off.
+// unfinished names what happened in a standstill in which the engine stopped but was not
+// kept stopped: it stalled, or a stop was called off.
 func unfinished(res *analyze.Result, s *analyze.Standstill) string {
 	for i := range res.Episodes {
 		e := &res.Episodes[i]

@@ -314,7 +314,7 @@ func (t *standstillTale) measured() []Entry {
 }
 
 // measuredTexts is what the signals of a condition were and what the map holds them
-// against; "" where it has none.
+// against; "" if it has none.
 func measuredTexts(m *decode.Map, list []analyze.Measured) string {
 	return joined(list, ", ", func(v analyze.Measured) string { return measuredText(m, v) })
 }
@@ -333,7 +333,7 @@ func measuredText(m *decode.Map, v analyze.Measured) string {
 }
 
 // MeasuredAgainst is what the signals of an inhibit were in a standstill and what the map
-// holds them against; "" where nothing is known of it.
+// holds them against; "" if nothing is known of it.
 func MeasuredAgainst(m *decode.Map, s *analyze.Standstill, condition int) string {
 	for i := range s.Inhibits {
 		if s.Inhibits[i].Condition == condition {

@@ -74,7 +74,7 @@ func (r *Report) tally() tally {
 	t := tally{all: len(r.Logs), logs: len(r.measuredLogs())}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
-		if res.Trust.Credence == analyze.Unusable {
+		if !res.Usable() {
 			continue
 		}
 		t.opportunities += res.Summary.Opportunities

@@ -10,7 +10,7 @@ import (
 )
 
 // Tried says what the drives tried and what not, so that a technician knows
-// what to drive next; nothing where the map has no conditions.
+// what to drive next; nothing if the map has no conditions.
 func (r *Report) Tried() []string {
 	if len(r.measuredLogs()) == 0 {
 		return nil
@@ -76,8 +76,8 @@ func widest(a, b analyze.Extent) analyze.Extent {
 	return analyze.Extent{Signal: a.Signal, Seen: true, Min: min(a.Min, b.Min), Max: max(a.Max, b.Max)}
 }
 
-// At is the element of a list, or nothing where the list is shorter: a result of
-// another map.
+// At returns an element of a list, or the zero value if the list is shorter because the
+// result is of another map.
 func At[T any](list []T, i int) T {
 	var none T
 	if i < len(list) {
@@ -119,7 +119,7 @@ func (r *Report) codesNamed() counter {
 	return named
 }
 
-// rangeText gives the lowest and highest value of the signals that conditions read
+// rangeText returns the lowest and highest value of the signals that conditions read
 // and that are more than switches.
 func (r *Report) rangeText(extents []analyze.Extent) string {
 	var parts []string

@@ -120,12 +120,8 @@ func (r *Report) TrustText() string {
 		if trust.Credence == analyze.Unusable {
 			unusable++
 		}
-		for k := range trust.Doubts {
-			d := &trust.Doubts[k]
-			if trust.Credence == analyze.Unusable && !d.Grave {
-				continue // it matters no more
-			}
-			text, at := Visible(DoubtText(d)), -1
+		for _, d := range trust.Telling() {
+			text, at := Visible(DoubtText(&d)), -1
 			for n := range reasons {
 				if reasons[n].text == text && reasons[n].grave == d.Grave {
 					at = n
@@ -160,7 +156,7 @@ func (r *Report) TrustText() string {
 	return strings.Join(sentences, " ")
 }
 
-// ofLogs says which of several logs something is said of; "" where it is of all.
+// ofLogs says which of several logs something is said of; "" if it is of all.
 func (r *Report) ofLogs(logs []int) string {
 	switch {
 	case len(logs) == len(r.Logs):

@@ -25,8 +25,8 @@ type CarLog struct {
 	at   int // ms from the start
 }
 
-// Hold goes on for so many milliseconds with one engine speed, in rpm, and one stop
-// command, 0 or 1.
+// Hold appends so many milliseconds of one engine speed, in rpm, and one stop command, 0 or
+// 1.
 func (l *CarLog) Hold(rpm, stop, ms int) {
 	for end := l.at + ms; l.at < end; l.at += 10 {
 		raw := rpm * 4

@@ -1,6 +1,6 @@
 // Package driven gives tests the drives of the demonstration: as frames, played to a
-// socket, or measured, each with the samples behind its pictures. Nothing but tests
-// imports it. Start with Drive.
+// socket, or measured, each with the samples behind its pictures. Only tests import it.
+// Start with Drive.
 package driven
 
 import (
@@ -22,7 +22,7 @@ import (
 	"lull/decode/sigmap"
 )
 
-// Drive gives one drive by the name of its log, and its map.
+// Drive returns one drive by the name of its log, and its map.
 func Drive(t testing.TB, name string) (*decode.Map, scenario.Drive) {
 	t.Helper()
 	drives := scenario.Drives()
@@ -37,7 +37,7 @@ func Drive(t testing.TB, name string) (*decode.Map, scenario.Drive) {
 	return m, drives[i]
 }
 
-// PlayTo lets whoever connects to the address that it gives read what feed writes.
+// PlayTo returns an address; whoever connects to it reads what feed writes.
 func PlayTo(t testing.TB, feed func(*live.Writer) error) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "car.sock")
@@ -81,13 +81,13 @@ func Side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 	return s
 }
 
-// Compared holds one side against the other.
+// Compared compares two sides.
 func Compared(before, after *page.Side) *words.CompareReport {
 	return &words.CompareReport{Before: before.Map, After: after.Map,
 		Comparison: compare.New(words.SideOf(before.Report), words.SideOf(after.Report), compare.ByNothing)}
 }
 
-// Written is what was written.
+// Written returns what write writes.
 func Written(t testing.TB, write func(io.Writer) error) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -97,7 +97,7 @@ func Written(t testing.TB, write func(io.Writer) error) string {
 	return b.String()
 }
 
-// Hostile is a drive whose map and log have a text in every name.
+// Hostile returns a drive whose map and log have the text in every name.
 func Hostile(t *testing.T, hostile string) *page.Side {
 	t.Helper()
 	s := Side(t, func(m *decode.Map) {

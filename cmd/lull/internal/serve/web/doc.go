@@ -1,6 +1,5 @@
-// Package web is the pages of lull serve, made of the report's sections by the report's
-// templates; what is more is that a log can be dropped on them, that the card of an
-// episode is there only when it is asked for, and that a recording is shown as it goes. It
-// serves nothing, and everything that a map, a log or a user wrote is escaped. Start with
-// Drive.
+// Package web makes the pages of lull serve from the report's sections and templates.
+// Beyond the report, logs can be dropped on them, the card of an episode is loaded only on
+// request, and a recording is shown in progress. The package serves nothing, and escapes
+// everything that a map, a log or a user wrote. Start with Drive.
 package web

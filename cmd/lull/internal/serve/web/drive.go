@@ -13,13 +13,13 @@ type Drive struct {
 	Frame
 	ID, Title             string // the title is the names of the logs
 	Report                *page.Report
-	BeforeID, BeforeTitle string // of the drive that this one is held against; "": none
-	NoComparison          string // why there is none, though one was asked for
-	TwoVehicles           string // the drive that it is refused with, as it is of another vehicle
+	BeforeID, BeforeTitle string // of the drive that this one is compared with; "": none
+	NoComparison          string // why there is none though it was requested
+	TwoVehicles           string // the drive of another vehicle that it was not compared with
 	Largest               int64
 	MapName, MapText      string
-	Mistakes              []Mistake // of the map; then there is no Report
-	Misfit                string    // why the map does not fit the logs; likewise
+	Mistakes              []Mistake // of the map; if any, there is no Report
+	Misfit                string    // why the map does not fit the logs; if set, there is no Report
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
 	Open                  string // the episode or standstill whose card is shown, as in Find
@@ -31,12 +31,12 @@ type LogView struct {
 	Episodes, Standstills CardTable
 }
 
-// driveView is what the template is given.
+// driveView is the data of the template.
 type driveView struct {
 	Drive
 	Heading          string
 	Answer           page.Section
-	Changed, Figures *page.Section // of the comparison, nil where there is none
+	Changed, Figures *page.Section // of the comparison, nil if there is none
 	Logs, Before     []LogView
 	Others           []page.Section // what was tried, and so on
 	Measured         []page.Section
@@ -76,7 +76,7 @@ func (d Drive) Write(w io.Writer) error {
 	return execute(w, "drive", v)
 }
 
-// view is one log of a side, on the page d.
+// view returns one log of a side, on the page d.
 func view(side *page.Side, letter string, i int, named bool, prefix string, d *Drive) LogView {
 	suffix := ""
 	if named {

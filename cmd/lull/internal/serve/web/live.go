@@ -16,12 +16,12 @@ var liveCSS string
 //go:embed live.js
 var liveJS []byte
 
-// LiveScript is what the page of a recording has besides Script. Without it the page
-// shows the recording as it stood when it was loaded, and is loaded again and again.
+// LiveScript returns what the page of a recording needs besides Script. Without it the page
+// shows the recording as of loading, and reloads from time to time.
 func LiveScript() []byte { return liveJS }
 
-// How many of a list's lines are shown before the rest is folded away: on top few,
-// so that what is below stays in sight.
+// How many lines of a list are shown before the rest is folded away: few at the top, so
+// that what is below stays in view.
 const (
 	mostAttention = 3
 	mostFound     = 6
@@ -30,7 +30,7 @@ const (
 // Live is the page of a recording as it goes.
 type Live struct {
 	Frame
-	File       string // that is recorded into
+	File       string // recorded into
 	Sources    []string
 	Vehicle    string
 	MapName    string   // of the map that it is measured by; "": none yet
@@ -39,18 +39,18 @@ type Live struct {
 	News       []LiveNews // in the order in which it came
 	Last       int64      // the number of the last of them
 	Ended      bool
-	Measurable bool // what was recorded can be measured
+	Measurable bool // the recording can be measured
 }
 
-// LiveNews is a line for who watches, with a number that counts up and the time of
-// day at which it was told.
+// LiveNews is a line for the person watching, with a serial number and the time of day it
+// was told.
 type LiveNews struct {
 	words.News
 	ID int64  `json:"id"`
 	At string `json:"at"`
 }
 
-// OfRecording reports whether it is about the recording rather than the drive.
+// OfRecording reports whether the news is about the recording rather than the drive.
 func (n LiveNews) OfRecording() bool {
 	switch n.Kind {
 	case words.NewsWarning, words.NewsRemark, words.NewsFailure:
@@ -59,7 +59,7 @@ func (n LiveNews) OfRecording() bool {
 	return false
 }
 
-// list is the list of the page that the news stands in. The script has the same.
+// list returns the list of the page that the news belongs to. The script has the same rule.
 func (n LiveNews) list() string {
 	switch n.Kind {
 	case words.NewsAttention, words.NewsWarning, words.NewsFailure:
@@ -70,13 +70,13 @@ func (n LiveNews) list() string {
 	return "found"
 }
 
-// LiveState is how a recording stands, as the script is told.
+// LiveState is the state of a recording as sent to the script.
 type LiveState struct {
 	words.LiveState
 	Headline string `json:"headline"`
 }
 
-// LiveStateOf puts a state into the words that the script is told.
+// LiveStateOf returns the state as sent to the script.
 func LiveStateOf(s *words.LiveState) LiveState { return LiveState{*s, s.Headline()} }
 
 // liveList is a list of news, the newest first.
@@ -86,7 +86,7 @@ type liveList struct {
 	Most              int
 }
 
-// liveView is what the template is given.
+// liveView is the data of the template.
 type liveView struct {
 	Live
 	Headline               string

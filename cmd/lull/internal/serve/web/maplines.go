@@ -12,17 +12,17 @@ type Mistake struct {
 	Why, Hint    string
 }
 
-// MapLine is a line of a map with the mistakes in it, or some lines that are left
-// out because there is none in or near them.
+// MapLine is a line of a map with the mistakes in it, or stands for lines left out because
+// no mistake is in or near them.
 type MapLine struct {
 	Number   int
 	Text     string
 	Mistakes []Mistake
-	Skipped  int // how many lines are left out; then there is no text
+	Skipped  int // number of lines left out; if any, there is no text
 }
 
-// mapLines puts mistakes to the lines of a map's text, and leaves out what is far
-// from any.
+// mapLines assigns mistakes to the lines of a map's text, and leaves out what is far from
+// any.
 func mapLines(text string, mistakes []Mistake) []MapLine {
 	if len(mistakes) == 0 {
 		return nil

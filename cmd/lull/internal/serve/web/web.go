@@ -18,18 +18,17 @@ var webCSS string
 //go:embed web.js
 var webJS []byte
 
-// StyleSheet is that of all pages: the report's, and what they have besides.
+// StyleSheet returns the style sheet of all pages.
 func StyleSheet() []byte { return []byte(page.StyleSheet() + webCSS + liveCSS) }
 
-// Script is that of all pages. Without it they show everything but the cursor in
-// pictures, the order of tables and how far a drop is.
+// Script returns the script of all pages. Without it they show everything but the cursor in
+// pictures, sorted tables and the progress of a drop.
 func Script() []byte { return webJS }
 
 //go:embed icon.svg
 var icon []byte
 
-// Icon is the picture in the browser's tab: a speed that falls to rest and comes
-// back.
+// Icon returns the icon of the browser's tab: a speed that falls to rest and comes back.
 func Icon() []byte { return icon }
 
 // Frame is what all pages have in common.
@@ -38,16 +37,16 @@ type Frame struct {
 	Version string
 }
 
-// Choice is a thing to be chosen.
+// Choice is an item of a list to choose from.
 type Choice struct{ Value, Text string }
 
-// Kept is a measurement that can be gone back to.
+// Kept is an earlier measurement that can be opened again.
 type Kept struct {
 	ID, Title, At string
 	Measured      bool // its map has no mistakes and fits
 }
 
-// Notice is a page that says why there is no other.
+// Notice is a page that says why there is no other page.
 type Notice struct {
 	Frame
 	Text, Hint string
@@ -66,9 +65,9 @@ type Start struct {
 	MapName string // of the map for drops without one; "": none
 	Demo    []Choice
 	Kept    []Kept
-	// Recording is the log that lull serve records, or has recorded; "": none.
+	// Recording is the log being recorded, or recorded before; "": none.
 	Recording string
-	Recorded  bool // it is whole
+	Recorded  bool // it is complete
 }
 
 // Write writes the page.
@@ -92,8 +91,8 @@ func harmlessKept(list []Kept) []Kept {
 //go:embed *.html.tmpl
 var templateFiles embed.FS
 
-// templates are those of the report and what the pages have besides. They are read when
-// they are first used.
+// templates returns the templates of the report and of the pages. They are parsed on first
+// use.
 var templates = sync.OnceValue(func() *template.Template {
 	return template.Must(page.Templates().ParseFS(templateFiles, "*.html.tmpl"))
 })

@@ -1,4 +1,4 @@
-package main
+package measuring
 
 import (
 	"bytes"
@@ -12,13 +12,12 @@ import (
 	"testing"
 
 	"lull/analyze/scenario"
-	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/decode/sigmap"
 	"lull/pkg/source"
 )
 
-// drop measures files as lull serve does, each under its own name.
+// drop measures files as the page does, each under its own name.
 func drop(t *testing.T, ctx context.Context, mapText []byte, files map[string]string) (names, remarks []string, parts []float64, err error) {
 	t.Helper()
 	m, err := sigmap.Parse("map.yaml", mapText)
@@ -34,7 +33,7 @@ func drop(t *testing.T, ctx context.Context, mapText []byte, files map[string]st
 		}
 		logs = append(logs, source.Input{Path: path, Name: name})
 	}
-	side, remarks, err := measureDrop(ctx, m, logs, func(part float64) { parts = append(parts, part) })
+	side, remarks, err := Drop(ctx, "", PageRoom, m, logs, func(part float64) { parts = append(parts, part) })
 	if err != nil && side != nil {
 		t.Error("a result beside an error")
 	}
@@ -105,7 +104,7 @@ func TestADropIsMeasuredAsAReportIs(t *testing.T) {
 			if !strings.Contains(said, row.says) || row.says == "" && said != "" && said != "\n" {
 				t.Errorf("said %q, want %q", said, row.says)
 			}
-			if misfits := errors.As(err, new(*measuring.Misfit)); misfits != (row.name == "another bus") {
+			if misfits := errors.As(err, new(*Misfit)); misfits != (row.name == "another bus") {
 				t.Errorf("the map is to blame: %v, of %v", misfits, err)
 			}
 			if !slices.IsSorted(parts) {

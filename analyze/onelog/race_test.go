@@ -1,5 +1,0 @@
-//go:build race
-
-package onelog_test
-
-const raceDetector = true

@@ -1,5 +1,0 @@
-//go:build !race
-
-package foreign
-
-const raceDetector = false

@@ -1,5 +1,0 @@
-//go:build !race
-
-package scenario_test
-
-const raceDetector = false

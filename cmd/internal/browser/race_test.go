@@ -1,5 +1,0 @@
-//go:build race
-
-package browser
-
-const raceDetector = true
