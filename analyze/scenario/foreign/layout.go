@@ -17,6 +17,7 @@ type layout struct {
 	tool    *tool
 
 	tidy     int     // 0 to 2: how regularly and loosely fields are laid out
+	alike    int     // how many more fields of strange frames may follow what the car does
 	bigShare float64 // of the fields in Motorola order
 	twoBit   float64
 	absent   float64 // of the fields that have a code for "not available"
@@ -86,6 +87,7 @@ func draw(seed int64, kind Kind, manual bool) *layout {
 	d := l.dice
 	l.bigShare = oneOf(d, 0.03, 0.97, 0.97, 0.03, 0.5)
 	l.tidy = oneOf(d, 0, 1, 1, 2)
+	l.alike = []int{30, 6, 3}[l.tidy]
 	l.twoBit, l.absent = 0.08, 0.06
 	if d.chance(0.2) {
 		l.twoBit = 0.6
@@ -111,6 +113,9 @@ func draw(seed int64, kind Kind, manual bool) *layout {
 	for _, s := range l.senders {
 		for _, m := range s.messages {
 			slices.SortFunc(m.fields, func(a, b *field) int { return a.bits()[0] - b.bits()[0] })
+			for _, f := range m.fields {
+				f.place = f.bits()
+			}
 		}
 	}
 	return l
@@ -527,7 +532,15 @@ func (l *layout) stranger() []*field {
 		if l.tidy == 2 && d.chance(0.4) {
 			continue
 		}
-		switch d.IntN(9) {
+		what := d.IntN(9)
+		switch {
+		case what < 4:
+		case l.alike > 0:
+			l.alike--
+		default:
+			what = d.IntN(4)
+		}
+		switch what {
 		case 0:
 			f := l.numeric("bit", "", door, scaled(1, "", ""))
 			f.flips = oneOf(d, 0.0005, 0.003, 0.02, 0.3)
