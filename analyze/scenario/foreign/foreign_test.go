@@ -47,7 +47,7 @@ func each(t *testing.T, cars int, check func(u *Unknown)) {
 	}
 	for seed := range cars {
 		for kind := range KindCount {
-			if *only != "" && kind.String() != *only {
+			if *only != "" && kind.String() != *only || testing.Short() && kind%2 == 1 {
 				continue
 			}
 			jobs <- job{int64(seed), kind}
@@ -166,12 +166,12 @@ func TestASeedAlwaysGivesTheSame(t *testing.T) {
 	got := map[Kind]string{}
 	each(t, 1, func(u *Unknown) {
 		kind := u.Traits.Kind
-		if testing.Short() && kind%4 != 1 {
+		if testing.Short() && kind%4 != 0 {
 			return
 		}
 		u.Varies("brake") // looks at the log
 		sum := sums(u)
-		if kind%4 == 1 {
+		if kind%4 == 0 {
 			if again := sums(NewUnknown(0, kind)); again != sum {
 				t.Errorf("%s: %s, then %s", u.Name, sum, again)
 			}

@@ -86,8 +86,8 @@ func draw(seed int64, kind Kind, manual bool) *layout {
 	l := &layout{manual: manual, dice: newDice(seed, 11), kind: kind, seed: seed, ids: map[uint32]bool{}, lacks: map[string]bool{}, names: map[string]int{}}
 	d := l.dice
 	l.bigShare = oneOf(d, 0.03, 0.97, 0.97, 0.03, 0.5)
-	l.tidy = oneOf(d, 0, 1, 1, 2)
-	l.alike = []int{30, 6, 3}[l.tidy]
+	l.tidy = oneOf(d, 0, 1, 1, 2, 2)
+	l.alike = []int{20, 3, 0}[l.tidy]
 	l.twoBit, l.absent = 0.08, 0.06
 	if d.chance(0.2) {
 		l.twoBit = 0.6
@@ -129,7 +129,7 @@ func (l *layout) miss() {
 		share float64
 	}{
 		{"stop_command", 0.2}, {"starter_command", 0.25}, {"battery_voltage", 0.05}, {"brake", 0.03}, {"ignition", 0.15},
-		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.6}, {"fuel_rate", 0.4}, {"hold_pressure", 0.65},
+		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.7}, {"fuel_rate", 0.4}, {"hold_pressure", 0.65},
 		{"acceleration", 0.4}, {"starter_count", 0.5}, {"inhibit_code", 0.6}, {"coolant", 0.05}, {"turn", 0.1}, {"steering", 0.15}, {"gear", 0.2},
 		{"engine_speed", 0}, {"vehicle_speed", 0},
 	} {
@@ -438,7 +438,7 @@ func (l *layout) passengerCar() {
 	if l.has("turn") {
 		onEvents(l.group("body unit", pick(20, 50, 100, 100), l.turns()...), 0.3)
 	}
-	fast := pick(10, 20, 20, 50, 100, 100, 200, 500, 1000)
+	fast := pick(10, 20, 20, 20, 50, 50, 100, 100, 200, 1000)
 	volts := l.only(l.slowly(l.noisy(l.numeric("battery_voltage", "battery_voltage", voltage, voltageScales...), 0.06), 0.02, 20))
 	l.group("battery sensor", fast, volts,
 		l.only(l.slowly(l.noisy(l.numeric("battery_current", "battery_current", current, currentScales...), 3), 0.02, 20)), l.only(l.numeric("battery_charge", "battery_charge", charge, chargeScales...)))
