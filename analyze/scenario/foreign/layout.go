@@ -499,7 +499,7 @@ func (l *layout) turns() []*field {
 	} else {
 		all = append(all, l.numeric("turn", "turn", turnLamp, scaled(2, "", "")))
 	}
-	return append(all, l.some(0.6, l.numeric("turn_lever", "", turnLever, scaled(2, "", ""))))
+	return append(all, l.some(0.6, l.numeric("turn_lever", "turn", turnLever, scaled(2, "", ""))))
 }
 
 // strangers fills the bus with frames that nobody wants, up to so many
