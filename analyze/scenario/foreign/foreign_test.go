@@ -309,7 +309,7 @@ func TestJudgeDrafts(t *testing.T) {
 					c.wrong++
 				}
 				if !v.FieldRight || !v.ScaleRight {
-					t.Logf("%s: %s %s: %+v", u.Name, role, m.Entries[s.Entry].Label(), v)
+					t.Logf("%s (tidy %d): %s %s: %+v", u.Name, u.Traits.Tidy, role, m.Entries[s.Entry].Label(), v)
 				}
 			} else if varies {
 				t.Logf("%s: %s not found", u.Name, role)

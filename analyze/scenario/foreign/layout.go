@@ -75,10 +75,11 @@ var (
 type Traits struct {
 	Kind          Kind
 	TwoBuses      bool
-	Miles         bool // road speeds are told in miles
-	BeginsRunning bool // the log begins after the first start
-	EndsDriving   bool // the log ends while the car drives
-	Lacks         []string
+	Miles         bool     // road speeds are told in miles
+	BeginsRunning bool     // the log begins after the first start
+	EndsDriving   bool     // the log ends while the car drives
+	Tidy          int      // 0 to 2: how regularly and loosely fields are laid out
+	Lacks         []string // roles that the bus does not tell
 }
 
 // draw lays out a car's bus.
