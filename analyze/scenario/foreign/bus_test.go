@@ -81,11 +81,16 @@ func TestCountersCountAndChecksumsHold(t *testing.T) {
 
 // A database says of the bus what is true, in the words of an independent parser.
 func TestTheDatabaseDescribesTheBus(t *testing.T) {
-	for seed := range int64(12) {
-		u := NewUnknown(seed, Database)
-		p := dbc.NewParser("bus.dbc", u.DBC)
+	for seed := range int64(40) {
+		kind := Database
+		if seed%2 == 1 {
+			kind = Pages
+		}
+		l := draw(seed, kind, false)
+		text := l.database()
+		p := dbc.NewParser("bus.dbc", text)
 		if err := p.Parse(); err != nil {
-			t.Fatalf("seed %d: %v\n%s", seed, err, u.DBC)
+			t.Fatalf("seed %d: %v\n%s", seed, err, text)
 		}
 		signals := map[string]string{}
 		for _, def := range p.Defs() {
@@ -100,7 +105,7 @@ func TestTheDatabaseDescribesTheBus(t *testing.T) {
 				}
 			}
 		}
-		for _, p := range u.layout.places() {
+		for _, p := range l.places() {
 			f := p.field
 			if p.message.module == "other" {
 				continue
@@ -140,8 +145,7 @@ func TestCarsDiffer(t *testing.T) {
 	seen := map[string]bool{}
 	orders, lengths := map[bool]int{}, map[int]int{}
 	for seed := range int64(30) {
-		u := NewUnknown(seed, Plain)
-		p, ok := u.layout.best("engine_speed")
+		p, ok := draw(seed, Plain, false).best("engine_speed")
 		if !ok {
 			t.Errorf("seed %d: no engine speed", seed)
 			continue

@@ -65,6 +65,7 @@ type field struct {
 	of    quantity
 	start int // as in a map
 	big   bool
+	place []int // its bits, once they are settled
 
 	inverts bool            // one bit: 0 is on
 	codes   map[int64]int64 // raw values of a state, where not its own
@@ -162,7 +163,11 @@ func (f *field) raw(c *car) int64 {
 	if f.rests() && x < 0.05 && x > -0.05 {
 		x = 0
 	} else if f.noise != 0 {
-		x += mul(f.noise, normal(f.chance))
+		spread := f.noise
+		if f.of == engineSpeed {
+			spread = mul(spread, limit(x/400, 0, 1)) // teeth are counted: slow ones are told well
+		}
+		x += mul(spread, normal(f.chance))
 	}
 	if f.rough != 0 {
 		x += mul(mul(f.rough, x), normal(f.chance))

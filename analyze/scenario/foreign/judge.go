@@ -30,7 +30,7 @@ func (u *Unknown) Judge(role string, m *decode.Map, s *decode.Signal) Verdict {
 	var best Verdict
 	e := &m.Entries[s.Entry]
 	for _, p := range u.layout.places() {
-		if p.field.role != role || !p.at(e) || !p.onPage(m, s) {
+		if p.field.role != role || !p.at(e, u.layout.tool) || !p.onPage(m, s) {
 			continue
 		}
 		v := p.judge(s)
@@ -59,9 +59,10 @@ func better(a, b Verdict) bool {
 }
 
 // at tells whether an entry of a map reads the place's frames.
-func (p *place) at(e *decode.Entry) bool {
+func (p *place) at(e *decode.Entry, t *tool) bool {
 	if p.message == nil {
-		return e.Kind == decode.ByOBD && e.Mode == 1 && e.PID == p.pid && e.Response == 0x7E8
+		second := e.Response == 0x7E9 && t.second && (p.pid == 0x0C || p.pid == 0x0D)
+		return e.Kind == decode.ByOBD && e.Mode == 1 && e.PID == p.pid && (e.Response == 0x7E8 || second)
 	}
 	m := p.message
 	if e.Bus != "" && e.Bus != m.bus {
@@ -204,7 +205,7 @@ func (f *field) isFlag() bool { return f.length <= 2 || f.of == starterMode }
 func (f *field) judgeFlag(s *decode.Signal, drafted, truth []int) Verdict {
 	lowest := truth[len(truth)-1:]
 	whole := slices.Equal(drafted, truth)
-	if !whole && !(f.of != starterMode && slices.Equal(drafted, lowest)) && !(f.of == turnLamp && len(drafted) == 1 && slices.Contains(truth, drafted[0])) {
+	if !whole && !(f.of != starterMode && slices.Equal(drafted, lowest)) && !((f.of == turnLamp || f.of == turnLever) && len(drafted) == 1 && slices.Contains(truth, drafted[0])) {
 		return Verdict{}
 	}
 	v := Verdict{FieldRight: true}

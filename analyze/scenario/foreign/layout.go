@@ -17,6 +17,7 @@ type layout struct {
 	tool    *tool
 
 	tidy     int     // 0 to 2: how regularly and loosely fields are laid out
+	alike    int     // how many more fields of strange frames may follow what the car does
 	bigShare float64 // of the fields in Motorola order
 	twoBit   float64
 	absent   float64 // of the fields that have a code for "not available"
@@ -74,10 +75,11 @@ var (
 type Traits struct {
 	Kind          Kind
 	TwoBuses      bool
-	Miles         bool // road speeds are told in miles
-	BeginsRunning bool // the log begins after the first start
-	EndsDriving   bool // the log ends while the car drives
-	Lacks         []string
+	Miles         bool     // road speeds are told in miles
+	BeginsRunning bool     // the log begins after the first start
+	EndsDriving   bool     // the log ends while the car drives
+	Tidy          int      // 0 to 2: how regularly and loosely fields are laid out
+	Lacks         []string // roles that the bus does not tell
 }
 
 // draw lays out a car's bus.
@@ -85,7 +87,8 @@ func draw(seed int64, kind Kind, manual bool) *layout {
 	l := &layout{manual: manual, dice: newDice(seed, 11), kind: kind, seed: seed, ids: map[uint32]bool{}, lacks: map[string]bool{}, names: map[string]int{}}
 	d := l.dice
 	l.bigShare = oneOf(d, 0.03, 0.97, 0.97, 0.03, 0.5)
-	l.tidy = oneOf(d, 0, 1, 1, 2)
+	l.tidy = oneOf(d, 0, 1, 1, 2, 2)
+	l.alike = []int{20, 3, 0}[l.tidy]
 	l.twoBit, l.absent = 0.08, 0.06
 	if d.chance(0.2) {
 		l.twoBit = 0.6
@@ -111,6 +114,9 @@ func draw(seed int64, kind Kind, manual bool) *layout {
 	for _, s := range l.senders {
 		for _, m := range s.messages {
 			slices.SortFunc(m.fields, func(a, b *field) int { return a.bits()[0] - b.bits()[0] })
+			for _, f := range m.fields {
+				f.place = f.bits()
+			}
 		}
 	}
 	return l
@@ -124,7 +130,7 @@ func (l *layout) miss() {
 		share float64
 	}{
 		{"stop_command", 0.2}, {"starter_command", 0.25}, {"battery_voltage", 0.05}, {"brake", 0.03}, {"ignition", 0.15},
-		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.6}, {"fuel_rate", 0.4}, {"hold_pressure", 0.65},
+		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.7}, {"fuel_rate", 0.4}, {"hold_pressure", 0.65},
 		{"acceleration", 0.4}, {"starter_count", 0.5}, {"inhibit_code", 0.6}, {"coolant", 0.05}, {"turn", 0.1}, {"steering", 0.15}, {"gear", 0.2},
 		{"engine_speed", 0}, {"vehicle_speed", 0},
 	} {
@@ -433,7 +439,7 @@ func (l *layout) passengerCar() {
 	if l.has("turn") {
 		onEvents(l.group("body unit", pick(20, 50, 100, 100), l.turns()...), 0.3)
 	}
-	fast := pick(10, 20, 20, 50, 100, 100, 200, 500, 1000)
+	fast := pick(10, 20, 20, 20, 50, 50, 100, 100, 200, 1000)
 	volts := l.only(l.slowly(l.noisy(l.numeric("battery_voltage", "battery_voltage", voltage, voltageScales...), 0.06), 0.02, 20))
 	l.group("battery sensor", fast, volts,
 		l.only(l.slowly(l.noisy(l.numeric("battery_current", "battery_current", current, currentScales...), 3), 0.02, 20)), l.only(l.numeric("battery_charge", "battery_charge", charge, chargeScales...)))
@@ -494,7 +500,7 @@ func (l *layout) turns() []*field {
 	} else {
 		all = append(all, l.numeric("turn", "turn", turnLamp, scaled(2, "", "")))
 	}
-	return append(all, l.some(0.6, l.numeric("turn_lever", "", turnLever, scaled(2, "", ""))))
+	return append(all, l.some(0.6, l.numeric("turn_lever", "turn", turnLever, scaled(2, "", ""))))
 }
 
 // strangers fills the bus with frames that nobody wants, up to so many
@@ -527,7 +533,15 @@ func (l *layout) stranger() []*field {
 		if l.tidy == 2 && d.chance(0.4) {
 			continue
 		}
-		switch d.IntN(9) {
+		what := d.IntN(9)
+		switch {
+		case what < 4:
+		case l.alike > 0:
+			l.alike--
+		default:
+			what = d.IntN(4)
+		}
+		switch what {
 		case 0:
 			f := l.numeric("bit", "", door, scaled(1, "", ""))
 			f.flips = oneOf(d, 0.0005, 0.003, 0.02, 0.3)

@@ -101,8 +101,13 @@ func (m *message) take(bits []int) {
 	}
 }
 
-// bits of a field.
-func (f *field) bits() []int { return bitsOf(f.start, f.length, f.big) }
+// bits of a field, most significant first.
+func (f *field) bits() []int {
+	if f.place == nil {
+		return bitsOf(f.start, f.length, f.big)
+	}
+	return f.place
+}
 
 // protect adds counter and checksum where there is room: tidily in the first or the
 // last bytes, or anywhere.

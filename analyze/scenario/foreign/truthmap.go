@@ -48,6 +48,9 @@ func (p *place) cost(l *layout) float64 {
 	if off := f.gain; p.message != nil && (off > 1.004 || off < 0.996) && f.unit == "" {
 		c += 2 // a wheel, or a display that flatters
 	}
+	if f.of == turnLever {
+		c += 3 // it is no lamp
+	}
 	if isWheel(f.of) {
 		c += 1
 	}

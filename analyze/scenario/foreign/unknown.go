@@ -57,7 +57,7 @@ func NewUnknown(seed int64, kind Kind) *Unknown {
 	}
 	u.drive = scenario.Journey(own, manner)
 	u.layout = draw(own, kind, u.drive.Manual())
-	u.Traits = Traits{Kind: kind, TwoBuses: u.layout.twoBuses, Miles: kind == Miles}
+	u.Traits = Traits{Kind: kind, TwoBuses: u.layout.twoBuses, Miles: kind == Miles, Tidy: u.layout.tidy}
 	for role := range u.layout.lacks {
 		u.Traits.Lacks = append(u.Traits.Lacks, role)
 	}
