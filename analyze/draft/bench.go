@@ -26,6 +26,7 @@ type bench struct {
 	livelyFields []levelled
 	slowFields   map[*stream][]field
 	switchList   []aSwitch
+	voltages     []field
 	nominees     map[Quantity][]nominee
 	behaved      map[Quantity][]candidate
 }

@@ -137,6 +137,13 @@ func (b *bench) engine() {
 	byScore := func(x, y shape) int { return cmp.Compare(y.score, x.score) }
 	slices.SortStableFunc(shapes, byScore)
 
+	if Debug != nil {
+		for i, x := range shapes {
+			if i < 14 {
+				Debug("shape %.3f %X:%d+%d big=%v idle %.0f crank %.0f ups %d downs %d quick %.2f crank %.2f flare %.2f fine %.2f rough %.4f %v", x.score, x.field.s.id, x.field.start(), x.field.n, x.field.big, x.idle, x.crank, x.ups, x.downs, x.quick, x.cranking, x.flare, x.fine, x.rough, x.parts)
+			}
+		}
+	}
 	// A field that says that the engine runs while the best is at zero.
 	tells := map[field][]runsBeside{}
 	var order []field
@@ -181,11 +188,13 @@ func (b *bench) engine() {
 				modules[spot{nil, int(y.field.s.id)}] = true
 			}
 		}
-		scores[i] = x.score + 0.02*float64(min(len(modules), 3)-1)
+		scores[i] = x.score + 0.04*float64(min(len(modules), 3)-1)
 	}
 	for i := range first {
 		first[i].score = scores[i]
 	}
+	slices.SortStableFunc(shapes, byScore)
+	b.corroborate(shapes, alike)
 	slices.SortStableFunc(shapes, byScore)
 	if len(shapes) > 0 && shapes[0].score > 0.7 {
 		b.putShape(shapes, alike)
@@ -202,29 +211,88 @@ func (b *bench) engine() {
 	}
 }
 
-// withoutRoad drops candidates that rest while another one runs, but never run while that
-// rests: a car stands while its engine idles, and does not drive far without it.
+// mostGroups is how many candidates that move differently are held against the rest of the bus.
+const mostGroups = 10
+
+// corroborate lets those candidates weigh more whose starts and stops the rest of the bus
+// shows too: a voltage that dips, a starter, a stop command. Numbers that only look like an
+// engine speed (a shaft behind a torque converter, a random walk) have none of these.
+func (b *bench) corroborate(shapes []shape, alike func(x, y shape, least float64) bool) {
+	var groups []shape
+	for i := range shapes {
+		x := &shapes[i]
+		known := false
+		for _, g := range groups {
+			if alike(*x, g, 0.985) {
+				x.support, x.score, known = g.support, x.score+g.support, true
+				break
+			}
+		}
+		if known || len(groups) == mostGroups || x.score < 0.5 {
+			continue
+		}
+		factor, _, _ := x.scaling()
+		b.drive = newDrive(x.field.scaled(factor, 0))
+		x.support = b.support()
+		b.drive = nil
+		x.score += x.support
+		groups = append(groups, *x)
+	}
+}
+
+// support is what the rest of the bus shows of a drive's starts and stops, 0 to 0.3.
+func (b *bench) support() float64 {
+	if len(b.drive.cranks) < 2 {
+		return 0
+	}
+	support, best := 0.0, 0.0
+	for _, f := range b.voltageLike() {
+		if d := b.dipsOf(f); d.dip > 0.05 {
+			best = max(best, d.score)
+		}
+	}
+	support += 0.15 * best
+	for _, c := range b.starterBits() {
+		if float64(c.hits) >= 0.8*float64(len(b.drive.cranks)) {
+			support += 0.1
+			break
+		}
+	}
+	for _, c := range b.stopBits() {
+		if c.hits >= 3 {
+			support += 0.05
+			break
+		}
+	}
+	return support
+}
+
+// withoutRoad drops candidates that rest while another one runs, but hardly ever run while
+// that rests: a car stands while its engine idles, and does not drive far without it.
 func withoutRoad(shapes []shape, curve func(field) []float64) []shape {
 	first := shapes[:min(20, len(shapes))]
 	beaten := map[int]bool{}
 	for i, x := range first {
 		cx := curve(x.field)
 		for k, y := range first {
-			if i == k || beaten[k] || y.score < 0.8*x.score {
+			if i == k || beaten[k] || y.score < 0.9*x.score {
 				continue
 			}
 			cy := curve(y.field)
-			yAlone, xAlone := 0, 0
+			yAlone, xAlone, both := 0, 0, 0
 			for j := range cx {
-				xRuns, yRuns := cx[j] > 0.5*x.idle, cy[j] > 0.5*y.idle
+				xRests, yRests := cx[j] <= 0.045*x.idle, cy[j] <= 0.045*y.idle
 				switch {
-				case yRuns && cx[j] <= 0.045*x.idle:
+				case xRests && yRests:
+					both++
+				case xRests && cy[j] > 0.5*y.idle:
 					yAlone++
-				case xRuns && cy[j] <= 0.045*y.idle:
+				case yRests && cx[j] > 0.5*x.idle:
 					xAlone++
 				}
 			}
-			if yAlone >= 60 && xAlone < yAlone/8 { // 3 s
+			// 3 s alone; and it does rest, where the other one rests
+			if yAlone >= 60 && 5*both >= yAlone && 10*xAlone < both {
 				beaten[i] = true
 				break
 			}
@@ -256,7 +324,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	var rival *shape
 	for i, x := range shapes {
 		if alike(x, best, same) {
-			if x.score > 0.9*best.score {
+			if x.score > 0.88*best.score {
 				group = append(group, x)
 			}
 		} else if rival == nil {
@@ -309,9 +377,9 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	s := b.proposal(EngineSpeed, f, factor, 0)
 	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
 	switch {
-	case x.score > 0.8 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0:
+	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= 0.1:
 		s.FieldIs = Sure
-	case x.score > 0.75 && margin > 0.1 && min(x.quick, x.cranking, x.flare) >= 0.8:
+	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support > 0.05 || x.ups < 2):
 		s.FieldIs = Likely
 	}
 	if gap > 1 && cost < 3 && s.FieldIs > Guess {

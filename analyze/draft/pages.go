@@ -34,52 +34,73 @@ func (s *stream) pages() []*stream {
 }
 
 // pageSelector looks for a byte, or the lower or upper half of one, that goes through few
-// values, and by which the other bits change far less than from frame to frame.
+// values in turn, and by which the other bits change far less than from frame to frame.
 func (s *stream) pageSelector() (start, n int, ok bool) {
-	total := 0.0
-	for _, f := range s.flip {
-		total += f
-	}
 	best := 0.5 // of the flips that must go
 	for _, width := range []int{8, 4} {
 		for at := 0; at+width <= 8*s.size; at += width {
-			mask := (uint64(1)<<width - 1) << at
 			own := 0.0
 			for b := at; b < at+width; b++ {
 				own += s.flip[b]
 			}
-			if own < 0.5 || total-own < 2 {
-				continue // it seldom changes, or nothing else does
+			if own < 0.5 {
+				continue // it seldom changes
 			}
-			seen, follows := map[uint64]uint64{}, map[uint64]uint64{}
-			flips, steps, regular := 0, 0, 0
-			for i, w := range s.w {
-				page := w & mask
-				if i > 0 {
-					last := s.w[i-1] & mask
-					if follows[last] == page {
-						regular++
-					}
-					follows[last] = page
-				}
-				if before, known := seen[page]; known {
-					steps++
-					flips += ones((before ^ w) &^ mask)
-				}
-				seen[page] = w
-				if len(seen) > mostPages {
-					break
-				}
-			}
-			if len(seen) < 2 || len(seen) > mostPages || steps < len(s.w)/2 || regular < 8*len(s.w)/10 {
-				continue // noise, not the turn of one page after the other
-			}
-			if left := float64(flips) / float64(steps) / (total - own); left < best {
+			if left, found := s.byPage(at, width); found && left < best {
 				best, start, n, ok = left, at, width, true
 			}
 		}
 	}
 	return start, n, ok
+}
+
+// byPage returns how much the other bits change from page to the same page, of what they
+// change from frame to frame. It is false if the bits do not go through few values in turn,
+// or if no more than one byte changes less: that is a checksum, which depends on a counter.
+func (s *stream) byPage(at, width int) (left float64, ok bool) {
+	mask := (uint64(1)<<width - 1) << at
+	seen, follows := map[uint64]uint64{}, map[uint64]uint64{}
+	steps, regular := 0, 0
+	var flips, always [8]int // by byte: from page to the same page, from frame to frame
+	for i, w := range s.w {
+		page := w & mask
+		if i > 0 {
+			last := s.w[i-1]
+			if follows[last&mask] == page {
+				regular++
+			}
+			follows[last&mask] = page
+			count(&always, (last^w)&^mask)
+		}
+		if before, known := seen[page]; known {
+			steps++
+			count(&flips, (before^w)&^mask)
+		}
+		seen[page] = w
+		if len(seen) > mostPages {
+			return 0, false
+		}
+	}
+	if len(seen) < 2 || steps < len(s.w)/2 || regular < 8*len(s.w)/10 {
+		return 0, false // noise, not the turn of one page after the other
+	}
+	calmer, all, same := 0, 0.0, 0.0
+	for i := range flips {
+		a, f := float64(always[i])/float64(len(s.w)-1), float64(flips[i])/float64(steps)
+		all += a
+		same += f
+		if a > 0.3 && f < 0.5*a {
+			calmer++
+		}
+	}
+	return same / max(all, 1e-9), calmer >= 2
+}
+
+// count adds the bits that are set to those of their bytes.
+func count(n *[8]int, x uint64) {
+	for i := range n {
+		n[i] += ones(x >> (8 * i) & 0xFF)
+	}
 }
 
 // selector is the field that selects the stream's page, and its value; nil if it has none.

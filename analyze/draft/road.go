@@ -185,9 +185,8 @@ func (b *bench) road() {
 	offset := 0 - r.base*factor
 	f := r.field.widen(factor, 250)
 	s := b.proposal(VehicleSpeed, f, factor, offset)
-	s.FieldIs = Likely
 	if r.score > 0.7 && r.drives >= 3 {
-		s.FieldIs = Sure
+		s.FieldIs = Likely // a shaft that turns with the wheels looks the same
 	}
 	s.ScaleIs = Guess // no reference
 	s.Evidence = []Evidence{Road{r.drives, r.correlation, r.top * factor}}

@@ -25,7 +25,12 @@ type shape struct {
 	fine            float64 // how finely it is told
 	quick, cranking float64 // parts of the score: how fast it fires; how it is cranked
 	flare           float64
+	support         float64 // of the score: what the rest of the bus shows of its starts
+	parts           []float64
 }
+
+// Debug is told what is weighed.
+var Debug func(format string, args ...any)
 
 // shapeOf looks at a field as if it was an engine speed.
 func shapeOf(f field) shape {
@@ -234,9 +239,11 @@ func shapeAt(f field, t, v []float64, idle, period, top float64) shape {
 	count := func(part, weight float64) float64 {
 		total += weight * math.Log(max(part, 1e-9))
 		weights += weight
+		s.parts = append(s.parts, math.Round(part*100)/100)
 		return part
 	}
 	count(max(0.35, min(1, share(still, on)/0.12)), 1)
+	count(min(1, restsExactly(v, rests)/0.8), 2)
 	if top < 9*idle {
 		count(1, 1)
 	} else {
@@ -245,9 +252,7 @@ func shapeAt(f field, t, v []float64, idle, period, top float64) shape {
 	count(bell(share(jumps, len(v)-1)/0.004), 1)
 	count(min(1, share(alive, lively)/0.05), 1)
 	count(s.fine, 2)
-	if period < 0.06 {
-		count(near(s.rough, 1e-6, 0.02, 0.8), 1)
-	}
+	count(near(s.rough, 1e-6, 0.02+0.5*max(0, period-0.02), 0.8), 1)
 	s.quick, s.cranking, s.flare = 1, 1, 1
 	if s.ups > 0 {
 		count(mean(ups), 1)
@@ -264,6 +269,22 @@ func shapeAt(f field, t, v []float64, idle, period, top float64) shape {
 	}
 	s.crank = median(crankLevels)
 	return s
+}
+
+// restsExactly is the share of the samples at rest that have the value which most have.
+func restsExactly(v []float64, rests []stretch) float64 {
+	count, all := map[float64]int{}, 0
+	for _, r := range rests {
+		for i := r.first; i <= r.last; i++ {
+			count[v[i]]++
+			all++
+		}
+	}
+	most := 0
+	for _, n := range count {
+		most = max(most, n)
+	}
+	return share(most, all)
 }
 
 func square(x float64) float64 { return x * x }

@@ -117,6 +117,7 @@ type candidate struct {
 	inverted bool
 	score    float64
 	off      float64 // s by which it misses what it should tell
+	release  float64 // s by which it goes off late
 	lag      float64
 	hits     int
 }
@@ -137,6 +138,28 @@ func (b *bench) switched(q Quantity, c *candidate) Signal {
 		s.Field.HasActive, s.Field.Active = true, []int64{0}
 	}
 	return s
+}
+
+// sameAs reports whether two switches tell the same, one perhaps the opposite way or a
+// little later.
+func (c *candidate) sameAs(o *candidate) bool {
+	return c.follows(o) && o.follows(c)
+}
+
+// follows reports whether nearly each change of a switch has one of another near it.
+func (c *candidate) follows(o *candidate) bool {
+	near, k := 0, 0
+	slack := 0.1 + c.s.period + o.s.period
+	for _, i := range c.edges {
+		t := c.s.t[i]
+		for k < len(o.edges) && o.s.t[o.edges[k]] < t-slack {
+			k++
+		}
+		if k < len(o.edges) && o.s.t[o.edges[k]] <= t+slack {
+			near++
+		}
+	}
+	return float64(near) >= 0.9*float64(len(c.edges))
 }
 
 // putSwitch proposes a switch unless its bit is used.
@@ -213,7 +236,7 @@ func (b *bench) propose(q Quantity) {
 			return
 		}
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
-			return x.score >= c.score-0.01 && x.off < c.off+0.015 && x.inNumber() == number
+			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
 		s.FieldIs = Likely
 		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 {
@@ -246,7 +269,8 @@ func (b *bench) propose(q Quantity) {
 			return
 		}
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool { return x.score > c.score-0.05 })
-		if len(s.Rivals) == 0 && c.hits >= 3 {
+		other := slices.ContainsFunc(list[1:], func(x candidate) bool { return x.score > c.score-0.05 && !c.sameAs(&x) })
+		if !other && c.hits >= 3 {
 			s.FieldIs = Likely
 		}
 		s.Evidence = []Evidence{IntoStandstills{c.hits}}
@@ -278,7 +302,7 @@ func (b *bench) starterBits() []candidate {
 			if len(times) == 0 || len(times) > len(cranks)+len(maybe)+3 {
 				continue
 			}
-			var off []float64
+			var off, late []float64
 			taken := map[int]bool{}
 			for _, o := range times {
 				for k, c := range cranks {
@@ -291,6 +315,9 @@ func (b *bench) starterBits() []candidate {
 					}
 					taken[k] = true
 					off = append(off, math.Abs(o.from-c.after))
+					if c.runs > 0 {
+						late = append(late, o.to-c.runs)
+					}
 					break
 				}
 			}
@@ -305,11 +332,15 @@ func (b *bench) starterBits() []candidate {
 			}
 			hits := len(off)
 			if hits+min(extra, len(maybe), len(times)-hits) == len(times) && float64(hits) >= 0.7*float64(len(cranks)) {
-				list = append(list, candidate{aSwitch: x, inverted: inverted, score: share(hits, len(cranks)), off: median(off), hits: hits})
+				list = append(list, candidate{aSwitch: x, inverted: inverted, score: share(hits, len(cranks)), off: median(off), release: median(late), hits: hits})
 			}
 		}
 	}
-	rank(list)
+	// What the starter is told ends first: its relay's answer comes later, and a flag of the
+	// whole start ends when the engine runs.
+	slices.SortStableFunc(list, func(x, y candidate) int {
+		return cmp.Or(cmp.Compare(math.Round(10*y.score), math.Round(10*x.score)), compareBools(x.inNumber(), y.inNumber()), cmp.Compare(x.release, y.release), cmp.Compare(x.off, y.off))
+	})
 	return list
 }
 

@@ -87,6 +87,35 @@ func (b *bench) dipsOf(f field) dips {
 	return d
 }
 
+// voltageLike returns the fields that keep near a level, as voltages do, worked out once.
+func (b *bench) voltageLike() []field {
+	if b.voltages != nil {
+		return b.voltages
+	}
+	b.voltages = []field{}
+	for _, s := range b.plain {
+		if len(s.t) <= 30 || s.period > 0.3 {
+			continue
+		}
+		seen := map[field]bool{}
+		for _, f := range b.slow(s) {
+			for _, g := range f.taller() {
+				if seen[g] || g.n < 6 {
+					continue
+				}
+				seen[g] = true
+				if x := g.values(); len(x.v) >= 30 {
+					sorted := sortedCopy(x.v)
+					if m := quantile(sorted, 0.5); sorted[0] > 0.3*m && sorted[len(sorted)-1] < 1.4*m && sorted[0] < 0.95*m {
+						b.voltages = append(b.voltages, g)
+					}
+				}
+			}
+		}
+	}
+	return b.voltages
+}
+
 // charging is the voltage at which a generator charges a battery of 12 V, common
 // practice, no source.
 const charging = 14.2
@@ -102,21 +131,9 @@ func (b *bench) voltage() {
 		return
 	}
 	var list []dips
-	for _, s := range b.plain {
-		if len(s.t) <= 30 || s.period > 0.3 {
-			continue
-		}
-		seen := map[field]bool{}
-		for _, f := range b.slow(s) {
-			for _, g := range f.taller() {
-				if seen[g] {
-					continue
-				}
-				seen[g] = true
-				if d := b.dipsOf(g); d.score > 0.3 {
-					list = append(list, d)
-				}
-			}
+	for _, f := range b.voltageLike() {
+		if d := b.dipsOf(f); d.score > 0.3 {
+			list = append(list, d)
 		}
 	}
 	slices.SortStableFunc(list, func(x, y dips) int { return cmp.Compare(y.score, x.score) })

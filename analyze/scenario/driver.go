@@ -50,7 +50,7 @@ func (d *driver) run(now int64) {
 			d.enter(stageWarm, w.keyAt)
 		}
 	case stageWarm:
-		if w.power.running() && now >= d.until+2_500_000_000 {
+		if w.power.running() && now >= d.until+2_500_000_000+seconds(w.plan.idles) {
 			d.enter(stageShow, now)
 		}
 		if d.stage == stageShow && len(w.plan.shows) == 0 {
@@ -106,7 +106,7 @@ func (d *driver) setOff(now int64) {
 	if w.out.value[brake] == 1 && !w.out.planned(brake) {
 		w.out.set(brake, 0, now+w.instant())
 	}
-	if now < d.askAt+seconds(w.plan.goAfter) || now < d.runAt+80_000_000 || w.out.value[brake] == 1 {
+	if now < d.askAt+seconds(w.plan.goAfter+d.now().lingers) || now < d.runAt+80_000_000 || w.out.value[brake] == 1 {
 		return
 	}
 	w.pedal = 18

@@ -63,6 +63,7 @@ func Journey(seed int64, m Manner) Drive {
 	p.charge, p.starts = between(69, 92), int64(r.IntN(60_000))
 	p.holds, p.sagLag = between(350, 500), between(0.3, 1.5)
 	p.goAfter = between(0.45, 1.1)
+	p.idles = between(0, 10)
 	if m.Shows {
 		p.shows = showing(r, between)
 	}
@@ -80,6 +81,9 @@ func Journey(seed int64, m Manner) Drive {
 			l.from, l.after, l.by, l.block, l.rolls = sinceStand, between(1.5, 9), byBrake, noBlock, false
 		}
 		l.side = 1 + r.Int64N(2)
+		if r.IntN(5) < 2 {
+			l.lingers = between(1, 7)
+		}
 		if l.from == sinceStand && !m.Steady && r.IntN(2) == 0 {
 			l.after = between(3.5, 12)
 		}
@@ -92,6 +96,9 @@ func Journey(seed int64, m Manner) Drive {
 	}
 	return Drive{Name: fmt.Sprintf("journey-%d.log", seed), Title: "a journey made from a seed", plan: &p}
 }
+
+// Manual tells that the car has a manual gearbox.
+func (d Drive) Manual() bool { return d.plan.gearbox.manual }
 
 func randomGearbox(r *rand.Rand, truck bool, between func(low, high float64) float64) gearbox {
 	g := gearbox{manual: r.IntN(3) == 0, up: between(1900, 2900)}

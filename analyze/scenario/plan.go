@@ -50,6 +50,7 @@ type leg struct {
 	rolls    bool    // the car stops its engine while it still rolls
 	lampOn   bool    // the turn lamp blinks from before the standstill to its end
 	dabs     float64 // s for which the brake is pressed on the way, without stopping
+	lingers  float64 // s for which the driver waits longer than usual before this leg
 	side     int64   // turn lamp: 2 right, else left
 }
 
@@ -97,6 +98,7 @@ type plan struct {
 	pause    [2]float64 // s from the start between which the recorder wrote nothing
 
 	keyed    float64 // s from ignition on to the key's start; 0: 0.6
+	idles    float64 // s for which the engine idles before the car is under way, beyond 2.5
 	shows    []show  // what the driver shows before setting off
 	gearbox  gearbox
 	blinkFor int64   // half a period of the turn lamp; 0: 340 ms

@@ -24,15 +24,6 @@ func nearest(x float64) int64 {
 
 func seconds(s float64) int64 { return nearest(mul(s, 1e9)) }
 
-// wave is a smooth function of period 1 and amplitude 1, near a sine.
-func wave(phase float64) float64 {
-	x := phase - math.Floor(phase)
-	if x < 0.5 {
-		return mul(mul(16, x), 0.5-x)
-	}
-	return -mul(mul(16, x-0.5), 1-x)
-}
-
 // normal is near a normal deviate of spread 1, and never beyond 3.5.
 func normal(r *rand.Rand) float64 {
 	sum := -2.0

@@ -159,13 +159,15 @@ func (f *field) raw(c *car) int64 {
 	case !f.slow():
 		x = f.now(c)
 	}
-	if f.noise != 0 && (x != 0 || !f.turns()) {
+	if f.rests() && x < 0.05 && x > -0.05 {
+		x = 0
+	} else if f.noise != 0 {
 		x += mul(f.noise, normal(f.chance))
 	}
 	if f.rough != 0 {
 		x += mul(mul(f.rough, x), normal(f.chance))
 	}
-	if f.turns() && x < f.below {
+	if f.rests() && x < f.below {
 		x = 0
 	}
 	n := nearest((mul(x, f.gain) - f.zero) / f.each)
@@ -188,9 +190,14 @@ func (f *field) raw(c *car) int64 {
 	return n
 }
 
-// turns tells that the quantity is a speed of something that rests at times, of
-// which a sensor tells 0 without noise.
-func (f *field) turns() bool { return f.of <= outputSpeed }
+// rests tells that the quantity is a speed, or computed, so that 0 has no noise.
+func (f *field) rests() bool {
+	switch f.of {
+	case torque, pedal, fuelRate, alternatorDuty:
+		return true
+	}
+	return f.of <= outputSpeed
+}
 
 // note remembers what the log shows of the field.
 func (f *field) note(raw int64) {

@@ -24,7 +24,8 @@ var (
 	writeTo  = flag.String("foreign.write", "", "folder to write unknown cars into: log, true map, marks, database of each")
 	writeAll = flag.Int("foreign.cars", 4, "how many of each kind are written")
 	many     = flag.Int("foreign.many", 4, "how many cars of each kind are read with their true maps")
-	only     = flag.String("foreign.kind", "", "the only kind that is written")
+	judged   = flag.String("foreign.judge", "", "folder with drafted maps of written cars, NAME.draft.yaml")
+	only     = flag.String("foreign.kind", "", "the only kind that tests take")
 )
 
 // each runs a function for many cars of every kind, on all processors.
@@ -45,6 +46,9 @@ func each(t *testing.T, cars int, check func(u *Unknown)) {
 	}
 	for seed := range cars {
 		for kind := range KindCount {
+			if *only != "" && kind.String() != *only {
+				continue
+			}
 			jobs <- job{int64(seed), kind}
 		}
 	}
@@ -215,6 +219,73 @@ func TestFramesComeInOrderAndAreMany(t *testing.T) {
 	})
 }
 
+// Judges maps that another program drafted from written logs: NAME.draft.yaml for
+// each NAME.log in the folder.
+func TestJudgeDrafts(t *testing.T) {
+	if *judged == "" {
+		t.Skip("no -foreign.judge")
+	}
+	var lock sync.Mutex
+	type tally struct{ varies, right, field, wrong int }
+	table := map[string]map[string]*tally{}
+	each(t, *writeAll, func(u *Unknown) {
+		text, err := os.ReadFile(filepath.Join(*judged, u.Name+".draft.yaml"))
+		if err != nil {
+			return
+		}
+		m, err := sigmap.Parse("draft", text)
+		if err != nil {
+			t.Logf("%s: %v", u.Name, err)
+			m = &decode.Map{}
+		}
+		kind := u.Traits.Kind.String()
+		for _, role := range Roles() {
+			var s *decode.Signal
+			for i := range m.Signals {
+				if x := &m.Signals[i]; x.Role.String() == role || x.Role == decode.NoRole && x.Name == role {
+					s = x
+				}
+			}
+			varies := u.Varies(role)
+			lock.Lock()
+			if table[kind] == nil {
+				table[kind] = map[string]*tally{}
+			}
+			if table[kind][role] == nil {
+				table[kind][role] = &tally{}
+			}
+			c := table[kind][role]
+			if varies {
+				c.varies++
+			}
+			if s != nil {
+				v := u.Judge(role, m, s)
+				switch {
+				case v.FieldRight && v.ScaleRight:
+					c.right++
+				case v.FieldRight:
+					c.field++
+				default:
+					c.wrong++
+				}
+				if !v.FieldRight || !v.ScaleRight {
+					t.Logf("%s: %s %s: %+v", u.Name, role, m.Entries[s.Entry].Label(), v)
+				}
+			} else if varies {
+				t.Logf("%s: %s not found", u.Name, role)
+			}
+			lock.Unlock()
+		}
+	})
+	for kind := range KindCount {
+		for _, role := range Roles() {
+			if c := table[kind.String()][role]; c != nil && (c.varies > 0 || c.right+c.field+c.wrong > 0) {
+				t.Logf("%-12s %-16s varies in %2d: %2d right, %2d with a wrong scale, %2d false", kind, role, c.varies, c.right, c.field, c.wrong)
+			}
+		}
+	}
+}
+
 // Writes cars for people and other programs to look at.
 func TestWriteCars(t *testing.T) {
 	if *writeTo == "" {
@@ -224,9 +295,6 @@ func TestWriteCars(t *testing.T) {
 		t.Fatal(err)
 	}
 	each(t, *writeAll, func(u *Unknown) {
-		if *only != "" && u.Traits.Kind.String() != *only {
-			return
-		}
 		write(t, u, *writeTo)
 	})
 }
@@ -250,7 +318,6 @@ func write(t *testing.T, u *Unknown, folder string) {
 		}
 	}
 }
-
 
 // restarts lists when the engine runs again.
 func restarts(r *analyze.Result) (all []float64) {

@@ -154,7 +154,7 @@ func (f *field) scaleRight(s *decode.Signal, low int, cut bool) bool {
 	if f.role == "gear" || f.role == "starter_count" || f.role == "inhibit_code" {
 		return s.Scale.Factor == f.each && s.Scale.Offset == f.zero && low == 0
 	}
-	if s.Signed != f.signed && (f.low < 0 || f.high > math.MaxInt64 || f.signed && f.low < 0) {
+	if s.Signed != f.signed && f.low < 0 {
 		return false
 	}
 	if !f.signed && s.Signed && f.high >= int64(1)<<(f.length-1) {

@@ -12,9 +12,11 @@ type layout struct {
 	dice    dice
 	kind    Kind
 	seed    int64
+	manual  bool // of the gearbox
 	senders []*sender
 	tool    *tool
 
+	tidy     int     // 0 to 2: how regularly and loosely fields are laid out
 	bigShare float64 // of the fields in Motorola order
 	twoBit   float64
 	absent   float64 // of the fields that have a code for "not available"
@@ -33,8 +35,10 @@ var (
 	engineScales = []scale{
 		scaled(16, "0.25", ""), scaled(16, "0.25", ""), scaled(16, "0.25", ""), scaled(14, "0.5", ""), scaled(16, "0.25", ""),
 		scaled(16, "0.125", ""), scaled(16, "0.125", ""), scaled(16, "1", ""), scaled(13, "1", ""), scaled(14, "1", ""),
-		scaled(16, "0.5", ""), scaled(15, "0.25", ""), scaled(15, "0.5", ""), scaled(12, "2", ""), scaled(16, "0.2", ""), scaled(16, "0.1", ""),
-		scaled(12, "3", ""), scaled(16, "0.25", ""), scaled(10, "10", ""), scaled(15, "0.2", ""),
+		scaled(16, "0.5", ""), scaled(15, "0.25", ""), scaled(15, "0.5", ""), scaled(12, "2", ""), scaled(16, "0.2", ""),
+		scaled(16, "0.25", ""), scaled(16, "0.25", ""), scaled(16, "0.125", ""), scaled(16, "1", ""), scaled(14, "0.5", ""),
+		scaled(16, "0.25", ""), scaled(16, "0.25", ""), scaled(16, "0.125", ""), scaled(16, "1", ""), scaled(13, "1", ""),
+		scaled(12, "3", ""), scaled(10, "10", ""), scaled(16, "0.1", ""),
 	}
 	coarseEngineScales = []scale{scaled(8, "32", ""), scaled(8, "40", ""), scaled(8, "50", ""), scaled(12, "4", "")}
 	roadScales         = []scale{
@@ -48,8 +52,7 @@ var (
 		scaled(12, "0.005", ""), scaled(16, "0.001", ""), scaled(16, "0.001", ""), scaled(14, "0.001", ""), scaled(11, "0.01", ""),
 		scaled(12, "0.00390625", ""), scaled(8, "0.05", "4"), scaled(12, "0.01", ""), scaled(9, "0.05", ""),
 	}
-	truckVoltageScales = []scale{scaled(16, "0.05", ""), scaled(8, "0.2", ""), scaled(12, "0.01", ""), scaled(16, "0.001", "")}
-	currentScales      = []scale{
+	currentScales = []scale{
 		signedScale(16, "0.1"), signedScale(16, "0.1"), scaled(16, "0.1", "-1000"), signedScale(14, "0.125"), scaled(13, "0.25", "-1024"),
 		scaled(16, "0.0625", "-2048"), scaled(12, "1", "-2000"), signedScale(16, "0.03125"), signedScale(12, "1"),
 	}
@@ -60,7 +63,8 @@ var (
 	coolantScales  = []scale{scaled(8, "1", "-40"), scaled(8, "1", "-40"), scaled(8, "1", "-40"), scaled(8, "0.75", "-48"), scaled(8, "1", "-50"), scaled(9, "0.5", "-40"), scaled(12, "0.1", "-40")}
 	steeringScales = []scale{signedScale(16, "0.1"), signedScale(14, "0.1"), signedScale(16, "0.04375"), scaled(15, "0.1", "-1600"), signedScale(12, "0.5")}
 	percentScales  = []scale{scaled(8, "0.4", ""), scaled(8, "0.5", ""), scaled(8, "0.392157", ""), scaled(10, "0.1", ""), scaled(7, "1", "")}
-	torqueScales   = []scale{scaled(8, "1", "-100"), scaled(10, "0.5", "-100"), signedScale(11, "0.5"), scaled(12, "0.25", "-200"), scaled(16, "0.03125", "-1000")}
+	torqueScales   = []scale{scaled(8, "1", ""), scaled(8, "2", ""), scaled(10, "0.5", ""), scaled(16, "0.1", ""), scaled(12, "0.25", ""), scaled(8, "1", ""),
+		scaled(8, "1", "-100"), scaled(10, "0.5", "-100"), signedScale(11, "0.5"), scaled(12, "0.25", "-200"), scaled(16, "0.03125", "-1000")}
 	pressureScales = []scale{scaled(8, "1", ""), scaled(12, "0.1", ""), scaled(10, "0.3", "-30"), scaled(16, "0.01", "")}
 	oilScales      = []scale{scaled(8, "4", ""), scaled(8, "10", ""), scaled(12, "0.5", "")}
 	rateScales     = []scale{signedScale(8, "4"), signedScale(16, "0.1"), signedScale(12, "0.5")}
@@ -77,10 +81,11 @@ type Traits struct {
 }
 
 // draw lays out a car's bus.
-func draw(seed int64, kind Kind) *layout {
-	l := &layout{dice: newDice(seed, 11), kind: kind, seed: seed, ids: map[uint32]bool{}, lacks: map[string]bool{}, names: map[string]int{}}
+func draw(seed int64, kind Kind, manual bool) *layout {
+	l := &layout{manual: manual, dice: newDice(seed, 11), kind: kind, seed: seed, ids: map[uint32]bool{}, lacks: map[string]bool{}, names: map[string]int{}}
 	d := l.dice
 	l.bigShare = oneOf(d, 0.03, 0.97, 0.97, 0.03, 0.5)
+	l.tidy = oneOf(d, 0, 1, 1, 2)
 	l.twoBit, l.absent = 0.08, 0.06
 	if d.chance(0.2) {
 		l.twoBit = 0.6
@@ -119,11 +124,14 @@ func (l *layout) miss() {
 		share float64
 	}{
 		{"stop_command", 0.2}, {"starter_command", 0.25}, {"battery_voltage", 0.05}, {"brake", 0.03}, {"ignition", 0.15},
-		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.6}, {"fuel_rate", 0.4}, {"hold_pressure", 0.6},
+		{"battery_current", 0.4}, {"battery_charge", 0.4}, {"module_supply", 0.6}, {"fuel_rate", 0.4}, {"hold_pressure", 0.65},
 		{"acceleration", 0.4}, {"starter_count", 0.5}, {"inhibit_code", 0.6}, {"coolant", 0.05}, {"turn", 0.1}, {"steering", 0.15}, {"gear", 0.2},
 		{"engine_speed", 0}, {"vehicle_speed", 0},
 	} {
 		share := x.share
+		if x.role == "hold_pressure" && l.manual {
+			share = 1
+		}
 		if l.kind == Polled && (x.role == "engine_speed" || x.role == "vehicle_speed" || x.role == "coolant") {
 			share = 0.15
 		}
@@ -195,14 +203,21 @@ func (l *layout) group(module string, period int64, fields ...*field) []*sender 
 	var made []*sender
 	for len(fields) > 0 {
 		s, m := l.next(module, period)
+		if l.tidy > 0 {
+			m.protect(d, true)
+		}
 		var left []*field
 		for _, f := range fields {
 			if f == nil {
 				continue
 			}
-			if !m.room(d, f, d.chance(l.bigShare)) {
+			crowded := l.tidy > 0 && f.length > 4 && m.numbers() >= 5-l.tidy
+			if crowded || !m.room(d, f, d.chance(l.bigShare), l.aligned()) {
 				left = append(left, f)
 			}
+		}
+		if l.tidy == 0 {
+			m.protect(d, false)
 		}
 		m.furnish(d)
 		if m.pageBits == nil || m.page == s.messages[0].page {
@@ -212,6 +227,20 @@ func (l *layout) group(module string, period int64, fields ...*field) []*sender 
 		fields = left
 	}
 	return made
+}
+
+// aligned is the share of numbers that begin with a byte.
+func (l *layout) aligned() float64 { return []float64{0.7, 0.93, 1}[l.tidy] }
+
+// numbers is how many numbers a message has.
+func (m *message) numbers() int {
+	n := 0
+	for _, f := range m.fields {
+		if f.length > 4 {
+			n++
+		}
+	}
+	return n
 }
 
 // next is the message that the next fields go to: one of an identifier of its own,
@@ -347,7 +376,7 @@ func (l *layout) passengerCar() {
 		l.some(0.6, l.slowly(l.numeric("pedal", "", pedal, percentScales...), 0, 20)), l.some(0.5, l.flag("running", "", running))}
 	switches := []*field{l.some(0.7, l.flag("stop_lamp", "", stopLamp)), l.some(0.5, l.flag("engine_off", "", engineOff)),
 		l.some(0.5, l.flag("stop_inhibited", "", stopInhibited)), l.some(0.5, l.flag("stop_allowed", "", stopAllowed)),
-		l.some(0.5, l.feedback()), l.some(0.5, l.flag("cranking", "", cranking)),
+		l.some(0.25, l.feedback()), l.some(0.25, l.flag("cranking", "", cranking)),
 		l.only(l.numeric("inhibit_code", "inhibit_code", inhibitCode, scaled(4, "", ""), scaled(3, "", ""), scaled(8, "", ""))),
 		l.only(l.counts())}
 	if flagsBeside == 0 {
@@ -364,10 +393,14 @@ func (l *layout) passengerCar() {
 		l.some(0.7, l.numeric("intake", "", intakeTemperature, coolantScales...)), l.some(0.7, l.numeric("oil_temperature", "", oilTemperature, coolantScales...)),
 		l.only(l.slowly(l.numeric("fuel_rate", "fuel_rate", fuelRate, fuelScales...), 0.1, 0)), l.some(0.6, l.wrapping("fuel_counter", fuelCounter, scaled(16, "", ""), scaled(8, "", ""))))
 
-	gearbox := []*field{l.slowly(l.noisy(l.numeric("turbine", "", turbineSpeed, engineScales...), 5), 0.03, 20),
+	turbine := l.slowly(l.noisy(l.numeric("turbine", "", turbineSpeed, engineScales...), 5), 0.03, 20)
+	if l.manual || d.chance(0.15) {
+		turbine = nil // a manual gearbox has no sensor there
+	}
+	gearbox := []*field{turbine,
 		l.some(0.4, l.slowly(l.numeric("output_shaft", "", outputSpeed, engineScales...), 0.03, 20)),
 		l.only(l.numeric("gear", "gear", gear, scaled(4, "", ""))), l.some(0.6, l.numeric("lever", "", lever, scaled(4, "", ""), scaled(3, "", ""))),
-		l.only(l.slowly(l.noisy(l.numeric("hold_pressure", "hold_pressure", holdPressure, holdScales...), 8), 0.02, 10))}
+		l.only(l.slowly(l.noisy(l.numeric("hold_pressure", "hold_pressure", holdPressure, holdScales...), 4), 0.02, 10))}
 	if copies >= 2 {
 		gearbox = append(gearbox, l.only(again("engine_speed", 0.1)))
 	}
@@ -490,7 +523,10 @@ func (l *layout) strangers(identifiers int, rate float64) {
 func (l *layout) stranger() []*field {
 	d := l.dice
 	var all []*field
-	for range 1 + d.IntN(4) {
+	for range 1 + d.IntN(4-l.tidy) {
+		if l.tidy == 2 && d.chance(0.4) {
+			continue
+		}
 		switch d.IntN(9) {
 		case 0:
 			f := l.numeric("bit", "", door, scaled(1, "", ""))
@@ -505,11 +541,19 @@ func (l *layout) stranger() []*field {
 		case 3:
 			all = append(all, l.wrapping("time", oneOf(d, clock, uptime, uptime), scaled(8, "", ""), scaled(16, "", ""), scaled(24, "", ""), scaled(16, "10", "")))
 		case 4:
-			all = append(all, l.slowly(l.numeric("torque", "", oneOf(d, torque, pedal, throttle), torqueScales...), 0.2, 100))
+			if d.chance(0.3) {
+				all = append(all, l.slowly(l.numeric("torque", "", torque, torqueScales...), 0.2, 100))
+			} else {
+				all = append(all, l.slowly(l.numeric("load", "", oneOf(d, pedal, throttle, alternatorDuty), percentScales...), 0.2, 100))
+			}
 		case 5:
 			all = append(all, l.numeric("fan", "", fan, engineScales...))
 		case 6:
-			all = append(all, l.slowly(l.noisy(l.numeric("force", "", oneOf(d, brakePressure, acceleration, lateral, steeringRate), accelScales...), 0.1), 0.1, 50))
+			if d.chance(0.3) {
+				all = append(all, l.slowly(l.numeric("pressure", "", oneOf(d, brakePressure, oilPressure), pressureScales[:2]...), 0.1, 50))
+			} else {
+				all = append(all, l.slowly(l.noisy(l.numeric("force", "", oneOf(d, acceleration, lateral, steeringRate), accelScales...), 0.1), 0.1, 50))
+			}
 		case 7:
 			all = append(all, l.wrapping("distance", odometer, scaled(8, "0.1", ""), scaled(16, "0.02", "")))
 		case 8:

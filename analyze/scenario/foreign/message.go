@@ -19,7 +19,6 @@ type message struct {
 	pgn      uint32 // of SAE J1939, 0: none
 	bus      string
 	module   string
-	name     string
 	length   int
 	fields   []*field
 	used     [64]bool
@@ -53,17 +52,16 @@ type sender struct {
 	count     int64
 	lastRaw   []int64
 	absence   bool
-	copied    bool // a gateway puts it on the second bus as well
 }
 
 // room finds a place for a field in the message; big only orders fields of more
 // than one byte, as within a byte both orders are one.
-func (m *message) room(d dice, f *field, big bool) bool {
+func (m *message) room(d dice, f *field, big bool, aligned float64) bool {
 	size := 8 * m.length
 	for range 40 {
 		start := d.IntN(size)
 		switch {
-		case f.length >= 8 && f.length <= 16 && d.chance(0.75) || f.length > 16:
+		case f.length >= 8 && f.length <= 16 && d.chance(aligned) || f.length > 16:
 			start &^= 7
 			if big {
 				start += 7
@@ -106,10 +104,14 @@ func (m *message) take(bits []int) {
 // bits of a field.
 func (f *field) bits() []int { return bitsOf(f.start, f.length, f.big) }
 
-// furnish adds counter, checksum and bytes without meaning where there is room.
-func (m *message) furnish(d dice) {
+// protect adds counter and checksum where there is room: tidily in the first or the
+// last bytes, or anywhere.
+func (m *message) protect(d dice, tidy bool) {
 	if d.chance(0.35) {
 		at := d.IntN(m.length)
+		if tidy {
+			at = oneOf(d, 0, m.length-1, m.length-1)
+		}
 		if bits := bitsOf(8*at, 8, false); m.free(bits) {
 			m.take(bits)
 			m.check, m.checkAt = oneOf(d, checkXOR, checkSum, checkCRC, checkCRC), at
@@ -118,27 +120,35 @@ func (m *message) furnish(d dice) {
 			}
 		}
 	}
-	if m.check != noCheck || d.chance(0.4) {
-		length := oneOf(d, 4, 4, 4, 2, 3, 8, 6)
-		for range 12 {
-			start := d.IntN(8 * m.length)
-			if length >= 4 {
-				start &^= 3
+	if m.check == noCheck && !d.chance(0.4) {
+		return
+	}
+	length := oneOf(d, 4, 4, 4, 2, 3, 8, 6)
+	for range 12 {
+		start := d.IntN(8 * m.length)
+		if tidy {
+			start = 8*oneOf(d, 0, 1, m.length-1, m.length-2) + d.IntN(2)*4
+		}
+		if length >= 4 {
+			start &^= 3
+		}
+		if length == 8 {
+			start &^= 7
+		}
+		bits := bitsOf(start, length, false)
+		if m.free(bits) && bits[0]/8 == bits[length-1]/8 {
+			m.take(bits)
+			m.counter, m.counterStep = bits, 1
+			if d.chance(0.06) {
+				m.counterStep = 3
 			}
-			if length == 8 {
-				start &^= 7
-			}
-			bits := bitsOf(start, length, false)
-			if m.free(bits) && bits[0]/8 == bits[length-1]/8 {
-				m.take(bits)
-				m.counter, m.counterStep = bits, 1
-				if d.chance(0.06) {
-					m.counterStep = 3
-				}
-				break
-			}
+			return
 		}
 	}
+}
+
+// furnish fills what is left.
+func (m *message) furnish(d dice) {
 	if d.chance(0.2) {
 		at := d.IntN(m.length)
 		if bits := bitsOf(8*at, 8, false); m.free(bits) {

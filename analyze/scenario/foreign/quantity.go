@@ -51,7 +51,7 @@ const (
 	starterCommand
 	starterFeedback
 	starterMode // as SAE J1939 SPN 1675 counts it
-	cranking    // from the decision to start until the engine runs by itself
+	cranking    // the starter turns the engine, or it runs up
 	ignition
 	turnLamp  // 0 dark, 1 left lit, 2 right lit
 	turnLeft  // the left lamp is lit
@@ -79,7 +79,8 @@ type car struct {
 	at   int
 
 	started   int64
-	crankFrom int64
+	shut      int64 // the door
+	cranks    bool
 	wobble    [3]float64
 	turnTo    float64
 	turnUntil int64
@@ -89,7 +90,6 @@ type car struct {
 	halfBlink int64
 	nextLamp  int64
 	bend      float64
-	stopped   bool
 	rich      float64
 }
 
@@ -113,7 +113,7 @@ const dt = 0.001 // s of a step
 // follow takes the next step of the physics.
 func (c *car) follow(s *scenario.Step) {
 	if c.started == 0 {
-		c.started = s.Time
+		c.started, c.shut = s.Time, s.Time+seconds(c.dice.between(-2, 2))
 		c.v[oilTemperature], c.v[intakeTemperature] = s.Coolant-8, s.Outside+12
 		c.v[odometer] = float64(c.dice.IntN(200_000_000))
 		c.v[fuelCounter] = float64(c.dice.IntN(60_000))
@@ -224,7 +224,7 @@ func (c *car) electric(s *scenario.Step) {
 	v[supply] = s.Supply - mul(0.5, lamps) + mul(0.25, c.wobble[1])
 	v[charge] = s.Charge
 	if s.Running {
-		v[alternatorDuty] = toward(v[alternatorDuty], 45+mul(25, s.Voltage-14.1)+mul(60, c.wobble[0])-mul(0.004, s.EngineSpeed), dt/0.4)
+		v[alternatorDuty] = toward(v[alternatorDuty], 45+mul(25, s.Voltage-14.1)+mul(60, c.wobble[0])-mul(0.004, s.EngineSpeed), dt/1.4) // it takes the load on slowly
 	} else {
 		v[alternatorDuty] = toward(v[alternatorDuty], 0, dt/0.1)
 	}
@@ -262,16 +262,15 @@ func (c *car) flags(s *scenario.Step) {
 	set(&v[starterFeedback], s.Engaged)
 	v[starterMode] = v[starterCommand] + v[starterFeedback]
 	switch {
-	case s.Running && s.EngineSpeed > s.TargetIdle-80:
-		c.crankFrom = 0
-	case s.Starter || c.stopped && !s.StopCommand && !s.Running && s.Ignition:
-		c.crankFrom = s.Time
+	case s.EngineSpeed > s.TargetIdle-100 || s.EngineSpeed < 20:
+		c.cranks = false
+	case s.Starter && s.Engaged:
+		c.cranks = true
 	}
-	c.stopped = s.StopCommand || c.stopped && !s.Running
-	set(&v[cranking], c.crankFrom != 0)
+	set(&v[cranking], c.cranks)
 	v[inhibitCode], v[starterCount] = float64(s.Inhibit), float64(s.Starts)
 	c.lamps(s)
-	set(&v[door], s.Time < c.started+700_000_000)
+	set(&v[door], s.Time < c.shut)
 }
 
 // lamps adds turn lamps on the way to those of the physics.

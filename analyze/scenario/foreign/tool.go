@@ -22,7 +22,6 @@ type tool struct {
 	next   int
 	askAt  int64
 	answer int64 // when the answer comes, 0: none is due
-	begun  bool
 }
 
 // asked lists what a scan tool may ask for: which quantity, how it is written.

@@ -68,8 +68,9 @@ func (l *layout) truck() {
 		}
 		m := s.messages[0]
 		for _, f := range l.stranger() {
-			m.room(d, f, false)
+			m.room(d, f, false, l.aligned())
 		}
+		m.protect(d, true)
 		m.furnish(d)
 	}
 }

@@ -49,13 +49,14 @@ type Unknown struct {
 // NewUnknown draws a car and its drive.
 func NewUnknown(seed int64, kind Kind) *Unknown {
 	own := seed*int64(KindCount) + int64(kind)
-	u := &Unknown{Name: fmt.Sprintf("%s-%d", kind, seed), seed: own, layout: draw(own, kind)}
+	u := &Unknown{Name: fmt.Sprintf("%s-%d", kind, seed), seed: own}
 	d := newDice(own, 21)
 	manner := scenario.Manner{Waits: d.between(3, 8), Truck: kind == J1939, Steady: kind == NeverStops, Shows: kind == Marks}
 	if d.chance(0.1) && !manner.Shows {
 		manner.Waits = d.between(0.5, 1)
 	}
 	u.drive = scenario.Journey(own, manner)
+	u.layout = draw(own, kind, u.drive.Manual())
 	u.Traits = Traits{Kind: kind, TwoBuses: u.layout.twoBuses, Miles: kind == Miles}
 	for role := range u.layout.lacks {
 		u.Traits.Lacks = append(u.Traits.Lacks, role)
@@ -63,14 +64,23 @@ func NewUnknown(seed int64, kind Kind) *Unknown {
 	slices.Sort(u.Traits.Lacks)
 	u.Traits.BeginsRunning = kind == NeverStops || kind != Marks && d.chance(0.08)
 	u.Traits.EndsDriving = d.chance(0.2)
-	u.window(d, manner)
+	readings := u.window(d, manner)
 	u.Map = u.layout.mapText(u.Name)
+	switch kind {
+	case Marks:
+		u.Marks = u.marksText(u.Truth.Shown, readings)
+	case Database:
+		u.DBC = u.layout.database()
+	}
 	return u
 }
 
-// window settles what of the drive is recorded.
-func (u *Unknown) window(d dice, m scenario.Manner) {
+// window settles what of the drive is recorded, and gives a few moments at which the
+// instruments can be read.
+func (u *Unknown) window(d dice, m scenario.Manner) []reading {
 	var moving []int64
+	var readings []reading
+	steady, idles := int64(0), 0
 	u.Truth = u.drive.Steps(func(s *scenario.Step) bool {
 		if u.from == 0 {
 			u.from = s.Time
@@ -78,6 +88,18 @@ func (u *Unknown) window(d dice, m scenario.Manner) {
 		u.to = s.Time
 		if s.RoadSpeed > 15 && !s.StopCommand && s.Time%(100*ms) == 0 {
 			moving = append(moving, s.Time)
+		}
+		if s.Acceleration > 0.05 || s.Acceleration < -0.05 || !s.Running {
+			steady = s.Time
+		}
+		if s.Time == steady+1500*ms && len(readings) < 5 {
+			switch {
+			case s.RoadSpeed > 20:
+				readings = append(readings, reading{at: s.Time - 1000*ms, speed: s.RoadSpeed})
+			case s.RoadSpeed == 0 && idles == 0:
+				idles++
+				readings = append(readings, reading{at: s.Time - 1000*ms, turns: s.EngineSpeed})
+			}
 		}
 		return true
 	})
@@ -99,12 +121,13 @@ func (u *Unknown) window(d dice, m scenario.Manner) {
 			e.TakeOff = nil
 		}
 	}
+	return readings
 }
 
 // Play hands out the log's frames in order of time until yield says no. A frame
 // belongs to the player until the next one.
 func (u *Unknown) Play(yield func(*decode.Frame) bool) {
-	p := newPlayer(u, draw(u.seed, u.Traits.Kind))
+	p := newPlayer(u, draw(u.seed, u.Traits.Kind, u.drive.Manual()))
 	p.play(yield)
 }
 
