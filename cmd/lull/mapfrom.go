@@ -140,7 +140,7 @@ func mapFrom(c *console, path, out string, quiet bool, order fromdbc.Order) erro
 	if !toFile {
 		out = "map.yaml"
 	}
-	text := fmt.Sprintf("%d of %d signals in %d frames", m.Signals, m.Of, m.Frames)
+	text := fmt.Sprintf("%d of %s in %s", m.Signals, decode.Counted(int64(m.Of), "signal", "signals"), decode.Counted(int64(m.Frames), "frame", "frames"))
 	if m.Out > 0 {
 		text += fmt.Sprintf("; left out, and kept as comments with the reason: %d", m.Out)
 	}

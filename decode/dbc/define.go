@@ -224,7 +224,7 @@ func (r *reader) span(name, text string) (low, high string) {
 	return low, high
 }
 
+var escapes = strings.NewReplacer(`\"`, `"`, "\n", " ")
+
 // unescaped is the text between quotes.
-func unescaped(text string) string {
-	return strings.TrimSpace(strings.NewReplacer(`\"`, `"`, "\n", " ").Replace(text))
-}
+func unescaped(text string) string { return strings.TrimSpace(escapes.Replace(text)) }

@@ -77,12 +77,12 @@ type Mistake struct {
 const (
 	mostMistakes  = 200
 	mostMessages  = 1 << 16
-	mostSignals   = 1 << 18 // of the file
+	mostSignals   = 1 << 17 // of the file
 	mostOfMessage = 1 << 12 // signals of one message
 	mostLabels    = 1 << 12 // of one signal
 	mostSelected  = 256     // values of a selector for which one signal is there
 	longestLine   = 1 << 20 // bytes; also of a statement of several lines
-	longestNote   = 400     // letters of a comment
+	longestNote   = 240     // letters of a comment
 )
 
 func (d *Database) mistake(line int, what string) {

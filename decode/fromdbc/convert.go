@@ -54,9 +54,25 @@ func Map(d *dbc.Database, o Order) (*Conversion, error) {
 		return nil, err
 	}
 	k.addSelectors()
+	wanted := 0
+	for _, s := range k.list {
+		if s.wanted {
+			wanted++
+		}
+	}
+	if wanted > mostSignals {
+		return nil, tooMany(wanted)
+	}
 	k.nameAll()
 	k.putOut()
 	return k.write(o)
+}
+
+// mostSignals is more than fit into the largest file that is read as a map.
+const mostSignals = 1 << 16
+
+func tooMany(signals int) error {
+	return &failure.Failure{What: fmt.Sprintf("%d signals are more than a map can hold", signals), Hint: "choose those you need with --signals NAME,NAME"}
 }
 
 // addSelectors takes in what selects wanted signals.
@@ -139,7 +155,7 @@ func (k *converter) write(o Order) (*Conversion, error) {
 			s := byLine[e.Line]
 			switch {
 			case errors.Is(e, sigmap.ErrTooLarge):
-				return nil, &failure.Failure{What: fmt.Sprintf("%d signals are more than a map can hold", c.Signals), Hint: "choose those you need with --signals NAME,NAME"}
+				return nil, tooMany(c.Signals)
 			case s != nil && s.role != decode.NoRole:
 				return nil, &failure.Failure{What: fmt.Sprintf("%s cannot have the role %s: %s", s.name, s.role, e.Why), Hint: e.Hint}
 			case s != nil:
