@@ -130,7 +130,7 @@ func (r *reader) signal(line string) {
 		}
 		return
 	}
-	x := Signal{Factor: s.Factor, Offset: s.Offset, Min: s.Minimum, Max: s.Maximum, Unit: unescaped(form[6]), Selector: s.IsMultiplexerSwitch || both,
+	x := Signal{Factor: s.Factor, Offset: s.Offset, Min: s.Minimum, Max: s.Maximum, Unit: unitOf(unescaped(form[6])), Selector: s.IsMultiplexerSwitch || both,
 		Field: decode.Signal{Name: name, Line: r.line, Start: int(s.StartBit), Length: int(s.Size), BigEndian: s.IsBigEndian && s.Size > 1, Signed: s.IsSigned}}
 	if s.IsMultiplexed {
 		x.When = []int64{int64(s.MultiplexerSwitch)}
@@ -222,6 +222,25 @@ func (r *reader) span(name, text string) (low, high string) {
 		return "0", "0"
 	}
 	return low, high
+}
+
+// spelledUnits are units that some databases spell out, in words of at most five letters.
+var spelledUnits = map[string]string{
+	"none": "", "minutinver": "rpm", "kilometerperhour": "km/h", "meterpersecon": "m/s", "mileperhour": "mph",
+	"volt": "V", "millivolt": "mV", "amper": "A", "milliamper": "mA", "percent": "%", "literperhour": "L/h",
+	"kilopasca": "kPa", "hectopasca": "hPa", "pasca": "Pa", "bar": "bar", "millibar": "mbar", "meterperseconsquar": "m/s2",
+	"degrecelsi": "degC", "kelvi": "K", "secon": "s", "millisecon": "ms", "minut": "min", "hour": "h",
+	"degreofarc": "deg", "newtometer": "Nm",
+}
+
+// unitOf is a unit by its usual sign where the file spells it out, as in Unit_Volt.
+func unitOf(text string) string {
+	if spelled, ok := strings.CutPrefix(strings.ToLower(text), "unit_"); ok {
+		if sign, known := spelledUnits[spelled]; known {
+			return sign
+		}
+	}
+	return text
 }
 
 var escapes = strings.NewReplacer(`\"`, `"`, "\n", " ")

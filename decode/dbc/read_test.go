@@ -128,6 +128,8 @@ func TestStrangeFilesAreReadWithoutAMistake(t *testing.T) {
 		{"no unit", ` SG_ X : 40|8@1+ (1,0) [0|0]`, "X 40+8"},
 		{"receivers on further lines", " SG_ X : 40|8@1+ (1,0) [0|0] \"\" B,\n  ECM, BCM", "X 40+8"},
 		{"signs", ` SG_ X : 40|8@1- (+.5,+1E-05) [-1E+3|+10] "" B`, `X 40+8 big=false signed=true float=false x0.5+1e-05`},
+		{"a unit spelled out", ` SG_ X : 40|8@1+ (1,0) [0|0] "Unit_MinutInver" B`, `x1+0 "rpm"`},
+		{"a unit that nobody knows", ` SG_ X : 40|8@1+ (1,0) [0|0] "Unit_Furlong" B`, `x1+0 "Unit_Furlong"`},
 		{"no blanks", `SG_ X:40|8@1+(2,1)[0|9]"V"B`, `X 40+8 big=false signed=false float=false x2+1 "V"`},
 		{"no sender", "BO_ 501 W: 8", "W 1F5 false 8"},
 		{"independent signals", "BO_ 3221225472 VECTOR__INDEPENDENT_SIG_MSG: 0 Vector__XXX\n SG_ Lost : 0|8@1+ (1,0) [0|0] \"\" B", "Cruise"},

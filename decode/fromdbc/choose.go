@@ -136,7 +136,10 @@ func some(names []string) string {
 }
 
 // speedWords are parts of names that speak of the engine's speed.
-var speedWords = []string{"engspd", "engspeed", "engine_speed", "enginespeed", "engrpm", "eng_spd", "eng_speed", "rpm", "nmot", "n_mot", "crank"}
+var speedWords = []string{"engspd", "engspeed", "engine_speed", "enginespeed", "engrpm", "eng_spd", "eng_speed", "rpm", "nmot", "n_mot", "crank", "drehzahl"}
+
+// otherWords are parts of names of other speeds, and of those that are only wished for.
+var otherWords = []string{"fan", "turb", "pump", "pto", "gear", "trn", "trans", "shaft", "clutch", "idle", "tgt", "target", "soll", "desired", "req", "limit", "max", "min", "em1", "emotor"}
 
 // speeds returns up to six signals that may be the engine's speed, those with a fitting unit
 // and name first. It looks at words alone and decides nothing.
@@ -158,6 +161,9 @@ func (k *converter) speeds() []string {
 		name := strings.ToLower(s.signal.Field.Name)
 		if slices.ContainsFunc(speedWords, func(w string) bool { return strings.Contains(name, w) }) {
 			weight++
+		}
+		if slices.ContainsFunc(otherWords, func(w string) bool { return strings.Contains(name, w) }) {
+			weight -= 2
 		}
 		if weight > 0 && s.out == "" && s.signal.Field.Length > 7 {
 			list = append(list, guess{s.full, weight})
