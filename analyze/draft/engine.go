@@ -144,26 +144,6 @@ func (b *bench) engine() {
 			}
 		}
 	}
-	// A field that says that the engine runs while the best is at zero.
-	tells := map[field][]runsBeside{}
-	var order []field
-	if len(shapes) > 0 && shapes[0].score > 0.6 {
-		kept := shapes[:0:0]
-		for i, x := range shapes {
-			if i < 25 {
-				if other, ok := b.beside(&x); ok {
-					key := field{s: other.field.s, big: other.field.big, hi: other.field.hi}
-					if tells[key] == nil {
-						order = append(order, key)
-					}
-					tells[key] = append(tells[key], other)
-					continue
-				}
-			}
-			kept = append(kept, x)
-		}
-		shapes = kept
-	}
 	shapes = slices.DeleteFunc(shapes, func(x shape) bool {
 		return x.fine <= 0.6 || x.quick < 0.8 && x.ups < 3
 	})
@@ -196,6 +176,27 @@ func (b *bench) engine() {
 	slices.SortStableFunc(shapes, byScore)
 	b.corroborate(shapes, alike)
 	slices.SortStableFunc(shapes, byScore)
+
+	// A field that says that the engine runs while the best is at zero.
+	tells := map[field][]runsBeside{}
+	var order []field
+	if len(shapes) > 0 && shapes[0].score > 0.6 {
+		kept := shapes[:0:0]
+		for i, x := range shapes {
+			if i < 25 && x.support < proven {
+				if other, ok := b.beside(&x); ok {
+					key := field{s: other.field.s, big: other.field.big, hi: other.field.hi}
+					if tells[key] == nil {
+						order = append(order, key)
+					}
+					tells[key] = append(tells[key], other)
+					continue
+				}
+			}
+			kept = append(kept, x)
+		}
+		shapes = kept
+	}
 	if len(shapes) > 0 && shapes[0].score > 0.7 {
 		b.putShape(shapes, alike)
 		return
@@ -210,6 +211,9 @@ func (b *bench) engine() {
 		b.putLevel(tells[best])
 	}
 }
+
+// proven is the support that no number has whose starts are not the engine's.
+const proven = 0.12
 
 // mostGroups is how many candidates that move differently are held against the rest of the bus.
 const mostGroups = 10
@@ -377,7 +381,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	s := b.proposal(EngineSpeed, f, factor, 0)
 	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
 	switch {
-	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= 0.1:
+	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven:
 		s.FieldIs = Sure
 	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support > 0.05 || x.ups < 2):
 		s.FieldIs = Likely

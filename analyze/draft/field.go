@@ -48,6 +48,12 @@ func (f *field) bits() []int {
 	return list
 }
 
+// overlaps reports whether two fields of a stream share bits.
+func (f *field) overlaps(g *field) bool {
+	own := f.bits()
+	return slices.ContainsFunc(g.bits(), func(b int) bool { return slices.Contains(own, b) })
+}
+
 // word returns a payload with the field's most significant bits first.
 func (f *field) word(i int) uint64 {
 	if f.big {

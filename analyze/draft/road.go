@@ -114,6 +114,18 @@ func (b *bench) roadOf(f field) road {
 	return r
 }
 
+// siblings counts the fields that tell nearly the same number: wheels and the car, unlike a
+// shaft that turns with them.
+func (r *road) siblings(list []road) int {
+	n := 0
+	for _, o := range list {
+		if (o.field.s != r.field.s || !o.field.overlaps(&r.field)) && math.Abs(o.top/r.top-1) < 0.04 {
+			n++
+		}
+	}
+	return n
+}
+
 // roadFactors are the factors that road speeds in km/h have, and how usual each is.
 var roadFactors = []struct{ factor, usual float64 }{
 	{0.01, 3}, {1.0 / 128, 1.2}, {1.0 / 256, 1.6}, {1.0 / 64, 1.2}, {0.03125, 1.2}, {0.05, 1}, {0.1, 1}, {0.0625, 1}, {0.02, 0.7},
@@ -177,8 +189,12 @@ func (b *bench) road() {
 			best = append(best, r)
 		}
 	}
+	wheels := map[field]int{}
+	for _, x := range best {
+		wheels[x.field] = x.siblings(list)
+	}
 	slices.SortStableFunc(best, func(x, y road) int {
-		return cmp.Or(cmp.Compare(min(y.field.n, 14), min(x.field.n, 14)), cmp.Compare(x.field.s.period, y.field.s.period))
+		return cmp.Or(cmp.Compare(min(wheels[y.field], 2), min(wheels[x.field], 2)), cmp.Compare(min(y.field.n, 14), min(x.field.n, 14)), cmp.Compare(x.field.s.period, y.field.s.period))
 	})
 	r := best[0]
 	factor, _ := r.scaling(b.drive)

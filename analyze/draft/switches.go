@@ -10,6 +10,7 @@ import (
 type aSwitch struct {
 	s     *stream
 	bit   int
+	two   bool  // the bit above belongs to it: with both set there is no value
 	edges []int // samples that differ from the one before
 }
 
@@ -33,19 +34,47 @@ func (b *bench) switches() []aSwitch {
 				continue
 			}
 			x := aSwitch{s: s, bit: bit}
+			x.two = s.twoBits(bit)
 			for i := 1; i < len(s.w); i++ {
-				if (s.w[i]^s.w[i-1])>>bit&1 == 1 {
+				if x.is(i, false) != x.is(i-1, false) {
 					x.edges = append(x.edges, i)
 				}
 			}
-			b.switchList = append(b.switchList, x)
+			if len(x.edges) > 0 {
+				b.switchList = append(b.switchList, x)
+			}
 		}
 	}
 	return b.switchList
 }
 
+// twoBits reports whether a bit and the one above are a switch of two bits, of which both
+// set mean that there is no value: the upper one is never set alone, and seldom.
+func (s *stream) twoBits(bit int) bool {
+	if bit%8 == 7 || s.flip[bit+1] == 0 {
+		return false
+	}
+	both := 0
+	for _, w := range s.w {
+		switch w >> bit & 3 {
+		case 2:
+			return false
+		case 3:
+			both++
+		}
+	}
+	return share(both, len(s.w)) < 0.3
+}
+
 // is reports whether the switch is on in a sample; inverted ones are on at 0.
-func (x *aSwitch) is(i int, inverted bool) bool { return (x.s.w[i]>>x.bit&1 == 1) != inverted }
+func (x *aSwitch) is(i int, inverted bool) bool {
+	if x.two {
+		if w := x.s.w[i] >> x.bit & 3; w == 3 {
+			return false
+		}
+	}
+	return (x.s.w[i]>>x.bit&1 == 1) != inverted
+}
 
 // at reports whether the switch is on at a moment.
 func (x *aSwitch) at(moment float64, inverted bool) bool { return x.is(x.s.at(moment), inverted) }
@@ -132,8 +161,11 @@ func rank(list []candidate) {
 
 // switched proposes a switch.
 func (b *bench) switched(q Quantity, c *candidate) Signal {
-	f := field{s: c.s, hi: positionOf(false, c.bit), n: 1}
+	f := c.field()
 	s := b.proposal(q, f, 1, 0)
+	if c.two {
+		s.Field.Invalid = []int64{2, 3}
+	}
 	if c.inverted {
 		s.Field.HasActive, s.Field.Active = true, []int64{0}
 	}
@@ -162,10 +194,17 @@ func (c *candidate) follows(o *candidate) bool {
 	return float64(near) >= 0.9*float64(len(c.edges))
 }
 
+// field is the switch's bit, or both.
+func (x *aSwitch) field() field {
+	if x.two {
+		return field{s: x.s, hi: positionOf(false, x.bit+1), n: 2}
+	}
+	return field{s: x.s, hi: positionOf(false, x.bit), n: 1}
+}
+
 // putSwitch proposes a switch unless its bit is used.
 func (b *bench) putSwitch(s Signal, c *candidate) bool {
-	f := field{s: c.s, hi: positionOf(false, c.bit), n: 1}
-	return b.put(s, f, series{})
+	return b.put(s, c.field(), series{})
 }
 
 // unused drops the candidates whose bits are used.
@@ -181,7 +220,7 @@ func (b *bench) alikeAmong(list []candidate, same func(x *candidate) bool) []Riv
 		if !same(c) {
 			continue
 		}
-		r := b.rival(field{s: c.s, hi: positionOf(false, c.bit), n: 1}, 1, 0)
+		r := b.rival(c.field(), 1, 0)
 		if c.inverted {
 			r.Field.HasActive, r.Field.Active = true, []int64{0}
 		}
@@ -230,6 +269,13 @@ func (b *bench) propose(q Quantity) {
 	c := &list[0]
 	s := b.switched(q, c)
 	number := c.inNumber()
+	if Debug != nil {
+		for i, x := range list {
+			if i < 8 {
+				Debug("%s %.3f %X bit %d inverted %v hits %d off %.3f release %.3f lag %.3f number %v edges %d period %.3f", q.Name(), x.score, x.s.id, x.bit, x.inverted, x.hits, x.off, x.release, x.lag, x.inNumber(), len(x.edges), x.s.period)
+			}
+		}
+	}
 	switch q {
 	case StarterCommand:
 		if c.hits < 2 {
@@ -239,8 +285,8 @@ func (b *bench) propose(q Quantity) {
 			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
 		s.FieldIs = Likely
-		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 {
-			s.FieldIs = Sure
+		if c.hits >= 4 && c.score > 0.99 && len(s.Rivals) == 0 && c.release < 0.03 {
+			s.FieldIs = Sure // a relay's answer would go off later
 		}
 		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
 	case StopCommand:

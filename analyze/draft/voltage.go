@@ -13,6 +13,7 @@ type dips struct {
 	dip             float64 // of the level before the crank
 	before, running float64
 	cranks          int
+	rough           float64 // how much it bends from sample to sample, of the level
 }
 
 // dipsOf looks at a field as if it was the battery's voltage.
@@ -78,6 +79,9 @@ func (b *bench) dipsOf(f field) dips {
 			jumps++
 		}
 	}
+	for i := 2; i < len(v); i++ {
+		d.rough += math.Abs(v[i]-2*v[i-1]+v[i-2]) / d.running / float64(len(v))
+	}
 	d.score = square(share(deep, len(falls)))
 	d.score *= bell(max(0, math.Abs(d.running/d.before-1.13)-0.05) / 0.05)
 	d.score *= bell(share(jumps, len(v)-1) / 0.01)
@@ -137,6 +141,13 @@ func (b *bench) voltage() {
 		}
 	}
 	slices.SortStableFunc(list, func(x, y dips) int { return cmp.Compare(y.score, x.score) })
+	if Debug != nil {
+		for i, d := range list {
+			if i < 12 {
+				Debug("voltage %.3f %X:%d+%d big=%v dip %.3f before %.0f running %.0f cranks %d", d.score, d.field.s.id, d.field.start(), d.field.n, d.field.big, d.dip, d.before, d.running, d.cranks)
+			}
+		}
+	}
 	var strong []dips
 	for _, d := range list {
 		if d.score > 0.75*list[0].score && d.dip > 0.08 && d.field.n >= 7 {
@@ -147,6 +158,9 @@ func (b *bench) voltage() {
 		return
 	}
 	slices.SortStableFunc(strong, func(x, y dips) int {
+		if x.field.s == y.field.s && x.field.big != y.field.big && x.field.overlaps(&y.field) {
+			return cmp.Compare(x.rough, y.rough) // the same bits in the other order bend more
+		}
 		return cmp.Or(cmp.Compare(math.Round(10*y.dip), math.Round(10*x.dip)), cmp.Compare(min(y.field.n, 12), min(x.field.n, 12)), cmp.Compare(x.field.s.period, y.field.s.period))
 	})
 	d := strong[0]
@@ -161,7 +175,7 @@ func (b *bench) voltage() {
 	}
 	f := d.field.widen(factor, 20)
 	s := b.proposal(BatteryVoltage, f, factor, 0)
-	if d.cranks >= 3 && d.score > 0.7 {
+	if d.cranks >= 3 && d.score > 0.7 && d.dip > 0.14 { // a smaller dip may be that of the modules' supply
 		s.FieldIs, s.ScaleIs = Likely, Likely
 	}
 	s.Evidence = []Evidence{Dips{d.cranks, len(b.drive.cranks), d.dip * d.before * factor, d.before * factor, d.running * factor}}
