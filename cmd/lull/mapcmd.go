@@ -16,13 +16,13 @@ import (
 func newMap(c *console) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "map",
-		Short: "checks and shows signal maps",
+		Short: "checks, shows and makes signal maps",
 		Long: "A signal map is a YAML file that says where in which frames the signals are, what they mean to the " +
 			"analysis, what may ask for a restart and what keeps the engine from being stopped.",
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return unknownCommand(cmd, args) },
 	}
-	cmd.AddCommand(newMapCheck(c), newMapShow(c))
+	cmd.AddCommand(newMapCheck(c), newMapShow(c), newMapFrom(c))
 	return cmd
 }
 

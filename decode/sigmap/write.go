@@ -3,6 +3,7 @@ package sigmap
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -19,6 +20,7 @@ type Text struct {
 	Comments []string // above the frames
 	Frames   []FrameText
 	Requests []RequestText
+	Inhibits []RequestText // By does not matter
 	// Tail is comment lines below everything.
 	Tail []string
 }
@@ -46,7 +48,8 @@ type WhenText struct {
 	Raws   []int64
 }
 
-// RequestText is a restart request that compares one signal with a label or a number.
+// RequestText is a restart request or an inhibit that compares one signal with a label or a
+// number.
 type RequestText struct {
 	Name   string
 	By     decode.By
@@ -75,37 +78,49 @@ func Write(w io.Writer, t *Text) error {
 	for i := range t.Frames {
 		t.Frames[i].write(&b)
 	}
-	in := false
-	for _, r := range t.Requests {
-		in = in || !r.Out
+	conditions(&b, "restart_requests", t.Requests)
+	conditions(&b, "inhibits", t.Inhibits)
+	comments(&b, "", t.Tail)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func conditions(b *strings.Builder, key string, list []RequestText) {
+	if len(list) == 0 {
+		return
 	}
-	if in {
-		b.WriteString("restart_requests:\n")
-	} else if len(t.Requests) > 0 {
-		b.WriteString("# restart_requests:\n")
+	if slices.ContainsFunc(list, func(r RequestText) bool { return !r.Out }) {
+		b.WriteString(key + ":\n")
+	} else {
+		b.WriteString("# " + key + ":\n")
 	}
-	for _, r := range t.Requests {
+	for _, r := range list {
 		mark := ""
 		if r.Out {
 			mark = "# "
 		}
 		b.WriteString("  " + mark + "- " + r.item() + "\n")
 	}
-	comments(&b, "", t.Tail)
-	_, err := io.WriteString(w, b.String())
-	return err
 }
 
 func comments(b *strings.Builder, indent string, lines []string) {
 	for _, line := range lines {
 		for _, part := range strings.FieldsFunc(line, func(r rune) bool { return r == '\n' || r == '\r' }) {
-			b.WriteString(strings.TrimRight(indent+"# "+part, " ") + "\n")
+			b.WriteString(strings.TrimRight(indent+"# "+strings.Map(allowed, part), " ") + "\n")
 		}
 	}
 }
 
+// allowed replaces what a map must not contain.
+func allowed(r rune) rune {
+	if unicode.IsControl(r) && r != '\t' || r == 0x2028 || r == 0x2029 || r == 0xFFFE || r == 0xFFFF || r == 0xFEFF {
+		return unicode.ReplacementChar
+	}
+	return r
+}
+
 func (f *FrameText) write(b *strings.Builder) {
-	out := true // nothing of it is taken in
+	out := len(f.Signals) > 0 // nothing of it is taken in
 	for i := range f.Signals {
 		out = out && f.Signals[i].Out
 	}
@@ -215,19 +230,19 @@ func (t *SignalText) fields() []string {
 		add("max", Decimal(s.Max))
 	}
 	if len(s.Invalid) > 0 {
-		add("invalid", raws(s.Invalid))
+		add("invalid", raws(s, s.Invalid))
 	}
 	if len(s.Labels) > 0 {
 		var labels []string
 		for _, l := range s.Labels {
-			labels = append(labels, fmt.Sprintf("%d: %s", l.Raw, Quote(l.Text)))
+			labels = append(labels, raw(s, l.Raw)+": "+Quote(l.Text))
 		}
 		add("values", "{"+strings.Join(labels, ", ")+"}")
 	}
 	if len(t.When) > 0 {
 		var keys []string
 		for _, w := range t.When {
-			value := raws(w.Raws)
+			value := raws(&decode.Signal{}, w.Raws)
 			if len(w.Raws) == 1 {
 				value = strconv.FormatInt(w.Raws[0], 10)
 			}
@@ -239,20 +254,29 @@ func (t *SignalText) fields() []string {
 		add("role", s.Role.String())
 	}
 	if s.HasActive {
-		add("active", raws(s.Active))
+		add("active", raws(s, s.Active))
 	}
 	if s.Role == decode.InhibitCode && len(s.Clear) > 0 {
-		add("clear", raws(s.Clear))
+		add("clear", raws(s, s.Clear))
 	}
 	return list
 }
 
-func raws(list []int64) string {
+func raws(s *decode.Signal, list []int64) string {
 	texts := make([]string, len(list))
 	for i, r := range list {
-		texts[i] = strconv.FormatInt(r, 10)
+		texts[i] = raw(s, r)
 	}
 	return "[" + strings.Join(texts, ", ") + "]"
+}
+
+// raw writes a raw value. Those of an unsigned field of 64 bits wrap, and bit patterns of a
+// float are not negative.
+func raw(s *decode.Signal, r int64) string {
+	if s.Length == 64 && !s.Signed {
+		return strconv.FormatUint(uint64(r), 10)
+	}
+	return strconv.FormatInt(r, 10)
 }
 
 func (r *RequestText) item() string {
@@ -267,14 +291,15 @@ func (r *RequestText) item() string {
 	return "{" + strings.Join(parts, ", ") + "}"
 }
 
-// Decimal writes a number as a map has it: the shortest decimal that is exactly it.
-func Decimal(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+// Decimal writes a number as a map has it: the shortest decimal that is read as it.
+func Decimal(x float64) string { return plain(x) }
 
 // wordsOfYAML are texts that a YAML reader may take for something else than text.
 var wordsOfYAML = map[string]bool{"": true, "on": true, "off": true, "yes": true, "no": true, "y": true, "n": true, "true": true, "false": true, "null": true, "~": true}
 
 // Quote writes a text as YAML, in double quotes unless it is plain: letters, digits, and
-// what cannot be mistaken between them.
+// what cannot be mistaken between them. Control characters, which a map refuses, become
+// U+FFFD.
 func Quote(text string) string {
 	plain := !wordsOfYAML[strings.ToLower(text)]
 	for i, r := range text {
@@ -301,6 +326,8 @@ func Quote(text string) string {
 			b.WriteString(`\n`)
 		case r == '\r':
 			b.WriteString(`\r`)
+		case unicode.IsControl(r):
+			b.WriteRune(unicode.ReplacementChar)
 		case !unicode.IsPrint(r) && r <= 0xFFFF:
 			fmt.Fprintf(&b, `\u%04X`, r)
 		case !unicode.IsPrint(r):

@@ -84,7 +84,7 @@ type unit struct {
 // 1609.344 m, the nautical mile 1852 m, the US gallon 3.785411784 L, standard gravity
 // 9.80665 m/s2, the pound 0.45359237 kg, the inch 25.4 mm.
 var table = []unit{
-	{name: "rpm", quantity: "rotational speed", factor: "1", also: []string{"1/min", "r/min", "rev/min", "min-1", "min^-1", "/min"}, anyCase: true},
+	{name: "rpm", quantity: "rotational speed", factor: "1", also: []string{"1/min", "r/min", "rev/min", "min-1", "min^-1", "/min", "U/min"}, anyCase: true},
 
 	{name: "km/h", quantity: "speed", factor: "1", also: []string{"kph", "kmh", "kmph", "km/hr"}, anyCase: true},
 	{name: "mph", quantity: "speed", factor: "1.609344", also: []string{"mi/h", "mile/h", "miles/h"}, anyCase: true},
@@ -193,6 +193,14 @@ func fraction(text string) *big.Rat {
 		r.SetString(text)
 	}
 	return r
+}
+
+// Name returns lull's name of a unit in any known spelling.
+func Name(spelling string) (name string, known bool) {
+	if u := find(spelling); u != nil {
+		return u.name, true
+	}
+	return "", false
 }
 
 // Like returns the units that measure the same quantity as the given one, including

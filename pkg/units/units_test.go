@@ -82,7 +82,7 @@ func TestTheSameUnitChangesNothing(t *testing.T) {
 
 func TestSpellingsOfOneUnit(t *testing.T) {
 	for name, spellings := range map[string]string{
-		"rpm": "RPM Rpm 1/min min-1 min⁻¹ r/min /MIN", "km/h": "KPH kph kmh Km/H KM/H", "mph": "MPH mi/h Mph",
+		"rpm": "RPM Rpm 1/min min-1 min⁻¹ r/min /MIN U/min", "km/h": "KPH kph kmh Km/H KM/H", "mph": "MPH mi/h Mph",
 		"m/s": "m/s mps", "kn": "knots kt KN", "V": "v volts Volt", "mV": "mV millivolts", "A": "a Amps",
 		"%": "percent PCT", "L/h": "l/h L/H lph LPH", "mL/s": "ml/s ML/S cm³/s", "mL/min": "ml/min cc/min", "gal/h": "gph GPH",
 		"kPa": "kpa KPA KPa", "hPa": "hpa", "MPa": "MPa", "bar": "Bar BAR", "mbar": "MBAR", "psi": "PSI lbf/in²",
