@@ -63,11 +63,10 @@ type pkg struct {
 	GoFiles                   []string
 	TestGoFiles, XTestGoFiles []string
 	TestImports, XTestImports []string
-	Deps                      []string
 }
 
 func list(patterns ...string) ([]*pkg, error) {
-	said, err := exec.Command("go", append([]string{"list", "-json=Dir,ImportPath,GoFiles,TestGoFiles,XTestGoFiles,TestImports,XTestImports,Deps"}, patterns...)...).Output()
+	said, err := exec.Command("go", append([]string{"list", "-json=Dir,ImportPath,GoFiles,TestGoFiles,XTestGoFiles,TestImports,XTestImports"}, patterns...)...).Output()
 	if err != nil {
 		return nil, fmt.Errorf("go list: %w", err)
 	}
@@ -78,6 +77,19 @@ func list(patterns ...string) ([]*pkg, error) {
 			return nil, err
 		}
 		all = append(all, p)
+	}
+	return all, nil
+}
+
+// dependencies are the packages whose code the tests of p run.
+func (p *pkg) dependencies() (map[string]bool, error) {
+	said, err := exec.Command("go", "list", "-test", "-deps", "-f", "{{.ImportPath}}", p.ImportPath).Output()
+	if err != nil {
+		return nil, fmt.Errorf("go list: %w", err)
+	}
+	all := map[string]bool{}
+	for line := range strings.Lines(string(said)) {
+		all[strings.Fields(line)[0]] = true // behind it may stand for which tests it is built
 	}
 	return all, nil
 }
@@ -122,6 +134,12 @@ func run(out io.Writer, o options, patterns []string) (survived int, err error) 
 			return 0, err
 		}
 	}
+	tested := map[*pkg]map[string]bool{}
+	for _, q := range also {
+		if tested[q], err = q.dependencies(); err != nil {
+			return 0, err
+		}
+	}
 	suites := map[string]*suite{} // of packages whose tests were run as they are
 	count := map[verdict]int{}
 	for _, p := range packages {
@@ -146,7 +164,7 @@ func run(out io.Writer, o options, patterns []string) (survived int, err error) 
 		}
 		var tests []*suite
 		for _, q := range append([]*pkg{p}, also...) {
-			if q != p && (q.ImportPath == p.ImportPath || !slices.Contains(q.Deps, p.ImportPath)) {
+			if q != p && (q.ImportPath == p.ImportPath || !tested[q][p.ImportPath]) {
 				continue
 			}
 			if suites[q.ImportPath] == nil {

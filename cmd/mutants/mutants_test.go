@@ -96,9 +96,8 @@ func module(t *testing.T, files map[string]string) {
 	t.Chdir(folder)
 }
 
-// The package has no tests. Those of user, which has it called, notice what happens at 9,
-// and by a slow test at 11; what they do not notice, and all of apart, which does not
-// depend on the package, is of no help.
+// The package has no tests. Those of user, which alone import it, notice what happens at 9,
+// and a slow one what happens at 10; apart does not depend on the package.
 func TestTestsOfOtherPackagesAreRunWhereTheyDependOnThePackage(t *testing.T) {
 	if _, err := exec.LookPath("sh"); err != nil || testing.Short() {
 		t.Skip("SKIPPED: it builds packages many times, by a shell")
@@ -106,9 +105,9 @@ func TestTestsOfOtherPackagesAreRunWhereTheyDependOnThePackage(t *testing.T) {
 	const head = "import (\n\t\"testing\"\n\t\"time\"\n)\n\nvar _ = time.Second\n\n"
 	module(t, map[string]string{
 		"p.go":         "package p\n\nfunc Small(n int) bool {\n\treturn n < 10\n}\n",
-		"user/user.go": "package user\n\nimport \"p\"\n\nvar Small = p.Small\n",
-		"user/user_test.go": "package user\n\n" + head + "func TestBelow(t *testing.T) {\n\tif !Small(9) {\n\t\tt.Fail()\n\t}\n}\n\n" +
-			"func TestSlow(t *testing.T) {\n\ttime.Sleep(400 * time.Millisecond)\n\tif Small(10) {\n\t\tt.Fail()\n\t}\n}\n",
+		"user/user.go": "package user\n",
+		"user/user_test.go": "package user\n\n" + strings.Replace(head, "(\n", "(\n\t\"p\"\n", 1) + "func TestBelow(t *testing.T) {\n\tif !p.Small(9) {\n\t\tt.Fail()\n\t}\n}\n\n" +
+			"func TestSlow(t *testing.T) {\n\ttime.Sleep(400 * time.Millisecond)\n\tif p.Small(10) {\n\t\tt.Fail()\n\t}\n}\n",
 		"apart/apart.go":      "package apart\n",
 		"apart/apart_test.go": "package apart\n\n" + head + "func TestOfNothing(t *testing.T) {}\n",
 	})
