@@ -72,6 +72,12 @@ func TestCrankMeasurements(t *testing.T) {
 			take_off_delay: absent: Outcome no_start
 			take_off_shock: absent: Outcome no_start
 			fuel_saved: absent: Outcome no_start`},
+		{"a starter that is not seen to be let go turned till it was given up", tried.with(
+			lane{name: "starter", sent: "10ms", curve: "0s=0 20.105s=1"}), `
+			crank_speed: 150 rpm every 0.01`},
+		{"a starter that is let go before the engine runs cuts nothing off", restartBench().with(
+			lane{name: "starter", sent: "10ms", curve: "0s=0 20.105s=1 20.255s=0"}), `
+			crank_speed: 240 rpm every 0.01`},
 		{"two tries: the first counts but for what measures the last", twice, `
 			stop_duration: 9.235 s [9.22 9.25]
 			request_to_crank: 0.215 s [0.2 0.23]
@@ -263,6 +269,12 @@ func TestTakeOffMeasurements(t *testing.T) {
 			take_off_shock: absent: RoleUnseen {Role:vehicle_speed Where:departure Unseen:0 Whole:1150000000}`},
 		{"the recording ends as the second is over", restartBench().ends("22.3s").with(acceleration("10ms")), `
 			take_off_shock: absent: RoleUnseen {Role:acceleration Where:departure Unseen:0 Whole:1050000000}`},
+		{"... and just as the last sample has all around it", restartBench().ends("22.33s").with(acceleration("10ms")), `
+			take_off_shock: 4 m/s3 error 0 every 0.01`},
+		{"... and one sample before", restartBench().ends("22.32s").with(acceleration("10ms")), `
+			take_off_shock: absent: RoleUnseen {Role:acceleration Where:departure Unseen:0 Whole:1050000000}`},
+		{"samples that come often enough, of which the recording has too few", restartBench().ends("21.375s").with(lane{name: "speed", sent: "75ms", of: takingOff(8, 21, 4)}), `
+			take_off_shock: absent: RoleUnseen {Role:vehicle_speed Where:departure Unseen:0 Whole:1150000000}`},
 		{"no request", restartBench().with(lane{name: "brake", sent: "20ms", curve: "0s=0"}), `
 			restart_latency: absent: PlainReason no_request
 			take_off_delay: absent: PlainReason no_request
@@ -286,6 +298,16 @@ func TestTakeOffMeasurements(t *testing.T) {
 		speed_at_request: absent: PlainReason no_decision
 		engine_off: absent: Outcome log_end
 	`)
+}
+
+// The samples of a fit reach beyond the second: what is not seen there may have been
+// steeper, and nothing makes it less steep.
+func TestAShockOfWhichSomeWasNotSeenMayBeGreater(t *testing.T) {
+	r := restartBench().with(lane{name: "accel", sent: "10ms", of: func(at float64) float64 { return 4 * min(max(at-21, 0), 2) }, silent: "22.245s 22.645s"}).run(t)
+	v := metricOf(t, onlyEpisode(t, r).Metrics, "take_off_shock")
+	if v.Absent != nil || v.Unseen == 0 || v.OpenBelow || !v.OpenAbove {
+		t.Errorf("%s: %g s unseen, open below %t, above %t", metricWords(v), v.Unseen, v.OpenBelow, v.OpenAbove)
+	}
 }
 
 // 4 m/s3 from a speed in steps of 0.01 km/h. The noise of such steps pushes the

@@ -93,7 +93,7 @@ func (r *Measurer) overRest(role decode.Role, w *windows, sign float64) analyze.
 		from = max(low, x.Last) // the samples up to there are no longer kept, but counted
 	}
 	for _, p := range series.Window(points, low, high) {
-		x.Add(p, limit)
+		x.Add(p, low, limit)
 	}
 	if x.Samples == 0 {
 		return r.noSample(role, low, high)

@@ -34,14 +34,15 @@ import (
 
 // options are what the flags say.
 type options struct {
-	accepted, done, files, also, skip string
-	oneIn                             uint64
+	accepted, done, again, files, also, skip string
+	oneIn                                    uint64
 }
 
 func main() {
 	var o options
 	flag.StringVar(&o.accepted, "accepted", "cmd/mutants/accepted.txt", "file of the survivors that are no holes: what is printed of one, a tab and the reason")
 	flag.StringVar(&o.done, "done", "", "file of those killed, which are not tried again; it is added to. Remove it where code or tests have changed")
+	flag.StringVar(&o.again, "again", "", "try only the changes that this file names, in lines as they are printed: survivors, after tests were written")
 	flag.StringVar(&o.files, "files", "", "change only files whose path matches this pattern")
 	flag.StringVar(&o.also, "also", "", "packages, with commas between, whose tests are run on what a package's own tests do not notice, where they depend on that package")
 	flag.StringVar(&o.skip, "skip", "", "leave out tests whose names match this pattern")
@@ -106,6 +107,15 @@ func run(out io.Writer, o options, patterns []string) (survived int, err error) 
 	if err != nil {
 		return 0, err
 	}
+	var wanted map[string]bool
+	if o.again != "" {
+		if wanted, err = read(o.again); err == nil && len(wanted) == 0 {
+			err = errors.New("no changes in " + o.again)
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
 	killed := map[string]bool{}
 	var progress io.Writer = io.Discard
 	if o.done != "" {
@@ -150,7 +160,7 @@ func run(out io.Writer, o options, patterns []string) (survived int, err error) 
 		var left []mutant
 		for _, m := range mutants {
 			switch {
-			case !m.among(o.oneIn):
+			case !m.among(o.oneIn) || wanted != nil && !wanted[m.key()]:
 			case known[m.key()]:
 				count[accepted]++
 			case killed[m.key()]:

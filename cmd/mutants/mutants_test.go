@@ -108,6 +108,7 @@ func TestTestsOfOtherPackagesAreRunWhereTheyDependOnThePackage(t *testing.T) {
 		"user/user.go": "package user\n",
 		"user/user_test.go": "package user\n\n" + strings.Replace(head, "(\n", "(\n\t\"p\"\n", 1) + "func TestBelow(t *testing.T) {\n\tif !p.Small(9) {\n\t\tt.Fail()\n\t}\n}\n\n" +
 			"func TestSlow(t *testing.T) {\n\ttime.Sleep(400 * time.Millisecond)\n\tif p.Small(10) {\n\t\tt.Fail()\n\t}\n}\n",
+		"named.txt":           "p.go:3\treturn n < 10\treturn n <= 10\nelsewhere.go:4\treturn n < 10\treturn n <= 10\n",
 		"apart/apart.go":      "package apart\n",
 		"apart/apart_test.go": "package apart\n\n" + head + "func TestOfNothing(t *testing.T) {}\n",
 	})
@@ -124,6 +125,7 @@ func TestTestsOfOtherPackagesAreRunWhereTheyDependOnThePackage(t *testing.T) {
 		{"those of the user", options{also: "./user"}, sums("3", "0")},
 		{"of the user but one", options{also: "./user", skip: "Slow"}, at10 + at11 + sums("1", "2")},
 		{"of one that is apart", options{also: "./apart"}, at10 + at9 + at11 + sums("0", "3")},
+		{"only what is named", options{also: "./user", skip: "Slow", again: "named.txt"}, at10 + sums("0", "1")},
 		{"of both", options{also: "./apart,./user"}, sums("3", "0")},
 	} {
 		var out bytes.Buffer
