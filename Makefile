@@ -45,7 +45,7 @@ attack: ## do to the built program what strangers, bombs, kills and full disks d
 # nothing those of the analysis of one log. Reasons of what survives and is no hole are
 # in cmd/mutants/accepted.txt.
 mutants: ## change single places of MUTANTS (./decode/... ./analyze/...) and tell what no test notices (MUTANTSFLAGS='-one-in 20', '-done FILE' goes on)
-	$(GO) run ./cmd/mutants -also ./analyze/onelog $(MUTANTSFLAGS) $(MUTANTS)
+	$(GO) run ./cmd/mutants -also ./analyze/onelog,./analyze/measure $(MUTANTSFLAGS) $(MUTANTS)
 
 lint: ## check format, vet for every system, staticcheck
 	@bad=$$(gofmt -l .); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
