@@ -124,3 +124,17 @@ func TestAnEpisodeWaitsForTheSamplesOfSlowFrames(t *testing.T) {
 		lane{name: "volts", sent: "3s", curve: "0s=12.6 20.105s=12.6 20.105s=8 23s=8 24s=12.6"}).run(t)).Metrics, `
 		low_voltage_time: 1.1 s [0 1.1] every 3`)
 }
+
+// Where some of the voltage before was not seen, its median may truly be a higher or a lower one.
+func TestADipFromAVoltageThatWasNotSeenWholeIsOpenBothWays(t *testing.T) {
+	plain := metricOf(t, onlyEpisode(t, restartBench().run(t)).Metrics, "voltage_dip")
+	if plain.OpenBelow || plain.OpenAbove {
+		t.Errorf("seen whole: %+v", plain)
+	}
+	volts := restartBench().lanes[4]
+	volts.silent = "19.31s 19.69s"
+	v := metricOf(t, onlyEpisode(t, restartBench().with(volts).run(t)).Metrics, "voltage_dip")
+	if v.Absent != nil || !v.OpenBelow || !v.OpenAbove || v.Unseen == 0 {
+		t.Errorf("%+v", v)
+	}
+}
