@@ -227,9 +227,9 @@ func TestATakeOffBeforeRestIsThatOfTheRestartThatWaitedForRest(t *testing.T) {
 // before it.
 func TestWhatIsMeasuredBeforeAStopEndsWithIt(t *testing.T) {
 	_, res := result(t, `
-		rpm @1s: 0s=800 10s=800 11s=0
-		speed:   0s=10 8.95s=10 9.95s=0 15s=0 16s=10
-		coolant: 0s=20 10.3s=20 10.31s=90`, cold[:strings.Index(cold, "  - {name: cabin")])
+		rpm @1s+500ms: 0s=800 9.5s=800 10.5s=0
+		speed:         0s=10 8.85s=10 9.85s=0 15s=0 16s=10
+		coolant:       0s=20 9.88s=20 9.89s=90`, cold[:strings.Index(cold, "  - {name: cabin")])
 	if n := len(res.Standstills); n != 1 {
 		t.Fatalf("%d standstills", n)
 	}
