@@ -50,6 +50,15 @@ func TestACrossingLiesBetweenTheSamplesThatSurelyTellTheirSide(t *testing.T) {
 	}
 }
 
+func TestTheSideOfAValueIsMinusOneZeroOrOne(t *testing.T) {
+	c := Crossing{Threshold: 10, Half: 1}
+	for v, want := range map[float64]int8{0: -1, 9: -1, 9.5: 0, 10: 0, 10.5: 0, 11: 1, 40: 1} {
+		if got := c.SideOf(v); got != want {
+			t.Errorf("%g is on the side %d, want %d", v, got, want)
+		}
+	}
+}
+
 // Before the newest sample: the latest that was not lower, and the latest that was not
 // higher, than the one before it. The first is both.
 func TestWhereAValueBeganToMoveIsTheLastSampleThatDidNot(t *testing.T) {
