@@ -432,3 +432,25 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 		t.Errorf("only %d transitions: the test does not exercise what it should", changes)
 	}
 }
+
+func TestOnlyASampleThatSaysSoIsTakenForTheOneBefore(t *testing.T) {
+	m := conditionMap()
+	c := New(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
+	for _, s := range []struct {
+		at    int64
+		raw   int64
+		again bool
+		want  analyze.Truth
+	}{
+		{0, 0, false, analyze.False},
+		{10, 0, true, analyze.False},
+		{20, 1, false, analyze.True},
+		{30, 1, true, analyze.True},
+		{40, 0, false, analyze.False},
+	} {
+		c.Take(&decode.Sample{Time: s.at, Signal: turn, Value: float64(s.raw), Raw: s.raw, Valid: true, Again: s.again})
+		if got := c.State(0); got != s.want {
+			t.Errorf("at %d: %v, want %v", s.at, got, s.want)
+		}
+	}
+}
