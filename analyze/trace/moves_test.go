@@ -51,3 +51,32 @@ restart_requests:
 		t.Errorf("asked (-want +got):\n%s", diff)
 	}
 }
+
+// A window of the whole log goes on where time runs back; one of a part ends there.
+func TestAWindowOfAllPartsGoesOnWhereTimeRunsBack(t *testing.T) {
+	m, err := sigmap.Parse("map.yaml", []byte("format: 1\nframes:\n  - {id: 0x100, signals: {rpm: {start: 0, length: 8, unit: rpm, role: engine_speed}}}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const second = bounds.Second
+	roles := []decode.Role{decode.EngineSpeed}
+	tracer := trace.New(m, &analyze.Result{}, []analyze.Window{
+		{Part: analyze.AllParts, To: 10 * second, Columns: 1000, Roles: roles}, {Part: 0, To: 10 * second, Columns: 1000, Roles: roles}})
+	for part, highest := range []byte{50, 90} {
+		for n := range int64(10 - 3*part) {
+			f := decode.Frame{Time: n * second, ID: 0x100, Len: 8}
+			f.Data[0] = highest
+			tracer.Push(&f)
+		}
+	}
+	traces := tracer.Finish()
+	for i, want := range []float64{90, 50} {
+		highest := 0.0
+		for _, p := range traces[i].Of(decode.EngineSpeed) {
+			highest = max(highest, p.Value)
+		}
+		if highest != want {
+			t.Errorf("window %d: up to %g rpm, want %g", i, highest, want)
+		}
+	}
+}
