@@ -41,10 +41,11 @@ race: tools ## run all tests under the race detector (needs a C compiler)
 attack: ## do to the built program what strangers, bombs, kills and full disks do (Linux)
 	$(GO) test -tags attack -count=1 -parallel 4 -timeout 2m $(TESTFLAGS) ./cmd/lull/internal/attack
 
-# Hours for all; each package's own tests run for each change. Reasons of what survives
-# and is no hole are in cmd/mutants/accepted.txt.
-mutants: ## change single places of MUTANTS (./decode/... ./analyze/...) and tell what no test notices (MUTANTSFLAGS='-done FILE' goes on)
-	$(GO) run ./cmd/mutants $(MUTANTSFLAGS) $(MUTANTS)
+# Hours for all; each package's own tests run for each change, and where they notice
+# nothing those of the analysis of one log. Reasons of what survives and is no hole are
+# in cmd/mutants/accepted.txt.
+mutants: ## change single places of MUTANTS (./decode/... ./analyze/...) and tell what no test notices (MUTANTSFLAGS='-one-in 20', '-done FILE' goes on)
+	$(GO) run ./cmd/mutants -also ./analyze/onelog,./analyze/measure $(MUTANTSFLAGS) $(MUTANTS)
 
 lint: ## check format, vet for every system, staticcheck
 	@bad=$$(gofmt -l .); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi

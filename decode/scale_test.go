@@ -206,6 +206,17 @@ func TestScaleGivesTheNearestValueOfHugeFloatsAndTinyFactors(t *testing.T) {
 	}
 }
 
+// A tenth of these is half way between two float64 numbers, of which one is even; the
+// float64 next to 0.1 gives the other.
+func TestScaleGivesTheNearestValueOfTheSmallestFloats(t *testing.T) {
+	s := scale("0.1", "")
+	for _, tt := range []struct{ raw, want float64 }{{5, 0}, {15, 2}, {25, 2}, {35, 4}, {45, 4}, {10, 1}, {-5, 0}, {-25, -2}} {
+		if got := s.Real(tt.raw * math.SmallestNonzeroFloat64); got != tt.want*math.SmallestNonzeroFloat64 {
+			t.Errorf("%g smallest numbers x 0.1 = %v, want %g of them", tt.raw, got, tt.want)
+		}
+	}
+}
+
 func TestScaleMadeOfFloatsTakesThemAsTheyAre(t *testing.T) {
 	s := Scale{Factor: 0.25, Offset: -40}
 	if got := s.Int(160, true); got != 0 {

@@ -83,3 +83,35 @@ func TestAStreamOfFramesDecodesAsEachFrameAlone(t *testing.T) {
 		t.Errorf("%d values given again and %d frames of two entries: too few to tell", again, shared)
 	}
 }
+
+// The long way is the one that is held against independent libraries, field by field.
+func TestTheShortWayReadsAFieldAsTheLongOneDoes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 24))
+	plain, negative := 0, 0
+	for round := range 400 {
+		m := mapOf(randomEntry(rng, 0x100))
+		for range 20 {
+			payload := make([]byte, 8)
+			for i := range payload {
+				payload[i] = byte(rng.Uint32())
+			}
+			f := dataFrame(0x100, 0, payload...)
+			for _, s := range NewDecoder(m).Decode(f) {
+				field := compileField(m, s.Signal, false)
+				raw, value, valid := field.read(f.Payload())
+				if s.Raw != raw || s.Value != value || s.Valid != valid {
+					t.Fatalf("round %d, % x: %+v of %+v, field by field %d, %g, %t", round, payload, s, m.Signals[s.Signal], raw, value, valid)
+				}
+				if field.plain {
+					plain++
+				}
+				if raw < 0 {
+					negative++
+				}
+			}
+		}
+	}
+	if plain < 10_000 || negative < 1000 {
+		t.Errorf("%d plain fields and %d negative values: too few to tell", plain, negative)
+	}
+}

@@ -349,3 +349,18 @@ func TestRecordedLogWithoutTimes(t *testing.T) {
 		t.Errorf("%d frames in all rows", sum)
 	}
 }
+
+func TestTimeThatRunsBackByJustATenthOfASecondGoesOn(t *testing.T) {
+	for _, test := range []struct{ back, jumps int64 }{{100 * ms, 0}, {100*ms + 1, 1}} {
+		frames := []decode.Frame{{Time: 1000 * ms}, {Time: 2000 * ms}, {Time: 2000*ms - test.back}, {Time: 2010 * ms}}
+		jumps := int64(0)
+		for _, r := range count(Options{}, frames).Info.Remarks {
+			if r.Code == decode.RemarkTimeJump {
+				jumps += r.Count
+			}
+		}
+		if jumps != test.jumps {
+			t.Errorf("%d ns back: %d jumps, want %d", test.back, jumps, test.jumps)
+		}
+	}
+}

@@ -54,3 +54,13 @@ func TestASecondTryCountsAsAFailedStart(t *testing.T) {
 		}
 	}
 }
+
+func TestARateOfNothingSpeaksForNoDifference(t *testing.T) {
+	m := testMap()
+	before, after := side(m, "a", "restart_latency", 1, 2, 3), side(m, "bb", "restart_latency", 1, 2, 3)
+	for _, r := range compare.New(before, after, compare.ByNothing).Groups[0].Rates {
+		if r.Key == "stopped" && (r.Before.Of != 0 || r.Verdict != compare.Missing || r.PHolm != 1) {
+			t.Errorf("%+v of no standstills", r)
+		}
+	}
+}

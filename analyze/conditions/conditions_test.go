@@ -188,6 +188,8 @@ func TestConditionTransitions(t *testing.T) {
 			"0s coolant=42; 1s coolant=40; 2s coolant=39", lines("unknown>false 0s", "false>true 1.5s [1s 2s]")},
 		{"exactly half a step tells its side with a step that no float64 holds", comparison(angle, decode.OpBelow, 0.75, 0), 0, 0,
 			"0s angle=5; 1s angle=1; 2s angle=0.5", lines("unknown>false 0s", "false>true 1.5s [1s 2s]")},
+		{"exactly half a step tells its side from below too", comparison(coolant, decode.OpAbove, 40.5, 0), 0, 0,
+			"0s coolant=38; 1s coolant=40; 2s coolant=41; 3s coolant=38", lines("unknown>false 0s", "false>true 1.5s [1s 2s]", "true>false 2.166666667s [2s 3s]")},
 		{"a float has no step: its sample on the threshold tells", comparison(level, decode.OpBelow, 40, 0), 0, 0,
 			"0s level=42; 1s level=40; 2s level=38", lines("unknown>false 0s", "false>true 1s [1s 2s]")},
 		{"to and fro within half a step: nothing lies before the change before it", comparison(coolant, decode.OpAtMost, 40, 0), 0, 0,
@@ -202,6 +204,8 @@ func TestConditionTransitions(t *testing.T) {
 			lines("unknown>false 0s", "false>true 666.666667ms [0s 1s]", "true>false 1.5s [1s 2s]", "false>true 2.5s [2s 3s]", "true>false 3.5s [3s 4s]")},
 		{"a sample on the other end of the band tells its side of this end", comparison(coolant, decode.OpBetween, 10, 20), 0, 0,
 			"0s coolant=10; 1s coolant=30", lines("unknown>true 0s", "true>false 500ms [0s 1s]")},
+		{"where the other end was passed later, the last sample is the one to go by", comparison(coolant, decode.OpBetween, 10, 20), 0, 0,
+			"0s coolant=30; 1s coolant=5; 2s coolant=20.25; 3s coolant=15", lines("unknown>false 0s", "false>true 2.047619048s [1s 3s]")},
 		{"outside", comparison(angle, decode.OpOutside, -3, 3), 0, 0,
 			"0s angle=-3; 1s angle=-5; 2s angle=5; 3s angle=1", lines("unknown>false 0s", "false>true 0s [0s 1s]", "true>false 2.5s [2s 3s]")},
 		{"is on a number that is no switch lies midway", is(coolant, 7), 0, 0,
@@ -369,6 +373,7 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 		{"unknown holds nothing back", is(brake, 1), 0, 0, "0s brake=0; 60s", 60 * time.Second},
 		{"a fall held back", is(turn, 1), 800 * ms, 0, "0s turn=1; 1s turn=0; 1.5s", 995 * ms},
 		{"a rise that has not lasted: what is sure is sure", is(turn, 1), 0, 800 * ms, "0s turn=0; 1s turn=1; 1.5s", 1495 * ms},
+		{"moves: the last sample that tells", comparison(angle, decode.OpMoves, 15, 0), 0, 0, "0s angle=1 rebase=0s; 1s angle=1; 1.5s", 1000 * ms},
 		{"moves without a reference", comparison(angle, decode.OpMoves, 15, 0), 0, 0, "0s angle=1; 1s", 1000 * ms},
 	}
 	for _, test := range tests {
@@ -425,5 +430,27 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 	}
 	if changes < 1000 {
 		t.Errorf("only %d transitions: the test does not exercise what it should", changes)
+	}
+}
+
+func TestOnlyASampleThatSaysSoIsTakenForTheOneBefore(t *testing.T) {
+	m := conditionMap()
+	c := New(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
+	for _, s := range []struct {
+		at    int64
+		raw   int64
+		again bool
+		want  analyze.Truth
+	}{
+		{0, 0, false, analyze.False},
+		{10, 0, true, analyze.False},
+		{20, 1, false, analyze.True},
+		{30, 1, true, analyze.True},
+		{40, 0, false, analyze.False},
+	} {
+		c.Take(&decode.Sample{Time: s.at, Signal: turn, Value: float64(s.raw), Raw: s.raw, Valid: true, Again: s.again})
+		if got := c.State(0); got != s.want {
+			t.Errorf("at %d: %v, want %v", s.at, got, s.want)
+		}
 	}
 }

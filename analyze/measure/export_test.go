@@ -26,3 +26,6 @@ func AddToTable(role decode.Role) (remove func()) {
 			}})
 	return func() { Metrics = before }
 }
+
+// Turning is turning.
+var Turning = turning

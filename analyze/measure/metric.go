@@ -119,7 +119,7 @@ func After() int64 {
 func (r *Measurer) Awaits(running int64) bool {
 	for i := range Metrics {
 		m := &Metrics[i]
-		if m.Late || m.After == 0 {
+		if m.After == 0 { // so are those that wait for the vehicle to leave
 			continue
 		}
 		for _, role := range m.Needs {

@@ -2,11 +2,13 @@ package measure_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"lull/analyze"
 	"lull/analyze/measure"
+	"lull/analyze/series"
 )
 
 func TestCrankMeasurements(t *testing.T) {
@@ -72,6 +74,12 @@ func TestCrankMeasurements(t *testing.T) {
 			take_off_delay: absent: Outcome no_start
 			take_off_shock: absent: Outcome no_start
 			fuel_saved: absent: Outcome no_start`},
+		{"a starter that is not seen to be let go turned till it was given up", tried.with(
+			lane{name: "starter", sent: "10ms", curve: "0s=0 20.105s=1"}), `
+			crank_speed: 150 rpm every 0.01`},
+		{"a starter that is let go before the engine runs cuts nothing off", restartBench().with(
+			lane{name: "starter", sent: "10ms", curve: "0s=0 20.105s=1 20.255s=0"}), `
+			crank_speed: 240 rpm every 0.01`},
 		{"two tries: the first counts but for what measures the last", twice, `
 			stop_duration: 9.235 s [9.22 9.25]
 			request_to_crank: 0.215 s [0.2 0.23]
@@ -207,12 +215,61 @@ func TestSpeedAtAnInstantRangesOverTheSamplesAroundIt(t *testing.T) {
 			speed_at_request: 471 rpm [470 472]
 			speed_at_crank: 0 rpm
 			run_down: 7.795 s [7.78 7.81]`},
+		{"between the two samples between which a slow engine speed turns", restartBench().with(
+			lane{name: "brake", sent: "20ms", curve: "0s=0 5s=1 10.75s=0"},
+			lane{name: "stop", sent: "10ms", curve: "0s=0 10.005s=1 10.805s=0"},
+			lane{name: "rpm", sent: "100ms", curve: "0s=800 10.1s=800 10.75s=150 11.4s=800"},
+			lane{name: "starter", sent: "10ms", curve: "0s=0 10.855s=1 10.905s=0"}), `
+			speed_at_request: 200 rpm [150 200]
+			speed_at_crank: 255 rpm [200 300]`},
 		{"the recording ends before the next engine speed", restartBench().ends("20.11s").with(
 			lane{name: "rpm", sent: "10ms", curve: "0s=800 10.1s=800 10.9s=0", silent: "20.105s 21s"}), `
 			speed_at_request: 0 rpm
 			speed_at_crank: absent: RoleUnseen {Role:engine_speed Where:after Unseen:0 Whole:0}
 			crank_speed: absent: Outcome log_end`},
 	})
+}
+
+// Points every 100 ns; the lines from the outer ones over the inner ones bound a curve
+// that bends one way.
+func TestACurveTurnsNoFurtherThanWhereTheLinesAroundItMeet(t *testing.T) {
+	for _, test := range []struct {
+		name   string
+		volts  [4]float64
+		beyond float64 // the two in the middle: 0 is nothing
+	}{
+		{"a valley", [4]float64{300, 200, 200, 300}, -50},
+		{"a peak", [4]float64{0, 100, 100, 0}, 50},
+		{"a fall that ended at the first of the two", [4]float64{400, 100, 200, 250}, 0},
+		{"at the first of the two", [4]float64{300, 200, 250, 300}, 0},
+		{"at the second of the two", [4]float64{300, 250, 200, 300}, 0},
+		{"falling on", [4]float64{400, 300, 200, 100}, 0},
+		{"rising on", [4]float64{100, 200, 300, 400}, 0},
+		{"level before", [4]float64{200, 200, 100, 200}, 0},
+		{"level after", [4]float64{200, 100, 200, 200}, 0},
+		{"a fall that goes on steeper before it rises", [4]float64{300, 290, 100, 110}, 0},
+		{"a slow fall and a steep rise", [4]float64{300, 290, 400, 710}, -6.25},
+	} {
+		points := make([]series.Point, 4)
+		for i, v := range test.volts {
+			points[i] = series.Point{T: 1000 + int64(i)*100, V: v}
+		}
+		a, b := points[1], points[2]
+		turn := measure.Turning(points, a, b)
+		beyond := min(0, turn-min(a.V, b.V)) + max(0, turn-max(a.V, b.V))
+		if math.Abs(beyond-test.beyond) > 1e-9 {
+			t.Errorf("%s: %g beyond the two, want %g", test.name, beyond, test.beyond)
+		}
+		// Without a sample before or after, or with two at one time, nothing is known.
+		twiceBefore, twiceAfter, twiceBetween := slices.Clone(points), slices.Clone(points), slices.Clone(points)
+		twiceBefore[0].T, twiceAfter[3].T, twiceBetween[2].T = a.T, b.T, a.T
+		for _, known := range [][]series.Point{points[1:], points[:3], twiceBefore, twiceAfter, twiceBetween} {
+			i := slices.Index(known, a)
+			if turn := measure.Turning(known, a, known[i+1]); turn != a.V {
+				t.Errorf("%s: %g of %v, want %g", test.name, turn, known, a.V)
+			}
+		}
+	}
 }
 
 func TestFuelMeasurements(t *testing.T) {
@@ -263,6 +320,12 @@ func TestTakeOffMeasurements(t *testing.T) {
 			take_off_shock: absent: RoleUnseen {Role:vehicle_speed Where:departure Unseen:0 Whole:1150000000}`},
 		{"the recording ends as the second is over", restartBench().ends("22.3s").with(acceleration("10ms")), `
 			take_off_shock: absent: RoleUnseen {Role:acceleration Where:departure Unseen:0 Whole:1050000000}`},
+		{"... and just as the last sample has all around it", restartBench().ends("22.33s").with(acceleration("10ms")), `
+			take_off_shock: 4 m/s3 error 0 every 0.01`},
+		{"... and one sample before", restartBench().ends("22.32s").with(acceleration("10ms")), `
+			take_off_shock: absent: RoleUnseen {Role:acceleration Where:departure Unseen:0 Whole:1050000000}`},
+		{"samples that come often enough, of which the recording has too few", restartBench().ends("21.3s").with(lane{name: "speed", sent: "75ms", of: takingOff(8, 21, 4)}), `
+			take_off_shock: absent: RoleUnseen {Role:vehicle_speed Where:departure Unseen:0 Whole:1150000000}`},
 		{"no request", restartBench().with(lane{name: "brake", sent: "20ms", curve: "0s=0"}), `
 			restart_latency: absent: PlainReason no_request
 			take_off_delay: absent: PlainReason no_request
@@ -286,6 +349,16 @@ func TestTakeOffMeasurements(t *testing.T) {
 		speed_at_request: absent: PlainReason no_decision
 		engine_off: absent: Outcome log_end
 	`)
+}
+
+// The samples of a fit reach beyond the second: what is not seen there may have been
+// steeper, and nothing makes it less steep.
+func TestAShockOfWhichSomeWasNotSeenMayBeGreater(t *testing.T) {
+	r := restartBench().with(lane{name: "accel", sent: "10ms", of: func(at float64) float64 { return 4 * min(max(at-21, 0), 2) }, silent: "22.245s 22.645s"}).run(t)
+	v := metricOf(t, onlyEpisode(t, r).Metrics, "take_off_shock")
+	if v.Absent != nil || v.Unseen == 0 || v.OpenBelow || !v.OpenAbove {
+		t.Errorf("%s: %g s unseen, open below %t, above %t", metricWords(v), v.Unseen, v.OpenBelow, v.OpenAbove)
+	}
 }
 
 // 4 m/s3 from a speed in steps of 0.01 km/h. The noise of such steps pushes the

@@ -63,7 +63,7 @@ func (r *Measurer) steepest(role decode.Role, departure *segment.Departure, arou
 	fit func(x, y []float64) (float64, float64, bool)) analyze.MetricValue {
 	points := r.Tracks[role].All()
 	low, high := departure.Low, departure.High+segment.ShockAfter
-	whole := len(points) > 0 && points[len(points)-1].T >= high
+	whole := true
 	var best analyze.MetricValue
 	found := false
 	var x, y []float64

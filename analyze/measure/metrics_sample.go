@@ -93,7 +93,7 @@ func (r *Measurer) overRest(role decode.Role, w *windows, sign float64) analyze.
 		from = max(low, x.Last) // the samples up to there are no longer kept, but counted
 	}
 	for _, p := range series.Window(points, low, high) {
-		x.Add(p, limit)
+		x.Add(p, low, limit)
 	}
 	if x.Samples == 0 {
 		return r.noSample(role, low, high)
@@ -187,8 +187,8 @@ func (r *Measurer) speedAt(w *windows, when bounds.Instant) analyze.MetricValue 
 
 // turning is how far a curve through neighbouring points a and b of all may reach
 // beyond them: where the lines from the points before a and after b meet between
-// them, as a curve that bends one way stays on one side of both. It is a's value
-// where they do not meet there.
+// them, as a curve that bends one way stays on one side of both. Where they do not
+// meet there, it is no value beyond those of a and b.
 func turning(all []series.Point, a, b series.Point) float64 {
 	i := slices.Index(all, a)
 	if i < 1 || i+2 >= len(all) || all[i+1] != b {
@@ -204,8 +204,5 @@ func turning(all []series.Point, a, b series.Point) float64 {
 		return a.V // it does not turn
 	}
 	share := (b.V - a.V - fall*float64(b.T-a.T)) / (rise - fall)
-	if share < 0 || share > float64(b.T-a.T) {
-		return a.V
-	}
 	return a.V + rise*share
 }

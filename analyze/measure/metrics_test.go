@@ -2,6 +2,8 @@ package measure_test
 
 import (
 	"testing"
+
+	"lull/analyze/measure"
 )
 
 func TestMeasurementsOfAPlainRestart(t *testing.T) {
@@ -104,4 +106,35 @@ func TestWindowReachesFurtherBackWhereTheSpeedTellsTheCrank(t *testing.T) {
 			voltage_before: 12.6 V every 0.01
 			voltage_min: 8.3 V every 0.01`},
 	})
+}
+
+// What waits for the vehicle to leave has no look ahead after running beside that.
+func TestMetricsThatWaitForTheVehicleLookAheadFromItsLeavingAlone(t *testing.T) {
+	for _, m := range measure.Metrics {
+		if m.Late && m.After != 0 {
+			t.Errorf("%s waits for the vehicle to leave, and %d ns after running", m.Key, m.After)
+		}
+	}
+}
+
+// A voltage that comes every 3 s is not known to have stayed low from its last sample on
+// before the next one, which is 1.35 s after all that the windows ask of the others.
+func TestAnEpisodeWaitsForTheSamplesOfSlowFrames(t *testing.T) {
+	checkMetrics(t, onlyEpisode(t, restartBench().with(
+		lane{name: "volts", sent: "3s", curve: "0s=12.6 20.105s=12.6 20.105s=8 23s=8 24s=12.6"}).run(t)).Metrics, `
+		low_voltage_time: 1.1 s [0 1.1] every 3`)
+}
+
+// Where some of the voltage before was not seen, its median may truly be a higher or a lower one.
+func TestADipFromAVoltageThatWasNotSeenWholeIsOpenBothWays(t *testing.T) {
+	plain := metricOf(t, onlyEpisode(t, restartBench().run(t)).Metrics, "voltage_dip")
+	if plain.OpenBelow || plain.OpenAbove {
+		t.Errorf("seen whole: %+v", plain)
+	}
+	volts := restartBench().lanes[4]
+	volts.silent = "19.31s 19.69s"
+	v := metricOf(t, onlyEpisode(t, restartBench().with(volts).run(t)).Metrics, "voltage_dip")
+	if v.Absent != nil || !v.OpenBelow || !v.OpenAbove || v.Unseen == 0 {
+		t.Errorf("%+v", v)
+	}
 }

@@ -36,6 +36,24 @@ func TestAKeyThatWasOffAndOnAgainBeforeTheEngineSlowedDidNotTurnItOff(t *testing
 	}
 }
 
+// At the moment of rest, or between the two samples that tell it, the key ends the
+// episode: the next start is the key's. Before it, the key turned the engine off.
+func TestAKeyThatFallsAsTheEngineComesToRestEndsTheEpisode(t *testing.T) {
+	for _, test := range []struct{ name, rpm, key, want string }{
+		{"one moment before rest", "rpm", "key @10ms+4ms: 0s=1 10.77s=0 18s=1", ""},
+		{"at rest", "rpm", "key @10ms+5ms: 0s=1 10.77s=0 18s=1", "ignition_off: stop 10.300 engine_speed; rest 10.770\n"},
+		{"one moment after it", "rpm", "key @10ms+6ms: 0s=1 10.77s=0 18s=1", "ignition_off: stop 10.300 engine_speed; rest 10.770\n"},
+		{"seen at once with rest", "rpm", "key: 0s=1 10.77s=0 18s=1", ""},
+		{"before the next sample of a slow engine speed", "rpm @400ms", "key: 0s=1 10.78s=0 18s=1", "ignition_off: stop 10.300 engine_speed; rest 10.770\n"},
+		{"after it", "rpm @400ms", "key: 0s=1 10.9s=0 18s=1", "ignition_off: stop 10.300 engine_speed; rest 10.770\n"},
+	} {
+		d, res := result(t, test.rpm+": 0s=800 10s=800 10.8s=0 20.1s=0 20.6s=900\n"+test.key+"\nstarter: 0s=0 20.095s=1 20.3s=0\n", "")
+		if got := tellAll(d.m, res); got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
+		}
+	}
+}
+
 func TestTheVoltageBeforeAKeyStartIsKnownHoweverLongTheStarterTurns(t *testing.T) {
 	_, res := result(t, `
 		rpm:     0s=0 5s=0 5.1s=150 20s=150 20.4s=900
@@ -174,6 +192,49 @@ func TestJustHalfOfAStandstillUnknownCannotBeTold(t *testing.T) {
 	s := res.Standstills[0]
 	if len(s.CannotTell) != 1 || s.Unexplained {
 		t.Error(tellStandstills(d.m, res))
+	}
+}
+
+// The vehicle may have been elsewhere in a gap as long as a standstill.
+func TestAGapAsLongAsAStandstillCutsIt(t *testing.T) {
+	for _, test := range []struct{ least, want string }{
+		{"3010ms", "1.950..12.000 open opportunity unexplained; covered 0.000\n15.010..20.050 opportunity unexplained; covered 0.000\n"},
+		{"3011ms", "1.950..20.050 opportunity; covered 0.000; cannot tell rpm\n"},
+	} {
+		d, res := result(t, `
+			rpm:   0s=800
+			speed: 0s=10 1s=10 2s=0 20s=0 21s=10
+			cut: 12.001s..15.009s`, "settings: {min_standstill: "+test.least+"}\n")
+		if got := tellStandstills(d.m, res); got != test.want {
+			t.Errorf("%s: %swant %s", test.least, got, test.want)
+		}
+	}
+}
+
+// The engine was seen to rest, and so the stop to be one, only after the vehicle left.
+func TestATakeOffBeforeRestIsThatOfTheRestartThatWaitedForRest(t *testing.T) {
+	_, res := result(t, `
+		rpm:     0s=800 10s=800 10.8s=0 11s=0 11.3s=900
+		speed:   0s=10 1s=10 2s=0 10.6s=0 11.6s=10
+		starter: 0s=0 10.995s=1 11.2s=0
+		brake:   0s=pressed 10.505s=released`, brakeAsks)
+	if v := firstMetric(t, res, "take_off_delay"); v.Absent != nil || v.Best < 0.13 || v.Best > 0.16 {
+		t.Errorf("take_off_delay %+v", v)
+	}
+}
+
+// What came after a stop that a slow engine speed tells late is no part of what stood
+// before it.
+func TestWhatIsMeasuredBeforeAStopEndsWithIt(t *testing.T) {
+	_, res := result(t, `
+		rpm @1s+500ms: 0s=800 9.5s=800 10.5s=0
+		speed:         0s=10 8.85s=10 9.85s=0 15s=0 16s=10
+		coolant:       0s=20 9.88s=20 9.89s=90`, cold[:strings.Index(cold, "  - {name: cabin")])
+	if n := len(res.Standstills); n != 1 {
+		t.Fatalf("%d standstills", n)
+	}
+	if m := res.Standstills[0].Inhibits[0].Measured; len(m) != 1 || m[0].Value.Value != 20 {
+		t.Errorf("%+v, want 20", m)
 	}
 }
 

@@ -54,6 +54,14 @@ func TestOnsetsAndStarts(t *testing.T) {
 			starts: `restart 10.355 starter_command of 1 running 10.440`,
 		},
 		{
+			name: "... and with a crank that lasts until running is sure",
+			drive: `
+				rpm:     0s=800 10s=800 10.4s=400 10.6s=900
+				starter: 0s=0 10.355s=1 12s=0`,
+			want:   `change_of_mind: stop 10.300 engine_speed; decision 10.355 starter_command; crank 10.355 starter_command; running 10.440`,
+			starts: `restart 10.355 starter_command of 1 running 10.440`,
+		},
+		{
 			name: "... and with a dip of the voltage",
 			drive: `
 				rpm:  0s=800 10s=800 10.4s=400 10.6s=900
@@ -128,6 +136,66 @@ func TestOnsetsAndStarts(t *testing.T) {
 				stop: 0s=0 9.995s=1 19.905s=0`,
 			want:   `restarted: stop 9.995 stop_command; rest 10.770; decision 19.905 stop_command; crank 20.003 engine_speed; running 20.056`,
 			starts: `restart 20.003 engine_speed of 1 running 20.056`,
+		},
+		{
+			name: "crank from engine_speed: just 200 ms off rest is one",
+			drive: `
+				rpm:  0s=800 10s=800 10.8s=0 20s=0 20.01s=200 20.21s=200 20.22s=0 22s=0 22.3s=900
+				stop: 0s=0 9.995s=1 19.905s=0`,
+			want: `restarted: stop 9.995 stop_command; rest 10.770; decision 19.905 stop_command; crank 20.002 engine_speed; crank 22.010 engine_speed; running 22.167`,
+			starts: `restart 20.002 engine_speed of 1
+				retry 22.010 engine_speed of 1 running 22.167`,
+		},
+		{
+			name: "... and one sample less is none",
+			drive: `
+				rpm:  0s=800 10s=800 10.8s=0 20s=0 20.01s=200 20.2s=200 20.21s=0 22s=0 22.3s=900
+				stop: 0s=0 9.995s=1 19.905s=0`,
+			want:   `restarted: stop 9.995 stop_command; rest 10.770; decision 19.905 stop_command; crank 22.010 engine_speed; running 22.167`,
+			starts: `restart 22.010 engine_speed of 1 running 22.167`,
+		},
+		{
+			name: "with stop_command a sag below half of running_speed that recovers is nothing",
+			drive: `
+				rpm:  0s=800 10s=800 10.6s=200 10.8s=800 12s=800
+				stop: 0s=0`,
+		},
+		{
+			name: "a slow stop command's rise that is seen after the crank is too late to have stopped the engine",
+			drive: `
+				rpm:             0s=800 10s=800 10.8s=0 11.1s=0 11.3s=200 12s=200 12.3s=900
+				stop @1s+600ms:  0s=0 10.65s=1 12.005s=0
+				starter:         0s=0 11.095s=1 12.2s=0`,
+			want:   `stalled: stop 10.300 engine_speed; rest 10.770; decision 11.095 starter_command; crank 11.095 starter_command; running 12.129`,
+			starts: `restart 11.095 starter_command of 1 running 12.129`,
+		},
+		{
+			name: "a stop command that is off for one sample as the engine comes to rest is the same stop",
+			drive: `
+				rpm:     0s=800 10s=800 10.8s=0 20.1s=0 20.4s=900
+				stop:    0s=0 9.995s=1 10.765s=0 10.775s=1 20.005s=0
+				starter: 0s=0 20.095s=1 20.3s=0`,
+			want:   `restarted: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.095 starter_command; running 20.267; note StopTakenBack {}`,
+			starts: `restart 20.095 starter_command of 1 running 20.267`,
+		},
+		{
+			name: "slow frame of the starter: seen when the engine was stopped again already",
+			drive: `
+				rpm:           0s=800 10s=800 10.8s=0 20.1s=0 20.4s=900 20.8s=900 21.6s=0 30.1s=0 30.4s=900
+				stop:          0s=0 9.995s=1 20.005s=0 20.805s=1 30.005s=0
+				starter @1s:   0s=0 20.095s=1 21.5s=0 30.095s=1 32.5s=0`,
+			want: `restarted: stop 9.995 stop_command; rest 10.770; decision 20.005 stop_command; crank 20.500 starter_command; running 20.267
+				restarted: stop 20.805 stop_command; rest 21.573; decision 30.005 stop_command; crank 30.500 starter_command; running 30.267`,
+			starts: `restart 20.500 starter_command of 1 running 20.267
+				restart 30.500 starter_command of 2 running 30.267`,
+		},
+		{
+			name: "an engine that only leaves rest, where a starter is seen that does not turn it, keeps no failed start open",
+			drive: `
+				rpm:     0s=800 10s=800 10.8s=0 19.9s=0 20s=600 20.4s=900
+				stop:    0s=0 9.995s=1 14.955s=0
+				starter: 0s=0`,
+			want: `no_start: stop 9.995 stop_command; rest 10.770; decision 14.955 stop_command`,
 		},
 		{
 			name: "slow frame of the starter: its low is not after running's high",
@@ -216,10 +284,27 @@ func TestOnsetsAndStarts(t *testing.T) {
 				key 10.095 starter_command running 10.267`,
 		},
 		{
+			name: "... also where the engine just ran, but not for running_hold, when no_start_after was over",
+			drive: `
+				rpm:     0s=0 9.95s=0 10s=600 10.25s=600 10.3s=0 12s=0 12.3s=900
+				starter: 0s=0 4.995s=1 6s=0 10.095s=1 10.2s=0 11.995s=1 12.2s=0`,
+			want: `restarted: stop 10.258 engine_speed; rest 10.297; decision 11.995 starter_command; crank 11.995 starter_command; running 12.167`,
+			starts: `key 4.995 starter_command
+				key 10.095 starter_command
+				restart 11.995 starter_command of 1 running 12.167`,
+		},
+		{
 			name: "a key start from the engine speed",
 			drive: `
 				rpm:     0s=0 10.1s=0 10.4s=900`,
 			starts: `key 10.110 engine_speed running 10.267`,
+		},
+		{
+			name: "a key start whose starter is on till running is sure, and a sag after it",
+			drive: `
+				rpm:     0s=0 5.1s=0 5.4s=900 7s=900 7.4s=400 7.6s=900
+				starter: 0s=0 5.095s=1 6.5s=0`,
+			starts: `key 5.095 starter_command running 5.267`,
 		},
 		{
 			name: "a starter that pulses while the engine runs",

@@ -147,6 +147,23 @@ func TestFindings(t *testing.T) {
 				note gap []: Gap {Start:13.000 End:19.000}`,
 		},
 		{
+			name:  "... which is over long before the restart",
+			drive: restarts + "body @20ms: 0s=1 5s=- 8s=1\ncut: 6s..7s",
+			want:  `note gap []: Gap {Start:6.000 End:7.000}`,
+		},
+		{
+			name:  "a module that falls silent as another one comes back is told with it",
+			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\ncoolant @20ms: 0s=80 20.63s=- 21.2s=80",
+			want:  `attention module_silent [episode 1]: SilentModules {Silences:[can0 0x10F 20.620..21.200, can0 0x111 20.140..20.620 body unit]}`,
+		},
+		{
+			name:  "... and by itself one frame later",
+			drive: restarts + "body @20ms: 0s=1 20.15s=- 20.61s=1\ncoolant @20ms: 0s=80 20.65s=- 21.2s=80",
+			want: `
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x111 20.140..20.620 body unit]}
+				attention module_silent [episode 1]: SilentModules {Silences:[can0 0x10F 20.640..21.200]}`,
+		},
+		{
 			name:  "a silence in a later part of the log, whose time ran back, is not the first part's",
 			drive: restarts + "body @20ms: 0s=1 38s=- 39s=1\nback: 35s by 18s",
 		},

@@ -102,6 +102,22 @@ func TestNewsChangeNothingAndTellWhatTheResultHas(t *testing.T) {
 	}
 }
 
+func TestAStandstillIsToldSoonAfterItsEnd(t *testing.T) {
+	d := parseDrive(t, "rpm: 0s=800\nspeed: 0s=10 1s=10 2s=0 20s=0 21s=10\nend: 60s", "")
+	run := onelog.NewRun(d.m)
+	cast := onelog.NewNewscast(run)
+	for i := range d.frames {
+		run.Push(&d.frames[i])
+		if n := cast.Next(); len(n.Standstills) > 0 {
+			if now := d.frames[i].Time - d.frames[0].Time; now > 21e9 {
+				t.Errorf("told at %d ns", now)
+			}
+			return
+		}
+	}
+	t.Error("told at the end of the log only")
+}
+
 // An episode is told two seconds and some after the engine runs again, also where
 // the car stays where it is and the take-off cannot be measured yet.
 func TestAnEpisodeIsToldWhileTheCarStillStands(t *testing.T) {

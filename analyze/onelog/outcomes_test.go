@@ -356,6 +356,28 @@ func TestOutcomes(t *testing.T) {
 			starts: `restart 12.695 starter_command of 1 running 12.867`,
 		},
 		{
+			name: "... however late the crank is, where the stop command fell before rest",
+			drive: `
+				rpm:     0s=800 10s=800 11.8s=0 12.8s=0 13.1s=900
+				stop:    0s=0 9.995s=1 11.005s=0
+				starter: 0s=0 12.795s=1 13s=0
+				brake:   0s=pressed 10.205s=released`,
+			more:   brakeAsks,
+			want:   `change_of_mind: stop 9.995 stop_command; rest 11.732; request 10.205 brake; decision 11.005 stop_command; crank 12.795 starter_command; running 12.967`,
+			starts: `restart 12.795 starter_command of 1 running 12.967`,
+		},
+		{
+			name: "... but not where it fell just at rest",
+			drive: `
+				rpm:              0s=800 10s=800 10.8s=0 12.8s=0 13.1s=900
+				stop @10ms+5ms:   0s=0 9.995s=1 10.77s=0
+				starter:          0s=0 12.795s=1 13s=0
+				brake:            0s=pressed 10.105s=released`,
+			more:   brakeAsks,
+			want:   `restarted: stop 9.990 stop_command; rest 10.770; decision 10.770 stop_command; crank 12.795 starter_command; running 12.967`,
+			starts: `restart 12.795 starter_command of 1 running 12.967`,
+		},
+		{
 			name: "a crank later than twice request_window after rest did not wait for it",
 			drive: `
 				rpm:     0s=800 10s=800 11.8s=0 12.8s=0 13.1s=900

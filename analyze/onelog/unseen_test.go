@@ -249,6 +249,21 @@ func TestAKeyStartWhoseStarterWasNotSeenIsTold(t *testing.T) {
 	}
 }
 
+func TestAStartWhoseStarterWasSeenNotToTurnHidesNothing(t *testing.T) {
+	d := parseDrive(t, "rpm: 0s=0 2s=0 2.2s=150 2.5s=150 2.7s=800 10s=800\nstarter: 0s=0", "")
+	if told := tellFindings(d.run()); strings.Contains(told, "HiddenStart") {
+		t.Error(told)
+	}
+}
+
+func TestARequestThatIsNoLongerSeenDidNotAsk(t *testing.T) {
+	d := parseDrive(t, strings.Replace(oneRestart, "rpm:", "brake: 0s=pressed 17.8s=-\nrpm:", 1), brakeAsks+"settings: {stale_after: 2s}\n")
+	res := d.run()
+	if len(res.Episodes) != 1 || res.Episodes[0].Request != nil {
+		t.Error(tellAll(d.m, res))
+	}
+}
+
 func TestAComparisonMayChangeUntilASampleSurelyTellsItsSide(t *testing.T) {
 	// The charge rises by 5 % a second and is read in whole per cent: each is read for
 	// 0.2 s, from half a step before it on. It truly reaches 64.7 at 19.615 s.

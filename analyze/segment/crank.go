@@ -26,7 +26,7 @@ type Crank struct {
 // speed, it is over then: what sags later is not its doing.
 func (c *Crank) ran(rise *bounds.Instant) {
 	c.Running = rise
-	if c.From == decode.EngineSpeed && c.Off == 0 {
+	if c.From == decode.EngineSpeed {
 		c.Off = rise.High
 	}
 }
@@ -64,9 +64,10 @@ func (r *Segmenter) StarterCommand(on bool, when bounds.Instant) {
 func (r *Segmenter) newCrank(onset analyze.Event) {
 	c := &Crank{Event: onset, Kind: analyze.KeyStart, Part: r.Part}
 	owner := r.Open
-	if owner == nil && len(r.Pending) > 0 {
-		// The starter's frame may be slower than the engine's.
-		p := r.Pending[len(r.Pending)-1]
+	if n := len(r.Pending); n > 0 && (owner == nil || onset.T < owner.Stop.T) {
+		// The starter's frame may be slower than the engine's, which may even have
+		// been stopped again.
+		p := r.Pending[n-1]
 		if !p.Settled && p.Running != nil && onset.Low <= p.Running.High {
 			owner = p
 			c.ran(p.Running)

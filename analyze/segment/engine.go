@@ -182,6 +182,10 @@ func (r *Segmenter) rested(when bounds.Instant) {
 	o := r.begin(stop, r.Stop.On && !r.Stop.Changed)
 	r.restedIn(o, when)
 	o.below = true
+	if fall := r.ignitionFall; fall != nil && !r.Ignition.On {
+		// The key came after rest, but before the engine was seen to rest.
+		r.Close(analyze.IgnitionOff, fall.T)
+	}
 }
 
 // restedIn notes the rest of an episode. Where it was cranked before, it may have
@@ -360,7 +364,7 @@ func (r *Segmenter) begin(stop analyze.Event, commanded bool) *Episode {
 		p.Reopens = true
 	}
 	for _, c := range r.Cranks {
-		if c.Episode == nil && c.Running == nil && c.touches(stop.Low, r.Now) && c.High >= stop.Low {
+		if c.Episode == nil && c.Running == nil && c.High >= stop.Low {
 			c.Episode = o
 			o.Operations = append(o.Operations, c)
 		}

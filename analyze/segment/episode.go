@@ -47,15 +47,15 @@ type Extremes struct {
 	Seen            bool  // a sample was forgotten, in the window or before it
 	Last            int64 // the last such
 	Longest         int64 // between two samples, the one before the window included
-	Away            int64 // sum of the times between two samples that were long enough to be missed
+	Away            int64 // sum of what lies in the window of the times between two samples that were long enough to be missed
 }
 
-// Add takes the next sample; from limit on one is missed.
-func (x *Extremes) Add(p series.Point, limit int64) {
+// Add takes the next sample of a window that begins at from; from limit on one is missed.
+func (x *Extremes) Add(p series.Point, from, limit int64) {
 	if x.Seen {
 		x.Longest = max(x.Longest, p.T-x.Last)
 		if p.T-x.Last >= limit {
-			x.Away += p.T - x.Last
+			x.Away += p.T - max(x.Last, from)
 		}
 	}
 	if x.Samples == 0 {
@@ -75,7 +75,7 @@ func (e *Episode) restOn(role decode.Role, forgotten []series.Point, limit int64
 	x := e.Rested[role]
 	for _, p := range forgotten {
 		if p.T >= e.Rest.Low {
-			x.Add(p, limit)
+			x.Add(p, e.Rest.Low, limit)
 		} else {
 			x.Seen, x.Last = true, p.T
 		}

@@ -150,7 +150,7 @@ func (r *Segmenter) FinishStandstills(force bool) {
 	for len(r.standWait) > 0 {
 		s := r.standWait[0]
 		for _, o := range s.stops {
-			if !o.Settled && !force {
+			if !o.Settled {
 				return
 			}
 		}

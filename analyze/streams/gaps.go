@@ -20,7 +20,7 @@ func (l Gaps) Within(from, to int64) int64 {
 
 // Between reports whether a gap lies between two frames.
 func (l Gaps) Between(from, to int64) bool {
-	return len(l) > 0 && l.Within(from, to) > 0
+	return l.Within(from, to) > 0
 }
 
 // First is where the first gap between two frames begins; the second where there is

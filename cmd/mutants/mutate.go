@@ -1,6 +1,8 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/binary"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -23,6 +25,14 @@ type mutant struct {
 
 // key names a mutant as long as nobody touches its lines.
 func (m *mutant) key() string { return m.path + "\t" + m.was + "\t" + m.is }
+
+// among tells whether the mutant is one of those tried where only one of so many is.
+// It goes by the key, so that a run can be repeated, and a change of one line does not
+// choose others elsewhere.
+func (m *mutant) among(oneIn uint64) bool {
+	sum := sha256.Sum256([]byte(m.key()))
+	return binary.BigEndian.Uint64(sum[:])%oneIn == 0
+}
 
 // mutants makes all of a package, in the order of its files and their lines.
 func (p *pkg) mutants(only *regexp.Regexp) ([]mutant, error) {

@@ -2,6 +2,7 @@ package candump
 
 import (
 	"bytes"
+	"fmt"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -160,4 +161,46 @@ func FuzzBlocks(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Plain logs, as nearly all are, whose wanted frames have identifiers and payloads with
+// every digit in every place.
+func TestWantedFramesOfPlainLogsAreReadAsTheReaderReadsThem(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	ids := []uint32{0x7FF, 0x123, 0x456, 0x789, 0x0AB, 0x4CD, 0x6EF, 0x700, 0x070, 0x007}
+	seen := 0
+	for round := range 40 {
+		var log bytes.Buffer
+		for n := range 400 {
+			id := ids[rng.IntN(len(ids))]
+			if rng.IntN(4) > 0 {
+				id = 0x555 // not wanted
+			}
+			fmt.Fprintf(&log, "(1700000000.%06d) can0 %03X#", 100*n, id)
+			for range rng.IntN(9) {
+				fmt.Fprintf(&log, "%02X", byte(rng.Uint32()))
+			}
+			log.WriteByte('\n')
+		}
+		var want, got []decode.Frame
+		for r := NewReader(bytes.NewReader(log.Bytes()), Options{}); r.Scan(); {
+			if f := *r.Frame(); f.ID != 0x555 {
+				want = append(want, f)
+			}
+		}
+		b := newBlockReader(bytes.NewReader(log.Bytes()), Options{}, filterOf(ids...), 1+rng.IntN(3), 1+rng.IntN(20_000))
+		for b.Scan() {
+			if f := b.Frame(); f != nil && f.ID != 0x555 {
+				got = append(got, unskipped(f))
+			}
+		}
+		b.Close()
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Fatalf("round %d (-want +got):\n%.2000s", round, diff)
+		}
+		seen += len(got)
+	}
+	if seen < 3000 {
+		t.Errorf("%d wanted frames: too few to tell", seen)
+	}
 }

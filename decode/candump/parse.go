@@ -82,12 +82,10 @@ func parseLine(line []byte, f *decode.Frame, names *names) (s stamp, why reason,
 // noFrame returns the reason and the place of the error in a line that ends before a frame.
 func noFrame(name []byte, start, end int, s stamp) (reason, int) {
 	switch {
-	case len(name) == 0 && s.kind == stampNone:
+	case s.kind == stampNone:
 		return notALine, start
 	case len(name) == 0:
 		return nameMissing, start
-	case s.kind == stampNone:
-		return notALine, start
 	}
 	for _, c := range name {
 		if c == '#' {

@@ -250,6 +250,7 @@ var mistakes = []struct {
 	{"bridge without its unit", top("inhibits:\n  - {name: x, bridge: " + mark + "800, for: " + mark + "0.2, when: {signal: brake, is: 1}}"), []error{ErrDuration, ErrDuration}},
 	{"bridge negative, for with a strange unit", top("inhibits:\n  - {name: x, bridge: " + mark + "-800ms, for: " + mark + "2 sec, when: {signal: brake, is: 1}}"), []error{ErrDuration, ErrDuration}},
 	{"bridge that is no duration", top("inhibits:\n  - {name: x, bridge: " + mark + "short, for: " + mark + "1.5.2s, when: {signal: brake, is: 1}}"), []error{ErrDuration, ErrDuration}},
+	{"bridge of 41 characters, for of 40", top("inhibits:\n  - {name: x, bridge: " + mark + strings.Repeat("0", 38) + "1ms, for: " + strings.Repeat("0", 37) + "1ms, when: {signal: brake, is: 1}}"), []error{ErrDuration}},
 	{"a condition that is a text", when(mark + "brake"), []error{ErrType}},
 	{"an unknown signal", when("{signal: " + mark + "brke, is: 1}"), []error{ErrUnknownSignal}},
 	{"no signal", when(mark + "{is: 1}"), []error{ErrMissing}},

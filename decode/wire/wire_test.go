@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -112,17 +113,49 @@ func TestBitsEqualsASimpleComputation(t *testing.T) {
 			f.Flags |= decode.FD | rapid.SampledFrom([]decode.Flags{0, decode.BitRateSwitch, decode.ErrorStateIndicator}).Draw(t, "flags")
 			copy(f.Data[:], rapid.SliceOfN(b, 64, 64).Draw(t, "data"))
 			f.Len = uint8(rapid.SampledFrom([]int{0, 5, 8, 12, 16, 20, 24, 32, 48, 64}).Draw(t, "length"))
-			bits, rest := flexibleBits(f)
-			if got, want := Bits(f), len(bits)+stuffBits(bits[:len(bits)-1])+rest; got != want {
-				t.Fatalf("%d, want %d", got, want)
-			}
-			return
 		}
-		bits, stuffed := classicBits(f)
-		if got, want := Bits(f), len(bits)+stuffBits(bits[:stuffed])+3; got != want {
+		if got, want := Bits(f), simpleBits(f); got != want {
 			t.Errorf("%d, want %d", got, want)
 		}
 	})
+}
+
+// Few frames differ in their stuff bits where a single bit of a head is wrong.
+func TestBitsEqualsASimpleComputationForManyFrames(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 42))
+	for range 20_000 {
+		f := &decode.Frame{ID: rng.Uint32() >> rng.IntN(32), Len: uint8(rng.IntN(9))}
+		if rng.IntN(2) == 0 {
+			f.ID = ^f.ID // many ones in a row
+		}
+		f.Flags = []decode.Flags{0, decode.Remote, decode.FD, decode.FD | decode.BitRateSwitch, decode.FD | decode.ErrorStateIndicator}[rng.IntN(5)]
+		if f.ID &= 0x1FFFFFFF; rng.IntN(2) == 0 {
+			f.Flags |= decode.Extended
+		} else {
+			f.ID &= 0x7FF
+		}
+		if f.Flags == 0 && f.Len == 8 {
+			f.RawDLC = uint8(8 + rng.IntN(8))
+		}
+		if f.RawDLC == 8 {
+			f.RawDLC = 0
+		}
+		for i := range f.Len {
+			f.Data[i] = []byte{0, 0xFF, byte(rng.Uint32())}[rng.IntN(3)]
+		}
+		if got, want := Bits(f), simpleBits(f); got != want {
+			t.Fatalf("%+v: %d bits, want %d", f, got, want)
+		}
+	}
+}
+
+func simpleBits(f *decode.Frame) int {
+	if f.Flags.Has(decode.FD) {
+		bits, rest := flexibleBits(f)
+		return len(bits) + stuffBits(bits[:len(bits)-1]) + rest
+	}
+	bits, stuffed := classicBits(f)
+	return len(bits) + stuffBits(bits[:stuffed]) + 3
 }
 
 func binary(v uint64, n int) string {
@@ -178,7 +211,7 @@ func flexibleBits(f *decode.Frame) (bits string, rest int) {
 	} else {
 		bits = "0" + binary(uint64(f.ID), 11) + "0" + "0" + "1" + "0"
 	}
-	code := map[uint8]uint64{0: 0, 5: 5, 8: 8, 12: 9, 16: 10, 20: 11, 24: 12, 32: 13, 48: 14, 64: 15}[f.Len]
+	code := map[uint8]uint64{0: 0, 1: 1, 2: 2, 3: 3, 4: 4, 5: 5, 6: 6, 7: 7, 8: 8, 12: 9, 16: 10, 20: 11, 24: 12, 32: 13, 48: 14, 64: 15}[f.Len]
 	bits += flag(decode.BitRateSwitch) + flag(decode.ErrorStateIndicator) + binary(code, 4)
 	for _, b := range f.Payload() {
 		bits += binary(uint64(b), 8)

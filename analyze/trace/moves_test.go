@@ -1,0 +1,82 @@
+package trace_test
+
+import (
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"lull/analyze"
+	"lull/analyze/trace"
+	"lull/decode"
+	"lull/decode/sigmap"
+	"lull/pkg/bounds"
+)
+
+// The wheel is turned by 30 degrees in each of two stops: each asks against where the
+// wheel was at its own onset, until the engine runs.
+func TestWhatMovesIsHeldAgainstTheOnsetOfEachStop(t *testing.T) {
+	m, err := sigmap.Parse("map.yaml", []byte(`format: 1
+frames:
+  - id: 0x100
+    signals:
+      rpm:   {start: 0, length: 16, unit: rpm, role: engine_speed}
+      wheel: {start: 16, length: 16, unit: deg}
+restart_requests:
+  - {name: steered, by: driver, when: {signal: wheel, moves: 15}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const ms = bounds.Millisecond
+	episode := func(stop, running int64) analyze.Episode {
+		at := bounds.At(running * ms)
+		return analyze.Episode{Stop: analyze.Event{Instant: bounds.At(stop * ms)}, Running: &at}
+	}
+	res := &analyze.Result{Episodes: []analyze.Episode{episode(1000, 2000), episode(3000, 4000)}}
+	tracer := trace.New(m, res, []analyze.Window{{To: 5000 * ms, Columns: 5000, Conditions: true}})
+	for at := int64(0); at <= 20_000; at += 10 {
+		f := decode.Frame{Time: at * ms, ID: 0x100, Len: 8}
+		if at >= 1500 {
+			f.Data[2] = 30
+		}
+		if at >= 3500 {
+			f.Data[2] = 60
+		}
+		tracer.Push(&f)
+	}
+	const no, yes = analyze.False, analyze.True
+	want := []analyze.Stretch{{To: 1495 * ms, State: no}, {From: 1495 * ms, To: 2000 * ms, State: yes}, {From: 2000 * ms, To: 3495 * ms, State: no},
+		{From: 3495 * ms, To: 4000 * ms, State: yes}, {From: 4000 * ms, To: 5000 * ms, State: no}}
+	if diff := cmp.Diff([][]analyze.Stretch{want}, tracer.Finish()[0].Requests); diff != "" {
+		t.Errorf("asked (-want +got):\n%s", diff)
+	}
+}
+
+// A window of the whole log goes on where time runs back; one of a part ends there.
+func TestAWindowOfAllPartsGoesOnWhereTimeRunsBack(t *testing.T) {
+	m, err := sigmap.Parse("map.yaml", []byte("format: 1\nframes:\n  - {id: 0x100, signals: {rpm: {start: 0, length: 8, unit: rpm, role: engine_speed}}}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const second = bounds.Second
+	roles := []decode.Role{decode.EngineSpeed}
+	tracer := trace.New(m, &analyze.Result{}, []analyze.Window{
+		{Part: analyze.AllParts, To: 10 * second, Columns: 1000, Roles: roles}, {Part: 0, To: 10 * second, Columns: 1000, Roles: roles}})
+	for part, highest := range []byte{50, 90} {
+		for n := range int64(10 - 3*part) {
+			f := decode.Frame{Time: n * second, ID: 0x100, Len: 8}
+			f.Data[0] = highest
+			tracer.Push(&f)
+		}
+	}
+	traces := tracer.Finish()
+	for i, want := range []float64{90, 50} {
+		highest := 0.0
+		for _, p := range traces[i].Of(decode.EngineSpeed) {
+			highest = max(highest, p.Value)
+		}
+		if highest != want {
+			t.Errorf("window %d: up to %g rpm, want %g", i, highest, want)
+		}
+	}
+}
