@@ -72,7 +72,10 @@ func (b *bench) putFollower(a *answer, f *follower) bool {
 			s.ScaleIs = Sure
 		}
 	}
-	if a.what == Coolant && (values < 6 || part > 0.08) {
+	if a.what == Coolant && s.FieldIs == Sure && !slices.Contains(usualOffsets, f.offset) {
+		s.FieldIs, s.ScaleIs = Likely, Likely // another temperature may follow it
+	}
+	if a.what == Coolant && (values < 10 || part > 0.08) {
 		s.FieldIs, s.ScaleIs = Guess, Guess
 	}
 	s.Evidence = []Evidence{Follows{a.pid, f.count, values, f.rms, part, f.lag}}
@@ -260,7 +263,7 @@ func (b *bench) support() float64 {
 	support, best := 0.0, 0.0
 	for _, f := range b.voltageLike() {
 		if d := b.dipsOf(f); d.dip > 0.05 {
-			best = max(best, d.score)
+			best = max(best, d.score*min(1, d.dip/0.15))
 		}
 	}
 	support += 0.15 * best
@@ -396,7 +399,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 		}
 	}
 	switch {
-	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven:
+	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= 0.2: // two of battery, starter and stop command go with it
 		s.FieldIs = Sure
 	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support > 0.05 || x.ups < 2):
 		s.FieldIs = Likely

@@ -193,6 +193,7 @@ func clearly(more, less int) bool {
 // far down as carries reach. A field cut short would make every bound wider.
 func (s *stream) grow(big bool, hi, most int) int {
 	n, top := 1, s.flip[bit(big, hi)]
+	certain := 1 // as far as carries leave no doubt
 	for n < most && hi+n < 64 {
 		b := bit(big, hi+n)
 		if b >= 8*s.size {
@@ -220,6 +221,15 @@ func (s *stream) grow(big bool, hi, most int) int {
 		}
 		top = max(top, flip)
 		n++
+		if clearly(agree, contradict) {
+			certain = n
+		}
+	}
+	// Below, noise looks like any other: a field ends with its byte.
+	for k := certain; k < n; k++ {
+		if k >= 6 && (hi+k)%8 == 0 {
+			n = k
+		}
 	}
 	for n > 1 && s.flip[bit(big, hi+n-1)] == 0 {
 		n--

@@ -323,10 +323,10 @@ func (b *bench) lampBits() []candidate {
 			periods = append(periods, times[i+1].from-times[i].from)
 			burst += times[i+1].from - times[i].from
 		}
-		if len(dark) < 3 || burst > 0.5*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
+		if len(dark) < 3 || burst > 0.4*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
 			continue
 		}
-		if steady(lit) && steady(dark) {
+		if steady(lit, x.s.period) && steady(dark, x.s.period) {
 			list = append(list, candidate{aSwitch: x, score: 1, hits: len(times), off: 60 / median(periods)})
 		}
 	}
@@ -334,15 +334,16 @@ func (b *bench) lampBits() []candidate {
 	return list
 }
 
-// steady reports whether times are those of one half of a lamp's blinking.
-func steady(times []float64) bool {
+// steady reports whether times, known to within a slack, are those of one half of a lamp's
+// blinking.
+func steady(times []float64, slack float64) bool {
 	m := median(times)
 	if m < 0.2 || m > 0.55 {
 		return false
 	}
 	close := 0
 	for _, x := range times {
-		if math.Abs(x-m) < 0.13 {
+		if math.Abs(x-m) < 0.06+slack {
 			close++
 		}
 	}

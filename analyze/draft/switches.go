@@ -292,7 +292,9 @@ func (b *bench) propose(q Quantity) {
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
 			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
-		s.FieldIs = Likely // a relay's answer looks nearly the same
+		if c.release-c.s.period/2 < 0.04 { // a relay's answer, and a flag of the whole start, go off later
+			s.FieldIs = Likely
+		}
 		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
 	case StopCommand:
 		if c.hits < 2 {
