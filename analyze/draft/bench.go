@@ -29,6 +29,7 @@ type bench struct {
 	voltages     []field
 	nominees     map[Quantity][]nominee
 	behaved      map[Quantity][]candidate
+	marks        []marks.Mark
 }
 
 // spot is one bit of a stream.
@@ -53,7 +54,7 @@ type Options struct {
 // Draft proposes a map. It is called once, after the last frame.
 func (d *Drafter) Draft(o Options) *Draft {
 	b := &bench{answers: d.answers, draft: &Draft{Frames: d.frames, Left: d.left, Untimed: d.untimed},
-		found: map[Quantity]told{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}}
+		found: map[Quantity]told{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}, marks: o.Marks}
 	b.whole = d.order
 	for _, s := range d.order {
 		s.prepare()

@@ -202,7 +202,10 @@ type (
 	DashValue struct {
 		At, Value float64
 		Unit      string
+		Fit       int // usual factors by which the field can have been shown as that
 	}
+	// ByHand: a person chose it, InPlace of another field that was proposed.
+	ByHand struct{ InPlace bool }
 )
 
 func (Follows) evidence()            {}
@@ -223,11 +226,13 @@ func (Blinks) evidence()             {}
 func (InMarks) evidence()            {}
 func (CrankCurrent) evidence()       {}
 func (DashValue) evidence()          {}
+func (ByHand) evidence()             {}
 
 // Draft is what was found and what was not.
 type Draft struct {
 	Signals []Signal   // in the order of Quantity; at most one each, but for Marked
 	Missing []Missing  // what a map should have and no field was found for
+	Out     []Signal   // what a person left out
 	Frames  int64      // that were seen
 	Left    int64      // of these, those beyond the bound of memory
 	Untimed bool       // the logs have no time stamps

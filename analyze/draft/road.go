@@ -198,6 +198,10 @@ func (b *bench) road() {
 	})
 	r := best[0]
 	factor, _ := r.scaling(b.drive)
+	shown, told := r.shown(b.marks)
+	if told && shown.fit > 0 {
+		factor = shown.factor
+	}
 	offset := 0 - r.base*factor
 	f := r.field.widen(factor, 250)
 	s := b.proposal(VehicleSpeed, f, factor, offset)
@@ -206,11 +210,21 @@ func (b *bench) road() {
 	}
 	s.ScaleIs = Guess // no reference
 	s.Evidence = []Evidence{Road{r.drives, r.correlation, r.top * factor}}
+	if told {
+		if shown.fit == 1 {
+			s.ScaleIs = Likely // a speedometer is no reference: it may show a tenth too much
+		}
+		s.Evidence = append(s.Evidence, DashValue{At: shown.at, Value: shown.value, Unit: shown.unit, Fit: shown.fit})
+	}
 	others := map[*stream]bool{}
 	for _, y := range list[1:] {
 		if y.score > 0.8*list[0].score && y.field.s != f.s && !others[y.field.s] {
 			others[y.field.s] = true
-			s.Rivals = append(s.Rivals, b.rival(y.field, factor, 0-y.base*factor))
+			own := factor
+			if x, ok := y.shown(b.marks); ok && x.fit > 0 {
+				own = x.factor
+			}
+			s.Rivals = append(s.Rivals, b.rival(y.field, own, 0-y.base*own))
 		}
 	}
 	if len(others) > 0 {

@@ -13,6 +13,7 @@ import (
 	"lull/decode/logfile"
 	"lull/decode/marks"
 	"lull/decode/sigmap"
+	"lull/pkg/source"
 )
 
 // DraftOrder is what a draft may use besides the logs.
@@ -42,9 +43,21 @@ func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []
 		return nil, nil, false, err
 	}
 	defer clean()
+	d, read, failed, err := l.drafted(ctx, options)
+	if err != nil {
+		return nil, nil, failed, err
+	}
+	text, err = l.measureDraft(ctx, d, read)
+	if ctx.Err() != nil {
+		return nil, nil, true, ctx.Err()
+	}
+	return d, text, failed, err
+}
+
+// drafted drafts from all logs that can be read, which it returns too.
+func (l *Logs) drafted(ctx context.Context, options draft.Options) (d *words.Draft, read []source.Input, failed bool, err error) {
 	drafter := draft.New()
 	d, failed = &words.Draft{Version: l.Version}, l.Failed
-	read := l.Inputs[:0:0]
 	for _, in := range l.Inputs {
 		drafter.NextLog()
 		f, err := l.Scan(ctx, in, logfile.Visitor{Frame: func(f *decode.Frame, _ logfile.Reader) error {
@@ -77,25 +90,27 @@ func (l *Logs) Draft(ctx context.Context, o DraftOrder) (d *words.Draft, text []
 	if d.Result.Left > 0 {
 		l.Remark(d.Logs[len(d.Logs)-1], fmt.Sprintf("the last %d of %d frames were not used for the draft: what the first ones show is enough", d.Result.Left, d.Result.Frames))
 	}
-	if text, err = DraftText(d); text == nil || err != nil {
-		return d, nil, failed, err
+	return d, read, failed, nil
+}
+
+// measureDraft measures logs by a drafted map and returns its text, with what it measures.
+func (l *Logs) measureDraft(ctx context.Context, d *words.Draft, read []source.Input) ([]byte, error) {
+	d.Measured = nil
+	text, err := DraftText(d)
+	if text == nil || err != nil {
+		return nil, err
 	}
 	m, err := sigmap.Parse(MapName, text)
 	if err != nil {
-		return d, nil, failed, fmt.Errorf("the drafted map is not in order; this is a fault of lull: %w", err)
+		return nil, fmt.Errorf("the drafted map is not in order; this is a fault of lull: %w", err)
 	}
 	again := *l
 	again.Inputs, again.Map, again.Terse, again.held, again.Failed = read, OnlyBus(m, l.Bus), true, nil, false
 	again.Tell = func(Note) {}
-	d.Measured, _, err = again.Report(ctx, false)
-	if err != nil {
+	if d.Measured, _, err = again.Report(ctx, false); err != nil {
 		d.Measured = nil
-		if ctx.Err() != nil {
-			return nil, nil, true, ctx.Err()
-		}
 	}
-	text, err = DraftText(d) // with what it measures
-	return d, text, failed, err
+	return DraftText(d)
 }
 
 // database reads a database of the bus and tells what of it is not sound.

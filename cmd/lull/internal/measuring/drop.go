@@ -37,29 +37,46 @@ func (m *Misfit) Error() string { return m.Text }
 // returns do not say where the logs lie on this disk. It calls told with its progress, from
 // 0 to 1.
 func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
-	asked := ctx
-	ctx, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
+	j := newJob(ctx, version, most, logs, 2, told)
+	defer j.stop(nil)
+	j.logs.Map, j.logs.MostEpisodes = m, most.Episodes
+	side, _, err := j.logs.Side(j.ctx)
+	err = j.failure(err)
+	return side, j.remarks, err
+}
+
+// job is work on the logs of a drop.
+type job struct {
+	asked, ctx context.Context
+	stop       context.CancelCauseFunc
+	logs       *Logs
+	remarks    []string
+	named      *strings.Replacer // paths of the server's own by the names that their owner knows
+}
+
+// newJob begins work that reads each log so many times.
+func newJob(ctx context.Context, version string, most Room, logs []source.Input, readings int64, told func(part float64)) *job {
+	j := &job{asked: ctx}
+	j.ctx, j.stop = context.WithCancelCause(ctx)
 	// The paths are private to the server: messages name a log as its owner does.
 	var names []string
 	for _, in := range logs {
 		names = append(names, in.Path, in.Name)
 	}
-	named := strings.NewReplacer(names...)
-	var remarks []string
-	l := &Logs{Inputs: slices.Clone(logs), Map: m, MostEpisodes: most.Episodes, Order: Order{
+	j.named = strings.NewReplacer(names...)
+	j.logs = &Logs{Inputs: slices.Clone(logs), Map: &decode.Map{}, Order: Order{
 		Stdin: strings.NewReader(""), Version: version,
-		Tell: func(n Note) { remarks = append(remarks, named.Replace(words.Visible(n.String()))) },
+		Tell: func(n Note) { j.remarks = append(j.remarks, j.named.Replace(words.Visible(n.String()))) },
 	}}
-	source.SortByStart(l.Inputs, l.starts(ctx))
+	source.SortByStart(j.logs.Inputs, j.logs.starts(j.ctx))
 	var total int64
-	for _, in := range l.Inputs {
+	for _, in := range j.logs.Inputs {
 		if info, err := os.Stat(in.Path); err == nil {
-			total += 2 * info.Size() // each is read twice
+			total += readings * info.Size()
 		}
 	}
 	var read, at int64 // bytes: of all logs, and of the current one
-	l.Progress = func(p Progress) {
+	j.logs.Progress = func(p Progress) {
 		more := p.Position - at
 		if at = p.Position; p.Done {
 			at = 0
@@ -70,21 +87,33 @@ func Drop(ctx context.Context, version string, most Room, m *decode.Map, logs []
 		read += more
 		told(min(float64(read)/float64(max(total, 1)), 1))
 		if heap() > most.Heap {
-			stop(errNoRoom)
+			j.stop(errNoRoom)
 		}
 	}
-	side, _, err := l.Side(ctx)
+	return j
+}
+
+// failure is an error of the work as the page tells it.
+func (j *job) failure(err error) error {
 	switch {
-	case err != nil && asked.Err() == nil && context.Cause(ctx) == errNoRoom:
-		return nil, nil, errNoRoom
+	case err != nil && j.asked.Err() == nil && context.Cause(j.ctx) == errNoRoom:
+		j.remarks = nil
+		return errNoRoom
 	case errors.Is(err, errBlind):
-		return nil, nil, &Misfit{Text: strings.Join(remarks, "\n")}
+		return &Misfit{Text: j.told()}
 	case errors.Is(err, words.ErrTold):
-		return nil, nil, errors.New(strings.Join(remarks, "\n"))
-	case err != nil && ctx.Err() == nil:
-		return nil, remarks, errors.New(named.Replace(err.Error()))
+		return errors.New(j.told())
+	case err != nil && j.ctx.Err() == nil:
+		return errors.New(j.named.Replace(err.Error()))
 	}
-	return side, remarks, err
+	return err
+}
+
+// told is what was told, which then is no remark.
+func (j *job) told() string {
+	text := strings.Join(j.remarks, "\n")
+	j.remarks = nil
+	return text
 }
 
 // heap returns the bytes on the heap, garbage included.

@@ -8,6 +8,7 @@ package serve
 import (
 	"context"
 
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
@@ -22,6 +23,9 @@ type Work struct {
 	// progress, from 0 to 1, and stops when the context ends. Remarks may also come with an
 	// error.
 	Measure func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (side *page.Side, remarks []string, err error)
+	// Draft drafts a map from logs, by what was chosen, and measures them by it. before is the
+	// draft of the same logs so far, nil if there is none.
+	Draft func(ctx context.Context, logs []source.Input, before *measuring.Drafted, c measuring.Choices, told func(part float64)) (*measuring.Drafted, error)
 	// Compare compares the sides before and after a repair. For two vehicles it returns a
 	// *measuring.TwoVehicles error, unless twoVehicles is set.
 	Compare func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error)

@@ -17,6 +17,10 @@ func (s *Server) measure(ctx context.Context, in *intake, t *teller) (*measureme
 	if err := s.complete(in, m); err != nil {
 		return nil, err
 	}
+	if m.mapText == nil {
+		s.hold(in, m) // so that a map can be drafted, or dropped after it
+		return m, nil
+	}
 	parsed, err := sigmap.Parse(m.mapName, m.mapText)
 	if errors.As(err, &m.mistakes) {
 		// Keep it with its logs, so that the map can be mended on the page.
@@ -89,12 +93,10 @@ func (s *Server) complete(in *intake, m *measurement) error {
 			m.mapText = plainLines(in.mapText)
 		}
 	case in.mapText != nil:
-	case earlier != nil:
+	case earlier != nil && earlier.mapText != nil:
 		m.mapName, m.mapText = earlier.mapName, earlier.mapText
 	case s.work.Map != nil:
 		m.mapName, m.mapText = s.work.MapName, s.work.Map
-	default:
-		return &trouble{http.StatusUnprocessableEntity, "no map was dropped", "drop the vehicle's signal map, a .yaml file, with the log"}
 	}
 	if m.mapName == "" {
 		m.mapName = "map.yaml"

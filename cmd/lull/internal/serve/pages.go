@@ -68,7 +68,7 @@ func (s *Server) kept(besides string) []web.Kept {
 	var list []web.Kept
 	for _, m := range s.store.list() {
 		if m.id != besides {
-			list = append(list, web.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil})
+			list = append(list, web.Kept{ID: m.id, Title: m.title(), At: m.at.Format("15:04:05"), Measured: m.side != nil, Drafted: m.draft != nil})
 		}
 	}
 	return list
@@ -129,6 +129,10 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
+	if c.draft != nil {
+		s.showDraft(w, c.measurement)
+		return
+	}
 	p := web.Drive{
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why, TwoVehicles: c.two,
 		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
@@ -137,7 +141,10 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()
 	}
 	status := http.StatusOK
-	if c.side == nil {
+	switch {
+	case c.mapText == nil:
+		p.NoMap = true
+	case c.side == nil:
 		p.Misfit = c.misfit
 		status = http.StatusUnprocessableEntity
 		for _, e := range c.mistakes {

@@ -172,6 +172,8 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("GET /drives/{id}/readings", s.readings)
 	mux.HandleFunc("GET /drives/{id}/file/{name}", s.file)
 	mux.HandleFunc("POST /drives/{id}/report", s.report)
+	mux.HandleFunc("POST /drives/{id}/draft", s.draft)
+	mux.HandleFunc("GET /drives/{id}/map.yaml", s.mapFile)
 	s.liveRoutes(mux)
 	mux.HandleFunc("/", func(w http.ResponseWriter, _ *http.Request) {
 		s.refuse(w, http.StatusNotFound, "there is nothing at this address", "")

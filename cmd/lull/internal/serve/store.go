@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lull/analyze"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/words"
 	"lull/decode/sigmap"
@@ -23,15 +24,18 @@ const (
 	fewest     = 2
 )
 
-// measurement is the result of one drop. It does not change once it is kept.
+// measurement is the result of one drop. It does not change once it is kept; a draft is
+// replaced by the next one. Without a map there is nothing but its logs.
 type measurement struct {
 	id       string
 	at       time.Time
 	logs     []dropped
 	mapName  string
 	mapText  []byte
-	mistakes sigmap.Errors // of the map; then there is no side
-	misfit   string        // why the map does not fit the logs; likewise
+	mistakes sigmap.Errors      // of the map; then there is no side
+	misfit   string             // why the map does not fit the logs; likewise
+	draft    *measuring.Drafted // of the map, with what was chosen so far; nil: none. There is no side either
+	steps    int                // choices made so far
 	side     *page.Side
 	remarks  []string
 	files    *folder
@@ -133,10 +137,30 @@ func (s *store) use(m *measurement) *folder {
 	return m.files
 }
 
-// keep stores a measurement with its share in its folder.
+// share takes a share in the folder of a measurement that is kept, for work on it. done must
+// be called when the work writes no more.
+func (s *store) share(id string) (f *folder, done func(), err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return nil, nil, errClosed
+	}
+	m := s.kept[id]
+	if m == nil {
+		return nil, nil, gone()
+	}
+	m.files.uses++
+	s.drops.Add(1)
+	return m.files, s.drops.Done, nil
+}
+
+// keep stores a measurement with its share in its folder, in place of one with its ID.
 func (s *store) keep(m *measurement) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if s.kept[m.id] != nil {
+		s.forget(m.id)
+	}
 	s.kept[m.id] = m
 	s.order = append(s.order, m.id)
 	var memory int64
@@ -157,6 +181,16 @@ func (m *measurement) memory() int64 {
 		ofEpisode = 8 << 10
 	)
 	bytes := int64(len(m.mapText))
+	if m.draft != nil {
+		for _, c := range m.draft.Curves {
+			bytes += ofPoint * int64(len(c.Points))
+		}
+		if r := m.draft.Draft.Measured; r != nil {
+			for i := range r.Logs {
+				bytes += ofEpisode * int64(len(r.Logs[i].Result.Episodes))
+			}
+		}
+	}
 	if m.side == nil {
 		return bytes
 	}

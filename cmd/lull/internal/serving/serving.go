@@ -53,6 +53,9 @@ func Run(ctx context.Context, o Options) (err error) {
 		Measure: func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
 			return measuring.Drop(ctx, o.Version, measuring.PageRoom, m, logs, told)
 		},
+		Draft: func(ctx context.Context, logs []source.Input, before *measuring.Drafted, c measuring.Choices, told func(part float64)) (*measuring.Drafted, error) {
+			return measuring.DraftDrop(ctx, o.Version, measuring.DraftRoom, logs, before, c, told)
+		},
 		Compare: func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error) {
 			return measuring.Compared(before, after, measuring.How{TwoVehicles: twoVehicles})
 		}}

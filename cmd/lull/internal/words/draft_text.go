@@ -46,6 +46,22 @@ func DraftSureness(s *draft.Signal) string {
 	return s.FieldIs.String() + ", factor " + s.ScaleIs.String()
 }
 
+// DraftTrust is DraftSureness as a sentence.
+func DraftTrust(s *draft.Signal) string {
+	field := "The field is " + aSureness(s.FieldIs)
+	if !s.HasFactor() {
+		return field + "."
+	}
+	return field + ", its factor " + aSureness(s.ScaleIs) + "."
+}
+
+func aSureness(s draft.Sureness) string {
+	if s == draft.Guess {
+		return "a guess"
+	}
+	return s.String()
+}
+
 // DraftEvidence is why a signal is proposed, in words that a technician understands.
 func DraftEvidence(s *draft.Signal) string {
 	var parts []string
@@ -79,6 +95,17 @@ func alikeText(s *draft.Signal) string {
 	}
 	return text
 }
+
+// DraftSignalName is what a drafted signal is called.
+func DraftSignalName(s *draft.Signal) string { return draftSignalName(s) }
+
+// DraftPlace says where a drafted signal lies.
+func DraftPlace(s *draft.Signal) string {
+	return rivalText(&draft.Rival{Entry: s.Entry, Field: s.Field, Page: s.Page, PageValue: s.PageValue})
+}
+
+// RivalPlace says where another field lies.
+func RivalPlace(r *draft.Rival) string { return rivalText(r) }
 
 // rivalText says where another field lies.
 func rivalText(r *draft.Rival) string {
@@ -145,7 +172,19 @@ func evidenceText(e draft.Evidence, s *draft.Signal) string {
 	case draft.CrankCurrent:
 		return fmt.Sprintf("falls deeply in %d of %s; nothing tells its factor", e.In, decode.Counted(int64(e.Of), "start", "starts"))
 	case draft.DashValue:
-		return fmt.Sprintf("the dashboard showed %s %s at %.0f s", Number(e.Value), e.Unit, e.At)
+		text := fmt.Sprintf("the dashboard showed %s %s at %.0f s", Number(e.Value), e.Unit, e.At)
+		switch e.Fit {
+		case 0:
+			return text + ", which no usual factor of this field allows"
+		case 1:
+			return text + ", which one usual factor allows"
+		}
+		return text + fmt.Sprintf(", which %d usual factors allow; the one that fits best is taken", e.Fit)
+	case draft.ByHand:
+		if e.InPlace {
+			return "chosen by you in place of the field that was proposed"
+		}
+		return "you say that it is right"
 	}
 	return fmt.Sprintf("%T", e)
 }
@@ -201,6 +240,13 @@ func (d *Draft) Lines() []DraftLine {
 			where = ""
 		}
 		lines = append(lines, DraftLine{Head: "Only guessed", Text: list(left) + where})
+	}
+	if len(d.Result.Out) > 0 {
+		var out []string
+		for i := range d.Result.Out {
+			out = append(out, draftSignalName(&d.Result.Out[i]))
+		}
+		lines = append(lines, DraftLine{Head: "Left out by you", Text: list(out)})
 	}
 	if missing := d.missing(); missing != "" {
 		lines = append(lines, DraftLine{Head: "Not found", Text: missing})

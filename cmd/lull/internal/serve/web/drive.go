@@ -19,6 +19,7 @@ type Drive struct {
 	Largest               int64
 	MapName, MapText      string
 	Mistakes              []Mistake // of the map; if any, there is no Report
+	NoMap                 bool      // none was dropped; if set, there is no Report
 	Misfit                string    // why the map does not fit the logs; if set, there is no Report
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
@@ -42,11 +43,12 @@ type driveView struct {
 	Measured         []page.Section
 	Cautions         page.Section
 	MapLines         []MapLine
+	How              []string // to record a drive for a draft
 }
 
 // Write writes the page.
 func (d Drive) Write(w io.Writer) error {
-	v := driveView{Drive: d, Heading: "Idle stops"}
+	v := driveView{Drive: d, Heading: "Idle stops", How: words.HowToRecord}
 	v.NoComparison, v.Misfit = words.VisibleBlock(d.NoComparison), words.VisibleBlock(d.Misfit)
 	v.Title, v.BeforeTitle, v.MapName = words.Visible(d.Title), words.Visible(d.BeforeTitle), words.Visible(d.MapName)
 	v.Kept = harmlessKept(d.Kept)

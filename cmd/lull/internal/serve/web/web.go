@@ -44,6 +44,7 @@ type Choice struct{ Value, Text string }
 type Kept struct {
 	ID, Title, At string
 	Measured      bool // its map has no mistakes and fits
+	Drafted       bool // its map is a draft
 }
 
 // Notice is a page that says why there is no other page.

@@ -47,7 +47,7 @@ function send(form, data) {
       if (told.at) place = told.at;
       else if (told.error) end(told.error);
       else if (told.before) say(told.before === 1 ? "one drop is measured first" : told.before + " drops are measured first");
-      else if (told.part) { say("measuring"); bar.value = 0.5 + 0.5 * told.part; }
+      else if (told.part) { say(form.dataset.work || "measuring"); bar.value = 0.5 + 0.5 * told.part; }
     }
   };
   request.onprogress = read;
@@ -105,6 +105,13 @@ for (const form of document.querySelectorAll("form.demo")) {
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     send(form, new URLSearchParams({ name: e.submitter.value }));
+  });
+}
+// What is said to a draft.
+for (const form of document.querySelectorAll("form.choose")) {
+  form.addEventListener("submit", (e) => {
+    e.preventDefault();
+    send(form, new URLSearchParams(new FormData(form, e.submitter)));
   });
 }
 // A drop anywhere goes to the page's only form for it, so that a near miss does
