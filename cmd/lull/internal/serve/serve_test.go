@@ -20,6 +20,7 @@ import (
 	"lull/analyze/compare"
 	"lull/analyze/onelog"
 	"lull/analyze/trace"
+	"lull/cmd/lull/internal/measuring"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/words"
@@ -99,6 +100,9 @@ func serving(t testing.TB, o Options, change func(*Server)) *site {
 	s, err := New(Work{
 		Version: "1.0",
 		Measure: measured,
+		Draft: func(ctx context.Context, logs []source.Input, before *measuring.Drafted, c measuring.Choices, told func(float64)) (*measuring.Drafted, error) {
+			return measuring.DraftDrop(ctx, "1.0", measuring.DraftRoom, logs, before, c, told)
+		},
 		Compare: func(before, after *words.Report, _ bool) (*words.CompareReport, error) {
 			if before.Map.SHA256 == after.Map.SHA256 {
 				after.Map = before.Map
