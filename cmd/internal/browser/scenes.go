@@ -40,6 +40,16 @@ var Scenes = []Scene{
 		}
 		return v.drop("form.drop", "", "town.log", "car.yaml")
 	}},
+	{"no-map", func(v *visitor) error { return v.drop("form.drop", "", "town.log") }},
+	{"draft", func(v *visitor) error {
+		if err := v.drop("form.drop", "", "town.log"); err != nil {
+			return err
+		}
+		if err := v.tab.Do(chromedp.Click(chromedp.CSS("form.choose [type=submit]"))); err != nil {
+			return err
+		}
+		return v.tab.Until("document.readyState === 'complete' && document.querySelector('#signals')")
+	}},
 	{"notice", func(v *visitor) error { return v.tab.Do(chromedp.Navigate(v.url + "drives/gone")) }},
 }
 

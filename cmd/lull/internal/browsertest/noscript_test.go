@@ -19,12 +19,20 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	u.must(u.tab.SaveInto(folder))
 	u.visit(url)
 
-	// No map: a page says so, with a way back.
+	// No map: one is drafted, a signal left out, and the log measured; and there is a way back.
 	u.choose("form.drop [name=log]", demo(t, "slow-to-go-after.log"))
-	u.expected = []string{"422"} // that page's status
 	u.click("form.drop [type=submit]")
-	u.loaded("document.querySelector('p.lead')?.innerText.startsWith('no map was dropped')")
-	u.click("main a")
+	u.loaded("document.querySelector('p.lead')?.innerText.startsWith('No map was dropped')")
+	u.click("form.choose [type=submit]")
+	u.loaded("document.querySelector('#signals')")
+	u.click(`button[value="out battery_voltage"]`)
+	u.loaded("document.querySelector('#out')")
+	if n := u.count("body.drafted .told"); n != 0 {
+		t.Errorf("%d things are shown that do nothing without the script", n)
+	}
+	u.click("#take button")
+	u.shown()
+	u.click("nav a")
 	u.loaded("document.querySelector('form.drop')")
 
 	u.choose("form.drop [name=log]", demo(t, "slow-to-go-after.log"))
@@ -60,6 +68,7 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 	}
 
 	// A demonstration, and its map changed into a wrong one and back.
+	u.expected = []string{"422"} // the status of a page of mistakes
 	u.visit(url)
 	u.pick("town")
 	u.click("details summary")

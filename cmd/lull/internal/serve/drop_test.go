@@ -87,9 +87,9 @@ func TestEveryDropHasAnAnswer(t *testing.T) {
 		{"two maps", []part{log, yaml, {"map", "second.yaml", "format: 2\n"}}, 303, "car.yaml"},
 		{"no map chosen", []part{log, {"map", "", ""}, yaml}, 303, "drive.log"},
 
+		{"no map", []part{log}, 303, "Draft a map from this log"},
 		{"no log", []part{yaml}, 422, "no log was dropped"},
 		{"no log chosen", []part{{"log", "", ""}, yaml}, 422, "no log was dropped"},
-		{"no map", []part{log}, 422, "no map was dropped"},
 		{"nothing", nil, 422, "no log was dropped"},
 		{"empty log", []part{{"log", "drive.log", ""}, yaml}, 422, "drive.log: holds no frame"},
 		{"picture as the log", []part{{"log", "drive.png", "\x89PNG\r\n\x1a\n\x00\x00"}, yaml}, 422, "holds no frame"},
@@ -176,8 +176,8 @@ func TestTheScriptIsToldInLines(t *testing.T) {
 	if last := told[len(told)-1]; !strings.HasPrefix(last.At, x.base()+"/drives/") {
 		t.Errorf("no address: %v", last)
 	}
-	a = ask(log)
-	if told := lines(t, a.text); a.StatusCode != 422 || len(told) != 1 || !strings.HasPrefix(told[0].Error, "no map was dropped; ") {
+	a = ask(part{"map", "car.yaml", driven.CarMap})
+	if told := lines(t, a.text); a.StatusCode != 422 || len(told) != 1 || !strings.HasPrefix(told[0].Error, "no log was dropped; ") {
 		t.Errorf("status %d: %v", a.StatusCode, told)
 	}
 	a = ask(part{"log", "a\x01\u202e<b>.log", ""}, part{"map", "car.yaml", driven.CarMap})

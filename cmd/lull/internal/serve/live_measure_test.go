@@ -116,7 +116,7 @@ func TestARecordingOfNothingIsNotMeasured(t *testing.T) {
 		t.Errorf("%d %s", status, text)
 	}
 	l.Ended(true, false)
-	if _, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); !strings.Contains(text, "no map was dropped") {
+	if _, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); !strings.Contains(text, "Draft a map from this log") {
 		t.Errorf("without a map: %s", text)
 	}
 	if _, text := get(t, s.URL()); !strings.Contains(text, `<input type="file" name="map"`) {

@@ -56,6 +56,9 @@ func (d Drive) Write(w io.Writer) error {
 	for _, r := range d.Remarks {
 		v.Remarks = append(v.Remarks, words.VisibleBlock(r))
 	}
+	if d.NoMap {
+		v.Heading = "A log without a map"
+	}
 	v.MapLines = mapLines(d.MapText, d.Mistakes)
 	if r := d.Report; r != nil {
 		v.Heading = r.Heading()
