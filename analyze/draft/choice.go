@@ -37,7 +37,7 @@ func (d *Draft) Chosen(choices map[string]Choice) *Draft {
 // The field that was proposed becomes a rival in its place, so that numbers keep their
 // meaning.
 func (s Signal) with(rival int) Signal {
-	s.Written = true
+	s.Written = s.Written || s.Complete()
 	if rival == 0 {
 		s.Evidence = append(slices.Clone(s.Evidence), ByHand{})
 		return s

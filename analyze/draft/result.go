@@ -108,6 +108,10 @@ type Signal struct {
 // HasFactor reports whether the signal is a number that a factor scales.
 func (s *Signal) HasFactor() bool { return !s.What.Switch() && s.What != StarterCount }
 
+// Complete reports whether the map can have the signal: a number needs a unit, which one
+// without a factor does not have.
+func (s *Signal) Complete() bool { return !s.HasFactor() || s.Field.Unit != "" }
+
 // Rival is another field that may be meant.
 type Rival struct {
 	Entry          decode.Entry

@@ -1,6 +1,7 @@
 package measuring
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"slices"
@@ -65,21 +66,30 @@ func (l *Logs) curves(ctx context.Context, d *words.Draft, in source.Input) ([]C
 	return list, nil
 }
 
-// whole is the map of all drafted signals, or, should they not go together, of those that
-// are written.
+// whole is a map of all drafted signals, good for decoding alone: only the engine speed has
+// its role, as others ask for more than a guess has. Should they not go together, those that
+// are written are taken.
 func whole(d *words.Draft, bus string) *decode.Map {
-	all, result := *d, *d.Result
-	result.Signals = slices.Clone(result.Signals)
-	for i := range result.Signals {
-		result.Signals[i].Written = true
-	}
-	all.Result = &result
-	for _, x := range []*words.Draft{&all, d} {
-		text, err := DraftText(x)
-		if err != nil || text == nil {
+	for _, all := range []bool{true, false} {
+		t := d.Map()
+		if t == nil {
+			return nil
+		}
+		t.Requests = nil
+		for i := range t.Frames {
+			for k := range t.Frames[i].Signals {
+				s := &t.Frames[i].Signals[k]
+				s.Out = s.Out && !all
+				if s.Signal.Role != decode.EngineSpeed {
+					s.Signal.Role = decode.NoRole
+				}
+			}
+		}
+		var b bytes.Buffer
+		if err := sigmap.Write(&b, t); err != nil {
 			continue
 		}
-		if m, err := sigmap.Parse(MapName, text); err == nil {
+		if m, err := sigmap.Parse(MapName, b.Bytes()); err == nil {
 			return OnlyBus(m, bus)
 		}
 	}

@@ -21,7 +21,7 @@ func (c Curve) Draw(width float64) Drawing {
 	s := newSheet(nil, nil, [][2]int64{{0, max(c.Span, 1)}}, width)
 	s.Title = c.Name + " over the drive"
 	s.y = 2
-	if c.Switch {
+	if c.Switch && len(c.Points) > 0 {
 		s.bar("on", c.on())
 	} else {
 		s.curve(c)

@@ -44,7 +44,7 @@ type Say struct {
 type SignalCard struct {
 	Anchor, Name, Place       string
 	Sureness, Trust, Evidence string
-	Written                   bool
+	NotWritten                string // why the map does not have it
 	Figure                    *page.Figure
 	Choices                   []Say
 	Rivals                    []RivalRow
@@ -83,7 +83,9 @@ const (
 )
 
 // DraftAnchor is where on the page the card of a signal is.
-func DraftAnchor(name string) string { return "signal-" + name }
+func DraftAnchor(name string) string {
+	return "signal-" + strings.ReplaceAll(words.Visible(name), " ", "_")
+}
 
 // Write writes the page.
 func (d Draft) Write(w io.Writer) error {
@@ -112,7 +114,7 @@ func (d Draft) Write(w io.Writer) error {
 	for i := range d.Draft.Result.Out {
 		s := &d.Draft.Result.Out[i]
 		name := words.Visible(words.DraftSignalName(s))
-		v.Out = append(v.Out, RivalRow{DraftAnchor(s.Name), name, words.Visible(words.DraftPlace(s)), Say{Say: "in " + s.Name, Text: "Take it back", Label: "Take " + name + " back"}})
+		v.Out = append(v.Out, RivalRow{DraftAnchor(s.Name), name, words.Visible(words.DraftPlace(s)), Say{Say: "in " + words.Visible(s.Name), Text: "Take it back", Label: "Take " + name + " back"}})
 	}
 	if r := d.Draft.Measured; r != nil {
 		for i := range r.Logs {
@@ -149,21 +151,28 @@ func (d *Draft) card(i int) SignalCard {
 	s := &d.Draft.Result.Signals[i]
 	name := words.Visible(words.DraftSignalName(s))
 	choice, said := d.Choices[s.Name]
+	key := words.Visible(s.Name) // no draft of the page has another name than lull's own
 	c := SignalCard{Anchor: DraftAnchor(s.Name), Name: words.Sentence(name), Place: words.Sentence(words.Visible(words.DraftPlace(s))), Trust: s.FieldIs.String(),
-		Sureness: words.DraftTrust(s), Evidence: words.Sentence(words.Visible(words.DraftEvidence(s))), Written: s.Written}
+		Sureness: words.DraftTrust(s), Evidence: words.Sentence(words.Visible(words.DraftEvidence(s)))}
+	switch {
+	case !s.Complete():
+		c.NotWritten = "It stays a comment in the map, as nothing tells its factor."
+	case !s.Written:
+		c.NotWritten = "It stays a comment in the map, as it is only a guess."
+	}
 	c.Name, c.Place = strings.TrimSuffix(c.Name, "."), strings.TrimSuffix(c.Place, ".")
 	if i < len(d.Curves) {
-		curve := picture.Curve{Name: name, Unit: s.What.Unit(), Points: d.Curves[i].Points, Span: d.Curves[i].Span, Switch: s.What.Switch()}
+		curve := picture.Curve{Name: name, Unit: words.Visible(s.Field.Unit), Points: d.Curves[i].Points, Span: d.Curves[i].Span, Switch: s.What.Switch()}
 		if r := d.Draft.Measured; r != nil && len(r.Logs) > 0 {
 			curve.Result = r.Logs[0].Result
 		}
 		c.Figure = &page.Figure{Wide: curve.Draw(picture.Wide), Narrow: curve.Draw(picture.Narrow)}
 	}
-	if !said && s.FieldIs < draft.Sure {
-		c.Choices = append(c.Choices, Say{Say: "use " + s.Name + " 0", Text: "This is right", Label: name + ": this is right"})
+	if !said && s.FieldIs < draft.Sure && s.Complete() {
+		c.Choices = append(c.Choices, Say{Say: "use " + key + " 0", Text: "This is right", Label: name + ": this is right"})
 	}
 	if s.What != draft.EngineSpeed {
-		c.Choices = append(c.Choices, Say{Say: "out " + s.Name, Text: "Not this one", Label: name + ": not this one"})
+		c.Choices = append(c.Choices, Say{Say: "out " + key, Text: "Not this one", Label: name + ": not this one"})
 	}
 	for k := range s.Rivals {
 		if k == mostRivals {
@@ -172,10 +181,10 @@ func (d *Draft) card(i int) SignalCard {
 			break
 		}
 		at := words.Visible(words.RivalPlace(&s.Rivals[k]))
-		row := RivalRow{Place: at, Choice: Say{Say: fmt.Sprintf("use %s %d", s.Name, k+1), Text: "Use this instead", Label: name + ": use " + at + " instead"}}
+		row := RivalRow{Place: at, Choice: Say{Say: fmt.Sprintf("use %s %d", key, k+1), Text: "Use this instead", Label: name + ": use " + at + " instead"}}
 		if k+1 == choice.This {
 			row.Place += ", which was proposed first"
-			row.Choice.Say = "use " + s.Name + " 0"
+			row.Choice.Say = "use " + key + " 0"
 		}
 		c.Rivals = append(c.Rivals, row)
 	}
@@ -184,8 +193,8 @@ func (d *Draft) card(i int) SignalCard {
 	c.RivalsOpen = choice.This > 0
 	if s.What == draft.VehicleSpeed && (s.ScaleIs == draft.Guess || len(d.Shown) > 0) {
 		c.Dash = true
-		c.DashChoice = Say{Say: "shown " + s.Name, Text: "Settle the factor", Label: "Settle the factor of " + name}
-		c.Forget = Say{Say: "forget " + s.Name, Text: "Forget that", Label: "Forget what the dashboard showed"}
+		c.DashChoice = Say{Say: "shown " + key, Text: "Settle the factor", Label: "Settle the factor of " + name}
+		c.Forget = Say{Say: "forget " + key, Text: "Forget that", Label: "Forget what the dashboard showed"}
 	}
 	return c
 }

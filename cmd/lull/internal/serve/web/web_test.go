@@ -11,10 +11,13 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/draft"
 	"lull/cmd/lull/internal/markup"
 	"lull/cmd/lull/internal/page"
 	"lull/cmd/lull/internal/sample/driven"
 	"lull/cmd/lull/internal/serve/web"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 // tags are the elements of a page, without their text.
@@ -200,6 +203,14 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1"}
 	wrong := whole
 	wrong.Report, wrong.Mistakes = nil, []web.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
+	none := whole
+	none.Report, none.NoMap = nil, true
+	guess := draft.Signal{What: draft.Marked, Name: hostile, Entry: decode.Entry{Bus: hostile}, Evidence: []draft.Evidence{draft.Database{Message: hostile, Signal: hostile}},
+		Rivals: []draft.Rival{{Entry: decode.Entry{Bus: hostile}}}, Alike: 1}
+	speed := draft.Signal{What: draft.VehicleSpeed, Name: hostile, Field: decode.Signal{Unit: hostile}, Evidence: []draft.Evidence{draft.DashValue{Unit: hostile}}}
+	drafted := web.Draft{Frame: frame, ID: "one", Title: hostile, MapText: hostile, Remarks: []string{hostile}, Shown: []string{hostile},
+		Choices: map[string]draft.Choice{hostile: {This: 1}}, Curves: []web.Curve{{Span: 1}, {Span: 1, Points: []analyze.TracePoint{{T: 1, Value: 2}}}},
+		Draft: &words.Draft{Logs: []string{hostile, hostile}, Measured: s.Report, Result: &draft.Draft{Signals: []draft.Signal{guess, speed}, Out: []draft.Signal{guess}}}}
 	odd, standstill := whole, whole
 	odd.Open, standstill.Open = hostile, "as0.2"
 	card, _ := web.Card(r, "b0.1")
@@ -209,6 +220,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 	}
 	for name, write := range map[string]func(io.Writer) error{
 		"start": web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
+		"no map": none.Write, "draft": drafted.Write,
 		"drive": whole.Write, "mistakes": wrong.Write, "an odd address": odd.Write, "card": card.Write,
 		"standstill": standstill.Write, "card of a standstill": another.Write,
 		"notice": web.Notice{Frame: frame, Text: hostile, Hint: hostile}.Write,
