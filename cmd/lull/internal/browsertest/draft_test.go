@@ -39,7 +39,6 @@ func TestALogWithoutAMapIsDraftedAndMeasured(t *testing.T) {
 	u.loaded("document.querySelector('#out') && location.hash === '#signal-battery_voltage'")
 	u.click(`button[value="in battery_voltage"]`)
 	u.loaded(aDraft + " && !document.querySelector('#out')")
-	u.click("#signals details.rivals summary")
 	u.click("#signals details.rivals[open] button")
 	u.loaded("document.querySelector('#signals details.rivals[open]')?.innerText.includes('proposed first')")
 	u.click("#signals details.rivals[open] button[value$=' 0']")

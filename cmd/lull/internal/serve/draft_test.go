@@ -143,6 +143,104 @@ func TestALogWithoutAMapIsDraftedAndMeasuredByIt(t *testing.T) {
 	}
 }
 
+// A map of another car stays beside the draft that takes its place.
+func TestALogThatAMapDoesNotFitIsDrafted(t *testing.T) {
+	x := drafting(t)
+	at := x.dropped(part{"log", "town.log", townLog(t)}, part{"map", "other.yaml", strings.ReplaceAll(driven.CarMap, "0x1A0", "0x7F0")})
+	if page := x.get(at).text; !strings.Contains(page, "Draft a map from this log") {
+		t.Fatalf("no way to a draft: %s", page)
+	}
+	drafted := x.led(x.choose(at))
+	if drafted == at {
+		t.Error("the draft took the place of the map that did not fit")
+	}
+	if page := x.get(drafted).text; !strings.Contains(page, "A map, drafted from the log") {
+		t.Error("no draft")
+	}
+	if page := x.get(at).text; !strings.Contains(page, "other.yaml") {
+		t.Error("the map is gone")
+	}
+}
+
+func TestWhatIsNoLogIsNotDrafted(t *testing.T) {
+	x := drafting(t)
+	at := x.dropped(part{"log", "no\x1bise<b>.log", "no log\n"})
+	if a := x.choose(at); a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.text, `no\x1bise&lt;b&gt;.log`) || strings.Contains(a.text, x.store.root) {
+		t.Errorf("status %d: %s", a.StatusCode, a.text)
+	}
+	if n := len(x.drops()); n != 1 {
+		t.Errorf("%d folders", n)
+	}
+	// An engine that stands still all the time has no map, and the page says what to do.
+	still := x.dropped(part{"log", "still.log", strings.Repeat("(1.000000) can0 100#0000000000000000\n", 50)})
+	page := x.get(x.led(x.choose(still))).text
+	if !strings.Contains(page, "Without an engine speed there is no map") || strings.Contains(page, "Save the map") {
+		t.Errorf("the page of nothing: %s", page)
+	}
+	if a := x.get(still + "/map.yaml"); a.StatusCode != http.StatusNotFound {
+		t.Errorf("status %d", a.StatusCode)
+	}
+}
+
+// A draft is worked on as drops are: one after the other, told, and given up with its window.
+func TestADraftIsToldItsProgressAndWaitsItsTurn(t *testing.T) {
+	x := drafting(t)
+	at := x.dropped(part{"log", "town.log", townLog(t)})
+	leave, err := x.queue.enter(context.Background(), func(int) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := make(chan []line)
+	go func() {
+		r := x.request(context.Background(), http.MethodPost, at+"/draft", "application/x-www-form-urlencoded", nil)
+		r.Header.Set("Accept", ndjson)
+		a, err := try(r)
+		if err != nil {
+			t.Error(err)
+			close(told)
+			return
+		}
+		told <- lines(t, a.text)
+	}()
+	until(t, "the draft waits", func() bool {
+		x.queue.mu.Lock()
+		defer x.queue.mu.Unlock()
+		return len(x.queue.waiting) == 2
+	})
+	leave()
+	list := <-told
+	if len(list) < 3 || list[0].Before != 1 || list[1].Part == 0 || !strings.HasPrefix(list[len(list)-1].At, x.base()+"/drives/") {
+		t.Errorf("told %v", list)
+	}
+
+	// Who goes away ends it, and nothing stays of it.
+	leave, err = x.queue.enter(context.Background(), func(int) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer leave()
+	ctx, end := context.WithCancel(context.Background())
+	gone := make(chan error)
+	go func() {
+		_, err := try(x.request(ctx, http.MethodPost, at+"/draft", "application/x-www-form-urlencoded", nil))
+		gone <- err
+	}()
+	until(t, "the draft waits", func() bool {
+		x.queue.mu.Lock()
+		defer x.queue.mu.Unlock()
+		return len(x.queue.waiting) == 2
+	})
+	end()
+	if <-gone == nil {
+		t.Error("it had an answer")
+	}
+	until(t, "the draft is given up", func() bool {
+		x.queue.mu.Lock()
+		defer x.queue.mu.Unlock()
+		return len(x.queue.waiting) == 1
+	})
+}
+
 func TestAValueOfTheDashboardSettlesTheFactor(t *testing.T) {
 	x := drafting(t)
 	drafted := x.led(x.choose(x.dropped(part{"log", "town.log", townLog(t)})))

@@ -79,6 +79,7 @@ type draftLog struct {
 
 const (
 	mostRivals  = 12  // on a card
+	few         = 3   // rivals, which are shown at once
 	mostPreview = 200 // episodes of a log
 )
 
@@ -174,6 +175,9 @@ func (d *Draft) card(i int) SignalCard {
 	if s.What != draft.EngineSpeed {
 		c.Choices = append(c.Choices, Say{Say: "out " + key, Text: "Not this one", Label: name + ": not this one"})
 	}
+	if said {
+		c.Choices = append(c.Choices, Say{Say: "in " + key, Text: "Take my choice back", Label: name + ": take my choice back"})
+	}
 	for k := range s.Rivals {
 		if k == mostRivals {
 			n := len(s.Rivals) - mostRivals
@@ -190,7 +194,7 @@ func (d *Draft) card(i int) SignalCard {
 	}
 	n := len(s.Rivals)
 	c.RivalsTitle = fmt.Sprintf("%d %s", n, decode.Pick(n, "other field may be meant", "other fields may be meant"))
-	c.RivalsOpen = choice.This > 0
+	c.RivalsOpen = n <= few || choice.This > 0
 	if s.What == draft.VehicleSpeed && (s.ScaleIs == draft.Guess || len(d.Shown) > 0) {
 		c.Dash = true
 		c.DashChoice = Say{Say: "shown " + key, Text: "Settle the factor", Label: "Settle the factor of " + name}

@@ -219,7 +219,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 		t.Fatal("there is no standstill")
 	}
 	for name, write := range map[string]func(io.Writer) error{
-		"start": web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
+		"start":  web.Start{Frame: frame, MapName: hostile, Demo: []web.Choice{{Value: hostile, Text: hostile}}, Kept: kept}.Write,
 		"no map": none.Write, "draft": drafted.Write,
 		"drive": whole.Write, "mistakes": wrong.Write, "an odd address": odd.Write, "card": card.Write,
 		"standstill": standstill.Write, "card of a standstill": another.Write,
