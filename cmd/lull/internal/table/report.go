@@ -18,6 +18,9 @@ import (
 func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n", Wrap(r.Answer(), style.Width, ""))
+	if legend := r.Legend(); legend != "" {
+		fmt.Fprintf(&b, "\n%s\n", Wrap(legend, style.Width, ""))
+	}
 	for i := range r.Logs {
 		l := &r.Logs[i]
 		fmt.Fprintf(&b, "\n%s\n", Wrap(l.Headline(), style.Width, ""))

@@ -9,25 +9,29 @@ import (
 	"lull/pkg/units"
 )
 
-// StandstillGrid is the table of a log's standstills.
+// StandstillGrid is the table of a log's standstills. A standstill is told apart by its
+// time; the only numbers are those of episodes.
 func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
-	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "from s", Right: true, Rank: 2}, {Title: "length s", Right: true, Rank: 3},
-		{Title: "engine stopped", Rank: 1, wrap: 22}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
+	g := Grid{Columns: []Column{{Title: "at s", Right: true}, {Title: "length s", Right: true, Rank: 3},
+		{Title: "engine stopped", Rank: 1, wrap: 22}, {Title: "episode", Right: true, Rank: 2}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
 		{Title: "explained", Right: true, Rank: 6}}}
 	for i := range r.Map.Inhibits {
 		g.Columns = append(g.Columns, Column{Title: words.Visible(r.Map.Inhibits[i].Name), Right: true, Rank: 7 + i})
 	}
 	for k := range res.Standstills {
 		s := &res.Standstills[k]
-		delay, covered := "-", "-"
+		episode, delay, covered := "-", "-", "-"
+		if s.Episode != 0 {
+			episode = strconv.Itoa(s.Episode)
+		}
 		if s.StopDelay != nil && s.StopDelay.Absent == nil {
 			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
 		}
 		if s.Opportunity && !s.Stopped { // up to a stop nothing needs a reason
 			covered = words.Percent(s.Covered)
 		}
-		row := []words.Word{{Text: strconv.Itoa(s.N)}, {Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
-			r.StoppedWord(s), {Text: delay}, reasonWord(s), {Text: covered}}
+		row := []words.Word{{Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
+			r.StoppedWord(s), {Text: episode}, {Text: delay}, reasonWord(s), {Text: covered}}
 		for i := range r.Map.Inhibits {
 			row = append(row, words.Word{Text: shareText(s, i)})
 		}

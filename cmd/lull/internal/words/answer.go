@@ -3,7 +3,6 @@ package words
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"lull/analyze"
@@ -47,8 +46,8 @@ func (r *Report) Findings() string {
 		add(t.limitSentence(r.Map.Limits))
 	}
 	add(r.fuelSentence(t))
-	if t.attention > 0 {
-		add(fmt.Sprintf("%s below.", decode.Counted(int64(t.attention), "finding needs attention", "findings need attention")))
+	if t.attention.lines > 0 {
+		add("Look at the findings below: " + list(t.attention.kinds.names) + ".")
 	}
 	return strings.Join(parts, " ")
 }
@@ -56,7 +55,7 @@ func (r *Report) Findings() string {
 // allRight reports whether limits were judged and standstills seen, and nothing at all was
 // found wrong in them.
 func (t *tally) allRight() bool {
-	return t.judged > 0 && t.opportunities > 0 && t.attention == 0 && t.cannotTell == 0 && t.doubted == 0 &&
+	return t.judged > 0 && t.opportunities > 0 && t.attention.lines == 0 && t.cannotTell == 0 && t.doubted == 0 &&
 		len(t.failures.unstarted)+len(t.failures.stalled)+len(t.failures.retried) == 0 &&
 		len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0 && len(t.unexplained)+len(t.silentIn) == 0
 }
@@ -64,11 +63,8 @@ func (t *tally) allRight() bool {
 // failures are the starts that failed, and in which episodes.
 type failures struct{ unstarted, stalled, retried []place }
 
-// place is an episode or a standstill of a log.
-type place struct {
-	log string
-	n   int
-}
+// place is an episode of a log by its number, or a standstill by its time: "3", "at 9.50 s".
+type place struct{ log, text string }
 
 // sentence tells of them, worst first; named adds the logs' names.
 func (f *failures) sentence(named bool) string {
@@ -90,7 +86,7 @@ func (f *failures) sentence(named bool) string {
 // mostPlaces bounds how many places the answer names.
 const mostPlaces = 4
 
-// placesText names what the places are, and them: "episodes 3 and 5".
+// placesText names what the places are, and them: "episodes 3 and 5", "standstill at 9.50 s".
 func placesText(what string, places []place, named bool) string {
 	var texts []string
 	for i, p := range places {
@@ -98,7 +94,7 @@ func placesText(what string, places []place, named bool) string {
 			texts = append(texts, fmt.Sprintf("%d more", len(places)-i))
 			break
 		}
-		text := strconv.Itoa(p.n)
+		text := p.text
 		if named {
 			text += " of " + Visible(p.log)
 		}

@@ -16,8 +16,8 @@ import (
 // them: whoever shows it makes them Visible, or escapes them.
 func FindingText(f *analyze.Finding) string {
 	where := ""
-	if len(f.Evidence) == 1 {
-		where = f.Evidence[0]
+	if evidence := evidenceOf(f); len(evidence) == 1 {
+		where = evidence[0]
 	}
 	switch a := f.About.(type) {
 	case analyze.BrokenLimits:
@@ -48,7 +48,7 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.SilentModules:
 		return where + ": " + silentModules(a)
 	case analyze.UnexplainedStandstill:
-		return where + " " + unexplained(a)
+		return where + ", " + unexplained(a)
 	case analyze.ImplausibleSignal:
 		return fmt.Sprintf("%s cannot be the %s that the map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
@@ -76,6 +76,67 @@ func FindingText(f *analyze.Finding) string {
 		return a.Log + ": " + FindingText(&a.Finding)
 	}
 	return Spoken(f.Code)
+}
+
+// FindingName is what a finding is about, in the fewest words, as a part of a sentence.
+// Names in it are as in FindingText.
+func FindingName(f *analyze.Finding) string {
+	switch a := f.About.(type) {
+	case analyze.BrokenLimits:
+		if f.Code == analyze.CodePressureLost {
+			return "the hydraulic pressure lost"
+		}
+		return list(metricNames(a))
+	case analyze.StraddledLimit:
+		return Spoken(a.Value.Key) + " too close to call"
+	case analyze.FailedStart:
+		switch {
+		case f.Code == analyze.CodeStalled:
+			return "the stall"
+		case a.Ended == analyze.NoStart:
+			return "the start that failed"
+		}
+		return "the start that took several attempts"
+	case analyze.RetriedStart:
+		return "the start by key that took several attempts"
+	case analyze.UnaskedRestart:
+		return "the restart that nothing asked for"
+	case analyze.UndecidedRestart, analyze.DoubtedRequests:
+		return "the restart of which cannot be told what asked for it"
+	case analyze.DoubtedInhibits, analyze.HiddenStop:
+		return "the standstill of which cannot be told why the engine ran on"
+	case analyze.HiddenStart:
+		return "a start that may have been missed"
+	case analyze.SilentModules:
+		return "the modules that dropped off the bus"
+	case analyze.UnexplainedStandstill:
+		return "the standstill with no reason found"
+	case analyze.ImplausibleSignal:
+		return "the values of " + a.Signal
+	case analyze.ImplausibleCommand:
+		return "the values of " + a.Signal
+	case analyze.CounterFell, analyze.CounterDisagrees, analyze.CounterBetween:
+		return "the starter-operation counter"
+	case analyze.SeldomVoltage:
+		return "how seldom the battery voltage comes"
+	case analyze.LinesLost, analyze.Remarked:
+		return "the damaged log"
+	case analyze.Gap, analyze.FurtherGaps:
+		return "the gaps in the recording"
+	case analyze.AmongLogs:
+		return "the order of the logs"
+	case analyze.OfLog:
+		return FindingName(&a.Finding)
+	}
+	return Spoken(f.Code)
+}
+
+func metricNames(limits analyze.BrokenLimits) []string {
+	names := make([]string, len(limits))
+	for i, j := range limits {
+		names[i] = Spoken(j.Value.Key)
+	}
+	return names
 }
 
 func broken(limits analyze.BrokenLimits) []string {
@@ -174,12 +235,12 @@ func silentModules(m analyze.SilentModules) string {
 func unexplained(s analyze.UnexplainedStandstill) string {
 	then, reason := "", "no reason was found"
 	if s.KeyOff {
-		then = ", until the ignition was switched off"
+		then = " until the key was turned off"
 	}
 	if s.NoInhibits {
 		reason = "the map names no inhibits that could explain it"
 	}
-	text := fmt.Sprintf("(%.1f s from %.1f s on%s): the engine was not stopped, and %s", bounds.Seconds(s.Length), bounds.Seconds(s.Start), then, reason)
+	text := fmt.Sprintf("%.1f s long%s: the engine was not stopped, and %s", bounds.Seconds(s.Length), then, reason)
 	if len(s.Measured) > 0 {
 		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
 	}

@@ -30,14 +30,14 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	if KeyedOff(res, s) {
 		keyed = fmt.Sprintf(", %s s of them until the ignition was switched off", Length(s.Start, bounds.At(s.Until)))
 	}
-	text := fmt.Sprintf("standstill %d at %s s, %s s long%s: ", s.N, Moment(s.Start), Length(s.Start, s.End), keyed)
+	text := StandstillName(s) + keyed + ": "
 	switch {
 	case s.Reason != "":
 		text += Visible(s.Reason) + r.evidence(s)
 	case s.Unexplained:
 		text += "no reason found in the map"
 		if s.Covered > 0 {
-			text += fmt.Sprintf("; inhibits explain only %s of it", Percent(s.Covered))
+			text += fmt.Sprintf("; what the map names explains only %s of it", Percent(s.Covered))
 		}
 	case len(s.CannotTell) > 0:
 		text += "cannot tell, unknown: " + Visible(strings.Join(s.CannotTell, ", "))
@@ -84,8 +84,6 @@ func (r *Report) evidence(s *analyze.Standstill) string {
 func (r *Report) StoppedWord(s *analyze.Standstill) Word {
 	text := "yes"
 	switch {
-	case s.Stopped && s.Episode != 0:
-		text = fmt.Sprintf("yes, episode %d", s.Episode)
 	case s.Stopped:
 	case !s.Opportunity:
 		return Word{Text: "not counted: " + notCounted(r.Map, s.NotCounted)}

@@ -55,9 +55,10 @@ func (t *standstillTale) entries() []Entry {
 	return append(items, t.reasons()...)
 }
 
-// StandstillName names a standstill by its number and length.
+// StandstillName names a standstill by its time and length. It has no number in what people
+// read: next to the numbers of episodes it would be taken for one of them.
 func StandstillName(s *analyze.Standstill) string {
-	return fmt.Sprintf("standstill %d, %s s long", s.N, Length(s.Start, s.End))
+	return fmt.Sprintf("standstill at %s s, %s s long", Moment(s.Start), Length(s.Start, s.End))
 }
 
 // StandstillWord says in a few words what a standstill was.
