@@ -7,7 +7,6 @@ import (
 
 	"lull/analyze"
 	"lull/decode"
-	"lull/pkg/units"
 )
 
 // Answer is the one paragraph that says what came of all the logs, in sentences that can
@@ -189,8 +188,8 @@ func (r *Report) slowestSentence(t tally) string {
 	if n == 1 {
 		subject = "The restart took"
 	}
-	slowest = slowest.Told()
-	s := fmt.Sprintf("%s %s s (%s)", subject, units.Round(slowest.Best, slowest.Low, slowest.High), between(slowest))
+	took, _ := MetricText(slowest)
+	s := subject + " " + took
 	for _, v := range of.Limits {
 		if v.Limit.Metric == key && v.Verdict == analyze.Inside { // else it is told with the limits
 			s += ", " + LimitWord(v, slowest.Unit).Text
@@ -209,9 +208,9 @@ func (r *Report) slowestSentence(t tally) string {
 func (t *tally) outcomeSentence() string {
 	s := ""
 	if n := len(t.minds); n > 0 && len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) }) {
-		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (%s).", placesText("episode", t.slow, t.all > 1))
+		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (change of mind, %s).", placesText("episode", t.slow, t.all > 1))
 	} else if n > 0 {
-		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (%s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
+		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (change of mind, %s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
 	}
 	if t.aborted > 0 {
 		s += " " + decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + "."
@@ -281,7 +280,11 @@ func (t *tally) neverJudged(limits []decode.Limit) string {
 // brokenText says how often a metric broke its limit, and its worst value.
 func (t *tally) brokenText(name string) string {
 	n := t.broken.counts[name]
-	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(t.limits.counts[name]), "episode", "episodes"))
+	judged := t.limits.counts[name]
+	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
+	if judged < t.episodes {
+		text = fmt.Sprintf("%s in %d of the %s in which it could be measured", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
+	}
 	worst, ok := t.worst[name]
 	if !ok {
 		return text
@@ -290,8 +293,7 @@ func (t *tally) brokenText(name string) string {
 	if n > 1 {
 		at = "at worst "
 	}
-	v := worst.value
-	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, v.Unit))
+	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, brokenFigure(worst.value, worst.limit), worst.value.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, worst.value.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.

@@ -63,8 +63,8 @@ func answerSentences(t *testing.T) []said {
 			Silences: []analyze.Silence{{ID: "1", Episode: 1}, {ID: "2", Episode: 1}, {ID: "3", Episode: 1}, {ID: "4", Episode: 1}, {ID: "5", Episode: 1}, {ID: "6", Episode: 1}}}}},
 		{"findings of one kind count as the line that they are", []analyze.Result{{
 			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Findings: []analyze.Finding{
-				{Code: "a", Severity: analyze.Attention, About: analyze.Gap{End: 7e8}}, {Code: "a", Severity: analyze.Attention, About: analyze.Gap{End: 8e8}},
-				{Code: "b", Severity: analyze.Attention, About: analyze.UnaskedRestart{}}, {Code: "c", Severity: analyze.Note, About: analyze.UnaskedRestart{}}}}}},
+				{Code: analyze.CodeGap, Severity: analyze.Attention, About: analyze.Gap{End: 7e8}}, {Code: analyze.CodeGap, Severity: analyze.Attention, About: analyze.Gap{End: 8e8}},
+				{Code: analyze.CodeNoRestartRequest, Severity: analyze.Attention, About: analyze.UnaskedRestart{}}, {Code: "c", Severity: analyze.Note, About: analyze.UnaskedRestart{}}}}}},
 		{"nothing, and no road speed", []analyze.Result{{}}},
 	} {
 		r := &words.Report{Map: sample.Map()}

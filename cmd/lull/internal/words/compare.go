@@ -102,7 +102,7 @@ func (c *CompareReport) Complaint() []string {
 	if len(before) > 0 {
 		first = "Before: " + list(before) + "."
 	}
-	second := "After: "
+	second, but := "After: ", "new: "
 	switch {
 	case len(left) > 0:
 		second += "still " + list(left)
@@ -110,12 +110,14 @@ func (c *CompareReport) Complaint() []string {
 		second += "none of that in " + decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
 	case len(added) == 0:
 		second += "nothing either"
+	default:
+		but = ""
 	}
 	if len(added) > 0 {
 		if left != nil || before != nil {
-			second += "; "
+			second += "; but "
 		}
-		second += "new: " + list(added)
+		second += but + list(added)
 	}
 	return []string{first, second + "."}
 }

@@ -90,7 +90,7 @@ func constantsNamed(t *testing.T, dir, prefix string) []string {
 			v := spec.(*ast.ValueSpec)
 			for i, value := range v.Values {
 				literal, ok := value.(*ast.BasicLit)
-				if !ok || literal.Kind != token.STRING || !strings.HasPrefix(v.Names[i].Name, prefix) {
+				if !ok || literal.Kind != token.STRING || !capitalAfter(v.Names[i].Name, prefix) {
 					continue
 				}
 				text, err := strconv.Unquote(literal.Value)
@@ -105,6 +105,12 @@ func constantsNamed(t *testing.T, dir, prefix string) []string {
 		t.Fatalf("constants in %s that begin with %s: %q", dir, prefix, values)
 	}
 	return values
+}
+
+// capitalAfter reports whether a name is the prefix and a word behind it.
+func capitalAfter(name, prefix string) bool {
+	rest, ok := strings.CutPrefix(name, prefix)
+	return ok && rest != "" && rest[0] >= 'A' && rest[0] <= 'Z'
 }
 
 func typeName(v any) string { return reflect.TypeOf(v).Name() }

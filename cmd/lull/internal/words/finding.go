@@ -13,7 +13,7 @@ import (
 // FindingLine is one finding, or several of one kind, as a person reads them.
 type FindingLine struct {
 	Severity analyze.Severity
-	Name     string // what it is about, in the fewest words
+	About    []string // in the fewest words, as parts of a sentence
 	Text     string
 }
 
@@ -53,13 +53,13 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 				text += "; the same " + Times(len(same)-1) + " more"
 			}
 		}
-		lines = append(lines, FindingLine{f.Severity, Visible(FindingName(f)), text})
+		lines = append(lines, FindingLine{f.Severity, FindingAbout(f), text})
 	}
 	return lines
 }
 
-// evidenceOf is what a finding refers to, as people tell it apart: a standstill by its
-// time, as it has no number of its own in what they read.
+// evidenceOf is what a finding refers to, as people tell it apart: standstills and starts
+// by their times, as only episodes have numbers in what they read.
 func evidenceOf(f *analyze.Finding) []string {
 	start := int64(0)
 	switch a := f.About.(type) {
@@ -69,6 +69,8 @@ func evidenceOf(f *analyze.Finding) []string {
 		start = a.Start
 	case analyze.UnexplainedStandstill:
 		start = a.Start
+	case analyze.RetriedStart:
+		return []string{"start by key at " + Moment(bounds.At(a.At)) + " s"}
 	default:
 		return f.Evidence
 	}

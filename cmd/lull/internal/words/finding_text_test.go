@@ -111,7 +111,7 @@ func findingSentences(t *testing.T) []said {
 		{"operations_unrecorded", "", between},
 		{"counter_disagrees", "", between},
 		{"counter_reset", "", between},
-		{"counter_disagrees", "a", analyze.OfLog{Log: "a", Finding: analyze.Finding{About: analyze.LinesLost(1)}}},
+		{"counter_disagrees", "a", analyze.OfLog{Log: "a", Finding: analyze.Finding{Code: analyze.CodeLogDamaged, About: analyze.LinesLost(1)}}},
 		{"log_twice", "", analyze.AmongLogs{Logs: []string{"copy"}, Others: []string{"a"}}},
 		{"order_by_start", "", analyze.AmongLogs{Logs: []string{"a", "b"}}},
 		{"start_unknown", "", analyze.AmongLogs{Logs: []string{"u"}}},
@@ -122,7 +122,7 @@ func findingSentences(t *testing.T) []said {
 	} {
 		f := analyze.Finding{Code: c.code, Evidence: []string{c.where}, About: c.about}
 		list = append(list, said{c.code, words.FindingText(&f)})
-		if name := words.FindingName(&f); !slices.ContainsFunc(list, func(s said) bool { return s.text == name }) {
+		if name := strings.Join(words.FindingAbout(&f), ", "); !slices.ContainsFunc(list, func(s said) bool { return s.text == name }) {
 			list = append(list, said{"  in the answer", name})
 		}
 		types, codes = append(types, typeName(c.about)), append(codes, c.code)

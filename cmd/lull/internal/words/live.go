@@ -51,8 +51,8 @@ func (r *Report) EpisodeNews(e *analyze.Episode) News {
 	if latency := WithBounds(e.Metrics, "restart_latency"); latency != "-" {
 		parts = append(parts, "restart "+latency+" s")
 	}
-	if lowest, ok := MetricOf(e.Metrics, "voltage_min"); ok {
-		parts = append(parts, "lowest "+units.Round(lowest.Best, lowest.Low, lowest.High)+" V")
+	if lowest := Figure(e.Metrics, "voltage_min"); lowest != "-" {
+		parts = append(parts, "lowest "+lowest+" V")
 	}
 	verdict := r.VerdictWord(e)
 	if verdict.Text != "-" {

@@ -40,7 +40,7 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 			text += fmt.Sprintf("; what the map names explains only %s of it", Percent(s.Covered))
 		}
 	case len(s.CannotTell) > 0:
-		text += "cannot tell, unknown: " + Visible(strings.Join(s.CannotTell, ", "))
+		text += "cannot tell why; not known: " + Visible(strings.Join(s.CannotTell, ", "))
 	default:
 		text += unfinished(res, s)
 	}
@@ -54,6 +54,11 @@ func unfinished(res *analyze.Result, s *analyze.Standstill) string {
 		e := &res.Episodes[i]
 		if e.Outcome == analyze.Stalled && e.Stop.T >= s.Start.Low && e.Stop.T <= s.End.High {
 			return fmt.Sprintf("the engine stalled (episode %d)", e.N)
+		}
+	}
+	for i := range res.Episodes {
+		if e := &res.Episodes[i]; e.Outcome == analyze.Aborted && s.Holds(e) {
+			return fmt.Sprintf("a stop was begun and cancelled (episode %d)", e.N)
 		}
 	}
 	return "a stop was begun and cancelled"
@@ -108,7 +113,7 @@ func notCounted(m *decode.Map, x analyze.Exclusion) string {
 	case analyze.EngineWasOff:
 		return "the engine was off"
 	case analyze.EngineNotSeen:
-		return "the log began in it"
+		return "the recording began in it"
 	case analyze.KeyTurnedOff:
 		return "the key was turned off"
 	}

@@ -101,7 +101,9 @@ func (r *Report) tally() tally {
 		for _, f := range FindingLines(res.Findings) { // as many as are shown
 			if f.Severity == analyze.Attention {
 				t.attention.lines++
-				t.attention.kinds.add(f.Name)
+				for _, name := range f.About {
+					t.attention.kinds.add(name)
+				}
 			}
 		}
 	}
