@@ -283,7 +283,7 @@ func (t *tally) brokenText(name string) string {
 	judged := t.limits.counts[name]
 	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
 	if judged < t.episodes {
-		text = fmt.Sprintf("%s in %d of the %s in which it could be measured", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
+		text = fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "judged episode", "judged episodes"))
 	}
 	worst, ok := t.worst[name]
 	if !ok {

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"lull/analyze"
@@ -101,6 +102,37 @@ func (r *Report) StoppedWord(s *analyze.Standstill) Word {
 		text += "; not counted: " + notCounted(r.Map, s.NotCounted)
 	}
 	return Word{Text: text}
+}
+
+// EpisodesIn numbers the episodes that began in a standstill; "-" where none did.
+func EpisodesIn(res *analyze.Result, s *analyze.Standstill) string {
+	var numbers []string
+	for i := range res.Episodes {
+		if e := &res.Episodes[i]; s.Holds(e) {
+			numbers = append(numbers, strconv.Itoa(e.N))
+		}
+	}
+	if len(numbers) == 0 {
+		return "-"
+	}
+	return strings.Join(numbers, ", ")
+}
+
+// ReasonWord says in the fewest words why the engine was not stopped in a standstill; "-"
+// where it was, or where nothing is to be told.
+func ReasonWord(res *analyze.Result, s *analyze.Standstill) Word {
+	switch {
+	case s.Stopped:
+	case s.Reason != "":
+		return Word{Text: Visible(s.Reason)}
+	case s.Unexplained:
+		return Word{noReason, Bad}
+	case len(s.CannotTell) > 0:
+		return Word{"cannot tell: " + Visible(strings.Join(s.CannotTell, ", ")), Doubtful}
+	case s.RanOn():
+		return Word{unfinished(res, s), Doubtful}
+	}
+	return Word{Text: "-"}
 }
 
 // notCounted says why a standstill is no opportunity to stop the engine.
