@@ -3,7 +3,6 @@ package browsertest
 import (
 	"encoding/json"
 	"fmt"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -23,7 +22,7 @@ func (u *user) standing() []string {
 
 // standstill is what tests here look at of a standstill in lull's JSON.
 type standstill struct {
-	N           int
+	Start       struct{ T float64 }
 	Opportunity bool
 	Stopped     bool
 	Unexplained bool
@@ -145,7 +144,7 @@ func TestStandstillsAreFilteredByWhatBecameOfThem(t *testing.T) {
 		all := measureStandstills(t, c.drive+".log")
 		for _, s := range all {
 			if c.is(s) {
-				want = append(want, strconv.Itoa(s.N))
+				want = append(want, fmt.Sprintf("%.2f", s.Start.T))
 			}
 		}
 		if len(want) == 0 || len(want) == len(all) {
