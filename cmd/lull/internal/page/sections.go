@@ -82,7 +82,8 @@ func (r *Report) Answer() Section {
 		if len(items) > 0 {
 			s.Blocks = append(s.Blocks, Block{List: items})
 		}
-		s.Blocks = append(s.Blocks, paragraph(words.CompareLegend), paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()))
+		s.Blocks = append(s.Blocks, paragraph(words.CompareLegend), paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()),
+			paragraph(words.FiguresLegend))
 	} else {
 		if doubts := r.After.TrustText(); doubts != "" {
 			s.Blocks = append(s.Blocks, Block{Paragraph: doubts, Strong: true, Tone: words.TrustTone(r.After.Credence())})
