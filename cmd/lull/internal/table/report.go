@@ -52,8 +52,12 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 	if kind == words.Episodes {
 		writeList(&b, "Tried on the road", r.Tried(), style)
 	}
+	limits := ""
+	if kind == words.Episodes {
+		limits = r.LimitsLegend()
+	}
 	fmt.Fprintf(&b, "\n%s\n%s\n",
-		Wrap("Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),
+		Wrap(limits+"Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),
 		Wrap(words.Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err

@@ -1,5 +1,11 @@
 package words
 
+import (
+	"fmt"
+
+	"lull/analyze"
+)
+
 // episodeLegend says what an episode is.
 const episodeLegend = "Episode: one stop of the engine and its restart."
 
@@ -10,7 +16,20 @@ const FiguresLegend = "Figures in brackets: the least and the most that the log 
 const Legend = episodeLegend + " " + FiguresLegend
 
 // CompareLegend is the Legend of a comparison.
-const CompareLegend = episodeLegend + " Figures in brackets: between which values the true change lies, 95 % sure."
+const CompareLegend = episodeLegend + " Figures in brackets: between which values the true change very likely lies."
+
+// LimitsLegend explains a count in the table's limits, where there is one; else it is "".
+func (r *Report) LimitsLegend() string {
+	for _, l := range r.measuredLogs() {
+		for i := range l.Result.Episodes {
+			e := &l.Result.Episodes[i]
+			if worst, n := e.Worst(r.Map); worst == analyze.Inside && n < len(r.Map.Limits) {
+				return fmt.Sprintf("Limits %s: so many are kept, the others could not be judged. ", r.VerdictWord(e).Text)
+			}
+		}
+	}
+	return ""
+}
 
 // Legend is that of the report; "" where there is no episode to tell of.
 func (r *Report) Legend() string {
