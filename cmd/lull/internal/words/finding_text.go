@@ -115,7 +115,7 @@ var abouts = map[string]string{
 	analyze.CodeNoRestartRequest:     "what asked for a restart",
 	analyze.CodeCannotTell:           "what cannot be told",
 	analyze.CodeModuleSilent:         "the modules that dropped off the bus",
-	analyze.CodeUnexplained:          "why the engine kept running",
+	analyze.CodeUnexplained:          "the engine running on for no reason found",
 	analyze.CodeCounterDisagrees:     "the starter-operation counter",
 	analyze.CodeCounterReset:         "the starter-operation counter",
 	analyze.CodeOperationsUnrecorded: "the starter-operation counter",
