@@ -401,7 +401,7 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	switch {
 	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= 0.2: // two of battery, starter and stop command go with it
 		s.FieldIs = Sure
-	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support > 0.05 || x.ups < 2):
+	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support >= 0.1 || x.ups < 2):
 		s.FieldIs = Likely
 	}
 	if gap > 1 && cost < 3 && s.FieldIs > Guess {

@@ -219,12 +219,14 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 	if len(list) == 0 || list[0].score <= 0.75 {
 		return
 	}
-	c := &list[0]
-	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score >= c.score-0.02 })
 	q, known := quantityOfMark[name]
 	if !known || b.has(q) {
 		q = Marked
 	}
+	driven := q == Brake && b.alsoDriven(&list)
+	c := &list[0]
+	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score >= c.score-0.02 })
+	other := slices.ContainsFunc(list[1:], func(x candidate) bool { return x.score >= c.score-0.02 && !c.sameAs(&x) })
 	s := b.switched(q, c)
 	if q == Marked {
 		s.Name = name
@@ -232,12 +234,31 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 	switch {
 	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0:
 		s.FieldIs = Sure
-	case len(marked) >= 2 && len(rivals) <= 1:
+	case len(marked) >= 2 && (len(rivals) <= 1 || driven && !other):
 		s.FieldIs = Likely
 	}
 	s.Alike, s.Rivals = len(rivals), rivals
-	s.Evidence = []Evidence{InMarks{len(marked), c.lag}}
+	s.Evidence = []Evidence{InMarks{len(marked), -c.lag}}
 	b.putSwitch(s, c)
+}
+
+// alsoDriven keeps, of the switches that are on in the marks of the brake, those that also go
+// with standstills and restarts as a brake does, the best first. It is false, and keeps all,
+// if none does.
+func (b *bench) alsoDriven(list *[]candidate) bool {
+	var both []candidate
+	for _, d := range b.behaving(Brake) {
+		for _, c := range *list {
+			if c.s == d.s && c.bit == d.bit && c.inverted == d.inverted && c.score > 0.75 && d.score > 0.4 {
+				both = append(both, c)
+			}
+		}
+	}
+	if len(both) == 0 {
+		return false
+	}
+	*list = both
+	return true
 }
 
 // isLamp reports whether a mark's name is that of a turn lamp.

@@ -155,12 +155,15 @@ func evidenceText(e draft.Evidence, s *draft.Signal) string {
 		return fmt.Sprintf("on while the engine is cranked, in %d of %s, and at no other time", e.In, decode.Counted(int64(e.Of), "start", "starts"))
 	case draft.OnInStops:
 		return fmt.Sprintf("comes on %.2f s before the engine rests and goes off %.2f s before it is cranked, in %d of %s, and is never on else", e.Lead, e.Lag, e.In, decode.Counted(int64(e.Of), "stop", "stops"))
-	case draft.OnBeforeFirstCrank:
-		text := fmt.Sprintf("comes on once, %.1f s before the first start", e.By)
-		if e.GoesOff {
-			text += ", and goes off at the end with the engine at rest"
+	case draft.KeyOn:
+		var parts []string
+		if e.Before > 0 {
+			parts = append(parts, fmt.Sprintf("comes on once, %.1f s before the first start", e.Before))
 		}
-		return text
+		if e.Ends {
+			parts = append(parts, "stays on while the engine is stopped in between, and goes off with its last stop")
+		}
+		return strings.Join(parts, "; ")
 	case draft.StepsAtCranks:
 		return fmt.Sprintf("goes up by one with each of %s; how far up the number reaches is not seen", decode.Counted(int64(e.Steps), "start", "starts"))
 	case draft.IntoStandstills:

@@ -131,7 +131,7 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 		not  []string
 	}{
 		"begun":    {web.Live{File: "drive.log"}, []string{"No frame yet.", `http-equiv="refresh"`, "Nothing so far.", "None has ended so far.", "End it now"}, []string{"Measure", "<h2>Signals"}},
-		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
+		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes and 1 standstill so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
 		"ended": {web.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
 			[]string{"The recording has ended: 2 episodes, 1 standstill.", "Measure this recording"}, []string{`http-equiv="refresh"`, "End it now", `type="file"`}},
 		"ended without a map": {web.Live{File: "drive.log", Ended: true, Measurable: true}, []string{"The recording has ended.", `type="file"`}, nil},
