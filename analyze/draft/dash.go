@@ -17,6 +17,7 @@ const (
 	dashRounded = 0.5
 	dashHand    = 1.0 // s that a person may be early or late
 	mile        = 1.609344
+	fastest     = 300.0 // km/h that a car goes
 )
 
 // shown is what values of the dashboard say of a factor: fit is how many usual factors
@@ -71,7 +72,7 @@ func (r *road) shown(list []marks.Mark) (out shown, ok bool) {
 			if scale != 1 {
 				cost += 2 // rarer
 			}
-			fits := true
+			fits := r.top*factor <= fastest
 			for _, s := range readings {
 				fits = fits && s.high*factor >= s.least && s.low*factor <= s.most
 				// Most show a few of a hundred too much.

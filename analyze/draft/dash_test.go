@@ -1,0 +1,133 @@
+package draft_test
+
+import (
+	"math"
+	"testing"
+
+	"lull/analyze/draft"
+	"lull/analyze/scenario"
+	"lull/decode"
+	"lull/decode/marks"
+	"lull/decode/sigmap"
+)
+
+// draftedBy drafts a map of a drive with marks.
+func draftedBy(d scenario.Drive, list ...marks.Mark) *draft.Draft {
+	b := draft.New()
+	for f := range d.Frames {
+		b.Push(f)
+	}
+	return b.Draft(draft.Options{Marks: list})
+}
+
+// speeds are the true speeds of a drive in km/h at moments in s.
+func speeds(t *testing.T, d scenario.Drive) (at, v []float64) {
+	t.Helper()
+	m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
+	if err != nil {
+		t.Fatal(err)
+	}
+	decoder, first, zero := decode.NewDecoder(m), true, int64(0)
+	for f := range d.Frames {
+		if first {
+			first, zero = false, f.Time
+		}
+		for _, x := range decoder.Decode(f) {
+			if m.Signals[x.Signal].Role == decode.VehicleSpeed && x.Valid {
+				at, v = append(at, float64(f.Time-zero)/1e9), append(v, x.Value)
+			}
+		}
+	}
+	return at, v
+}
+
+// Whatever a lawful speedometer shows, the true factor is among those that are allowed, and
+// where one value settles it, it is the true one; a reference it is not, so it is never sure.
+func TestAValueOfTheDashboardSettlesTheFactorOfRoadSpeed(t *testing.T) {
+	var d scenario.Drive
+	for _, x := range scenario.Drives() {
+		if x.Name == "town.log" {
+			d = x
+		}
+	}
+	at, v := speeds(t, d)
+	top := 0
+	for i := range v {
+		if v[i] > v[top] {
+			top = i
+		}
+	}
+	plain := draftedBy(d).Signal(draft.VehicleSpeed)
+	if plain == nil || plain.ScaleIs != draft.Guess {
+		t.Fatalf("without a value: %+v", plain)
+	}
+	settled := 0
+	for _, more := range []float64{0, 1.5, 4} {
+		for _, part := range []float64{1, 1.03, 1.1} {
+			for _, mile := range []bool{false, true} {
+				shown, unit := part*v[top]+more, "km/h"
+				if mile {
+					shown, unit = shown/1.609344, "mph"
+				}
+				m := marks.Mark{Name: "vehicle_speed", From: at[top], To: at[top], HasValue: true, Value: math.Round(shown), Unit: unit}
+				s := draftedBy(d, m).Signal(draft.VehicleSpeed)
+				if s == nil || s.ScaleIs == draft.Sure {
+					t.Fatalf("shown %v %s: %+v", m.Value, unit, s)
+				}
+				if s.ScaleIs == draft.Likely {
+					settled++
+					if math.Abs(s.Factor/plain.Factor-1) > 1e-9 { // which is the true one here
+						t.Errorf("shown %v %s of %.1f km/h: factor %v called likely", m.Value, unit, v[top], s.Factor)
+					}
+				}
+			}
+		}
+	}
+	if settled == 0 {
+		t.Error("nothing is ever settled")
+	}
+
+	// What cannot be: a value that no factor allows changes nothing and is told.
+	s := draftedBy(d, marks.Mark{Name: "vehicle_speed", From: at[top], To: at[top], HasValue: true, Value: 999, Unit: "mph"}).Signal(draft.VehicleSpeed)
+	if s.Factor != plain.Factor || s.ScaleIs != draft.Guess {
+		t.Errorf("factor %v, %v", s.Factor, s.ScaleIs)
+	}
+	told := false
+	for _, e := range s.Evidence {
+		if x, ok := e.(draft.DashValue); ok && x.Fit == 0 {
+			told = true
+		}
+	}
+	if !told {
+		t.Errorf("not told: %v", s.Evidence)
+	}
+}
+
+func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
+	d := &draft.Draft{Signals: []draft.Signal{
+		{What: draft.EngineSpeed, Name: "engine_speed", Field: decode.Signal{Start: 0, Length: 16, Unit: "rpm"}, Factor: 0.25, Rivals: []draft.Rival{
+			{Field: decode.Signal{Start: 16, Length: 16}, Factor: 0.5}, {Field: decode.Signal{Start: 32, Length: 16}, Factor: 1}}},
+		{What: draft.Brake, Name: "brake"},
+		{What: draft.BatteryCurrent, Name: "battery_current"},
+	}}
+	if d.Chosen(nil) != d {
+		t.Error("without a choice it is another draft")
+	}
+	got := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 2}, "brake": {Out: true}, "battery_current": {}, "none": {Out: true}})
+	if len(got.Signals) != 2 || len(got.Out) != 1 || got.Out[0].Name != "brake" {
+		t.Fatalf("%+v", got)
+	}
+	e := got.Signals[0]
+	if e.Field.Start != 32 || e.Factor != 1 || e.Field.Unit != "rpm" || !e.Written || e.Rivals[1].Field.Start != 0 || e.Rivals[1].Factor != 0.25 || e.Rivals[0].Field.Start != 16 {
+		t.Errorf("%+v", e)
+	}
+	if got.Signals[1].Written {
+		t.Error("a number without a unit came into the map")
+	}
+	if len(d.Signals) != 3 || d.Signals[0].Rivals[1].Field.Start != 32 || d.Signals[0].Written {
+		t.Errorf("the draft changed: %+v", d.Signals)
+	}
+	if again := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 3}}); again.Signals[0].Field.Start != 0 {
+		t.Error("a rival that is not there was taken")
+	}
+}
