@@ -128,7 +128,7 @@ func TestALogWithoutAMapIsDraftedAndMeasuredByIt(t *testing.T) {
 		t.Error("the rival did not come into the map")
 	}
 	name := strings.Fields(buttons[rival])[1]
-	at = x.led(x.choose(at, "say", "in "+name))
+	x.led(x.choose(at, "say", "in "+name))
 	if x.get(drafted+"/map.yaml").text != string(direct) {
 		t.Error("without choices the map is not what it was")
 	}

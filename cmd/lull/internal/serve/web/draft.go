@@ -115,7 +115,7 @@ func (d Draft) Write(w io.Writer) error {
 	for i := range d.Draft.Result.Out {
 		s := &d.Draft.Result.Out[i]
 		name := words.Visible(words.DraftSignalName(s))
-		v.Out = append(v.Out, RivalRow{DraftAnchor(s.Name), name, words.Visible(words.DraftPlace(s)), Say{Say: "in " + words.Visible(s.Name), Text: "Take it back", Label: "Take " + name + " back"}})
+		v.Out = append(v.Out, RivalRow{DraftAnchor(s.Name), name, words.Visible(words.DraftPlace(s)), Say{Say: "in " + words.Visible(s.Name), Text: "Take it back", Label: "Take it back: " + name}})
 	}
 	if r := d.Draft.Measured; r != nil {
 		for i := range r.Logs {
@@ -170,13 +170,13 @@ func (d *Draft) card(i int) SignalCard {
 		c.Figure = &page.Figure{Wide: curve.Draw(picture.Wide), Narrow: curve.Draw(picture.Narrow)}
 	}
 	if !said && s.FieldIs < draft.Sure && s.Complete() {
-		c.Choices = append(c.Choices, Say{Say: "use " + key + " 0", Text: "This is right", Label: name + ": this is right"})
+		c.Choices = append(c.Choices, Say{Say: "use " + key + " 0", Text: "This is right", Label: "This is right: " + name})
 	}
 	if s.What != draft.EngineSpeed {
-		c.Choices = append(c.Choices, Say{Say: "out " + key, Text: "Not this one", Label: name + ": not this one"})
+		c.Choices = append(c.Choices, Say{Say: "out " + key, Text: "Not this one", Label: "Not this one: " + name})
 	}
 	if said {
-		c.Choices = append(c.Choices, Say{Say: "in " + key, Text: "Take my choice back", Label: name + ": take my choice back"})
+		c.Choices = append(c.Choices, Say{Say: "in " + key, Text: "Take my choice back", Label: "Take my choice back: " + name})
 	}
 	for k := range s.Rivals {
 		if k == mostRivals {
@@ -185,7 +185,7 @@ func (d *Draft) card(i int) SignalCard {
 			break
 		}
 		at := words.Visible(words.RivalPlace(&s.Rivals[k]))
-		row := RivalRow{Place: at, Choice: Say{Say: fmt.Sprintf("use %s %d", key, k+1), Text: "Use this instead", Label: name + ": use " + at + " instead"}}
+		row := RivalRow{Place: at, Choice: Say{Say: fmt.Sprintf("use %s %d", key, k+1), Text: "Use this instead", Label: "Use this instead: " + at + " as " + name}}
 		if k+1 == choice.This {
 			row.Place += ", which was proposed first"
 			row.Choice.Say = "use " + key + " 0"
@@ -198,7 +198,7 @@ func (d *Draft) card(i int) SignalCard {
 	if s.What == draft.VehicleSpeed && (s.ScaleIs == draft.Guess || len(d.Shown) > 0) {
 		c.Dash = true
 		c.DashChoice = Say{Say: "shown " + key, Text: "Settle the factor", Label: "Settle the factor of " + name}
-		c.Forget = Say{Say: "forget " + key, Text: "Forget that", Label: "Forget what the dashboard showed"}
+		c.Forget = Say{Say: "forget " + key, Text: "Forget that", Label: "Forget that: what the dashboard showed"}
 	}
 	return c
 }
