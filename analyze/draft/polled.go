@@ -119,7 +119,7 @@ type follower struct {
 
 // usualFactors are the factors that fields of a bus have.
 var usualFactors = func() []float64 {
-	list := []float64{50.0 / 64, 0.01 / 1.609344, 100.0 / 255, 0.05625, 0.0625 * 0.9, 0.001 / 0.36}
+	list := []float64{50.0 / 64, 100.0 / 255, 0.05625, 0.0625 * 0.9, 0.001 / 0.36}
 	for _, m := range []float64{1, 2, 2.5, 4, 5, 7.5, 8} {
 		for e := -4; e <= 1; e++ {
 			list = append(list, m*math.Pow(10, float64(e)))
@@ -131,7 +131,7 @@ var usualFactors = func() []float64 {
 	for k := 0; k <= 6; k++ {
 		list = append(list, math.Ldexp(0.75, -k))
 	}
-	for _, m := range []float64{1, 0.1, 0.01, 0.5, 0.05, 0.25, 0.125, 0.0625, 1.0 / 128, 1.0 / 256} {
+	for _, m := range []float64{1, 0.1, 0.01, 0.5, 0.05, 0.25, 0.125} {
 		list = append(list, m*1.609344) // miles
 	}
 	slices.Sort(list)

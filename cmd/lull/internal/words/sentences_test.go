@@ -46,6 +46,7 @@ func TestEverySentenceIsAsItWasReadAloud(t *testing.T) {
 		{"Notes on a comparison", comparisonNoteSentences(t)},
 		{"Comparisons", comparisonSentences(t)},
 		{"Remarks on a log", remarkSentences(t)},
+		{"Drafts of a map", draftSentences(t)},
 	} {
 		fmt.Fprintf(&b, "%s\n%s\n", kind.heading, strings.Repeat("-", len(kind.heading)))
 		for _, s := range kind.list {
