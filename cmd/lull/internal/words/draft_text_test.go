@@ -42,6 +42,10 @@ func draftSentences(t *testing.T) []said {
 		{draft.Brake, draft.InMarks{Times: 3, Lag: 0.4}},
 		{draft.BatteryCurrent, draft.CrankCurrent{In: 6, Of: 6, Lowest: -4023}},
 		{draft.VehicleSpeed, draft.DashValue{At: 83, Value: 50, Unit: "km/h"}},
+		{draft.VehicleSpeed, draft.DashValue{At: 83, Value: 50, Unit: "km/h", Fit: 1}},
+		{draft.VehicleSpeed, draft.DashValue{At: 83, Value: 12, Unit: "km/h", Fit: 3}},
+		{draft.Brake, draft.ByHand{}},
+		{draft.Brake, draft.ByHand{InPlace: true}},
 	} {
 		s := draft.Signal{What: c.what, Evidence: []draft.Evidence{c.e}}
 		list = append(list, said{typeName(c.e), words.DraftEvidence(&s)})
