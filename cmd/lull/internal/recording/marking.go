@@ -17,7 +17,7 @@ import (
 )
 
 // mostTaken is how many of the marks taken are shown.
-const mostTaken = 12
+const mostTaken = 8
 
 // markFile is what marks are written into.
 type markFile interface {

@@ -129,7 +129,7 @@ func marksLines(m *words.LiveMarks, width int) []string {
 	}
 	now := m.Now()
 	if m.Typing {
-		now = "the dashboard shows: " + m.Typed + "_  (a number and km/h, mph, rpm or degC; Enter takes it, Esc leaves it)"
+		now = "the dashboard shows: " + m.Typed + "_  (such as 50 km/h; Enter takes it, Esc does not)"
 	}
 	lines := wrapped("keys: "+words.MarkKeysText(), width)
 	return append(lines, runewidth.Truncate(now, width, "..."))
