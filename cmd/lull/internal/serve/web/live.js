@@ -50,7 +50,7 @@
   function marked(m) {
     const on = (m.on || []).map((one) => one.name);
     for (const button of marks.querySelectorAll("button[name=mark]")) {
-      button.setAttribute("aria-pressed", String(on.includes(button.value)));
+      button.ariaPressed = String(on.includes(button.value));
     }
     put(marks.querySelector(".count"), m.count ? "Taken: " + m.count + ", in " + m.file + "." : "");
     const list = marks.querySelector(".taken");
