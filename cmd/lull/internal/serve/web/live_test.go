@@ -135,6 +135,7 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
 		"marked": {web.Live{File: "drive.log", Marked: true, State: words.LiveState{Marks: &words.LiveMarks{File: "a<b.marks", Count: 2, On: []words.OpenMark{words.NewOpenMark("brake", 3)}, Taken: []string{"x & y"}}}},
 			[]string{`value="brake" aria-pressed="true"`, `value="steering" aria-pressed="false"`, "Taken: 2, in a&lt;b.marks.", "<li>x &amp; y</li>", "The dashboard shows"}, nil},
+		"marked with a map": {web.Live{File: "drive.log", Marked: true, Signals: signals, State: state}, []string{`aria-pressed="false">steering`}, nil},
 		"marked and ended": {web.Live{File: "drive.log", Marked: true, Ended: true, State: words.LiveState{Marks: &words.LiveMarks{Count: 1, Taken: []string{"one"}}}}, []string{"<li>one</li>"}, []string{"aria-pressed"}},
 		"ended": {web.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
 			[]string{"The recording has ended: 2 episodes, 1 standstill.", "Measure this recording"}, []string{`http-equiv="refresh"`, "End it now", `type="file"`}},
