@@ -161,6 +161,10 @@ func (k *keyboard) lines(ctx context.Context, in io.Reader) {
 		read = true
 		k.line(lines.Text())
 	}
+	if ctx.Err() == nil && lines.Err() != nil {
+		k.warn("standard input cannot be read on (" + words.PlainError(lines.Err()) + "); nothing can be marked any more")
+		return
+	}
 	if ctx.Err() == nil && !read {
 		k.warn("standard input has no lines, so nothing is marked; start lull on a terminal, or give lines through a pipe")
 	}

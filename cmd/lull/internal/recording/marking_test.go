@@ -129,10 +129,11 @@ func TestLinesBeginAndEndMarks(t *testing.T) {
 		t.Error(diff)
 	}
 	m.keyboard().lines(t.Context(), strings.NewReader(""))
+	m.keyboard().lines(t.Context(), strings.NewReader(strings.Repeat("b", 1<<20)))
 	if err := m.finish(); err != nil {
 		t.Error(err)
 	}
-	for _, part := range []string{"not marked: fog lamp; known are b brake, l turn lamp left", "not what a dashboard shows", "standard input has no lines, so nothing is marked"} {
+	for _, part := range []string{"not marked: fog lamp; known are b brake, l turn lamp left", "not what a dashboard shows", "standard input has no lines, so nothing is marked", "standard input cannot be read on ("} {
 		if !strings.Contains(m.warn.String(), part) {
 			t.Errorf("%q is not said in\n%s", part, m.warn)
 		}

@@ -136,7 +136,7 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 		"marked": {web.Live{File: "drive.log", Marked: true, State: words.LiveState{Marks: &words.LiveMarks{File: "a<b.marks", Count: 2, On: []words.OpenMark{words.NewOpenMark("brake", 3)}, Taken: []string{"x & y"}}}},
 			[]string{`value="brake" aria-pressed="true"`, `value="steering" aria-pressed="false"`, "Taken: 2, in a&lt;b.marks.", "<li>x &amp; y</li>", "The dashboard shows"}, nil},
 		"marked with a map": {web.Live{File: "drive.log", Marked: true, Signals: signals, State: state}, []string{`aria-pressed="false">steering`}, nil},
-		"marked and ended": {web.Live{File: "drive.log", Marked: true, Ended: true, State: words.LiveState{Marks: &words.LiveMarks{Count: 1, Taken: []string{"one"}}}}, []string{"<li>one</li>"}, []string{"aria-pressed"}},
+		"marked and ended":  {web.Live{File: "drive.log", Marked: true, Ended: true, State: words.LiveState{Marks: &words.LiveMarks{Count: 1, Taken: []string{"one"}}}}, []string{"<li>one</li>"}, []string{"aria-pressed"}},
 		"ended": {web.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
 			[]string{"The recording has ended: 2 episodes, 1 standstill.", "Measure this recording"}, []string{`http-equiv="refresh"`, "End it now", `type="file"`}},
 		"ended without a map": {web.Live{File: "drive.log", Ended: true, Measurable: true}, []string{"The recording has ended.", `type="file"`}, nil},
