@@ -90,8 +90,9 @@ type DoubtedRequests struct {
 	Why        NotSeen
 }
 
-// DoubtedInhibits may have kept the engine running.
+// DoubtedInhibits may have kept the engine running in a standstill.
 type DoubtedInhibits struct {
+	Start      int64    // ns, of the standstill
 	Conditions []string // the car's own code too, by its signal
 	Why        NotSeen
 }
@@ -106,8 +107,9 @@ type NotSeen struct {
 // HiddenStart is when the engine came to run by a start that was not seen.
 type HiddenStart struct{ At int64 }
 
-// HiddenStop is for how long, in ns, it was not seen whether the engine was stopped.
-type HiddenStop struct{ Length int64 }
+// HiddenStop is a standstill in which it was not seen for how long, in ns, whether the
+// engine was stopped.
+type HiddenStop struct{ Start, Length int64 }
 
 // SilentModules fell silent together.
 type SilentModules struct {

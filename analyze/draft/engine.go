@@ -72,7 +72,13 @@ func (b *bench) putFollower(a *answer, f *follower) bool {
 			s.ScaleIs = Sure
 		}
 	}
-	if a.what == Coolant && (values < 6 || part > 0.08) {
+	if a.what == VehicleSpeed && math.Abs(math.Log(f.factor/f.measured)) > 0.004 {
+		s.FieldIs, s.ScaleIs = min(s.FieldIs, Likely), min(s.ScaleIs, Likely) // a shaft may turn with the wheels
+	}
+	if a.what == Coolant && s.FieldIs == Sure && !slices.Contains(usualOffsets, f.offset) {
+		s.FieldIs, s.ScaleIs = Likely, Likely // another temperature may follow it
+	}
+	if a.what == Coolant && (values < 10 || part > 0.08) {
 		s.FieldIs, s.ScaleIs = Guess, Guess
 	}
 	s.Evidence = []Evidence{Follows{a.pid, f.count, values, f.rms, part, f.lag}}
@@ -260,7 +266,7 @@ func (b *bench) support() float64 {
 	support, best := 0.0, 0.0
 	for _, f := range b.voltageLike() {
 		if d := b.dipsOf(f); d.dip > 0.05 {
-			best = max(best, d.score)
+			best = max(best, d.score*min(1, d.dip/0.15))
 		}
 	}
 	support += 0.15 * best
@@ -395,18 +401,16 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 			Debug("rival %X:%d+%d score %.3f support %.3f", rival.field.s.id, rival.field.start(), rival.field.n, rival.score, rival.support)
 		}
 	}
-	switch {
-	case x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven:
-		s.FieldIs = Sure
-	case x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support > 0.05 || x.ups < 2):
+	// A bit too many at its lower end looks the same: without a reference it is never sure.
+	clear := x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven
+	typical := x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support >= 0.1 || x.ups < 2)
+	if clear || typical {
 		s.FieldIs = Likely
 	}
 	if gap > 1 && cost < 3 && s.FieldIs > Guess {
 		s.ScaleIs = Likely // a reference alone makes it sure
 	}
-	if s.ScaleIs == Guess {
-		s.FieldIs = min(s.FieldIs, Likely) // too many bits would show in the scale
-	}
+
 	others := map[*stream]bool{}
 	for _, y := range group {
 		if y.field.s != x.field.s && !others[y.field.s] {

@@ -193,6 +193,7 @@ func clearly(more, less int) bool {
 // far down as carries reach. A field cut short would make every bound wider.
 func (s *stream) grow(big bool, hi, most int) int {
 	n, top := 1, s.flip[bit(big, hi)]
+	certain := 1 // as far as carries leave no doubt
 	for n < most && hi+n < 64 {
 		b := bit(big, hi+n)
 		if b >= 8*s.size {
@@ -220,11 +221,45 @@ func (s *stream) grow(big bool, hi, most int) int {
 		}
 		top = max(top, flip)
 		n++
+		if clearly(agree, contradict) || clearly(contradict, agree) {
+			certain = n
+		}
+	}
+	if certain = max(certain, 6); n > certain {
+		n = s.smoothest(big, hi, certain, n)
 	}
 	for n > 1 && s.flip[bit(big, hi+n-1)] == 0 {
 		n--
 	}
 	return n
+}
+
+// smoothest returns at which length, of those between two, a field bends least from frame
+// to frame. Its own lower bits take the steps out of it, however noisy it is; those of
+// something else add theirs.
+func (s *stream) smoothest(big bool, hi, least, most int) int {
+	f := field{s: s, big: big, hi: hi, n: most}
+	unit := math.Ldexp(1, most-least) // a step of the shortest field
+	sums := make([]float64, most-least+1)
+	for i := 2; i < len(s.w); i++ {
+		a, b, c := f.raw(i-2), f.raw(i-1), f.raw(i)
+		if a == b && b == c || math.Abs(float64(a-2*b+c)) > 6*unit {
+			continue // at rest, or a jump
+		}
+		for k := range sums {
+			shift := most - least - k
+			d := float64(a>>shift-2*(b>>shift)+c>>shift) * math.Ldexp(1, shift)
+			sums[k] += d * d
+		}
+	}
+	// Of those that bend as little: one that ends with its byte, else the longest.
+	lowest, best := slices.Min(sums), -1
+	for k := range sums {
+		if sums[k] <= 1.02*lowest && (best < 0 || (hi+least+best)%8 != 0) {
+			best = k
+		}
+	}
+	return least + best
 }
 
 // signs reports whether a bit mostly changes with the one below, the same way: then it is

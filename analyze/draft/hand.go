@@ -219,12 +219,14 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 	if len(list) == 0 || list[0].score <= 0.75 {
 		return
 	}
-	c := &list[0]
-	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score >= c.score-0.02 })
 	q, known := quantityOfMark[name]
 	if !known || b.has(q) {
 		q = Marked
 	}
+	driven := q == Brake && b.alsoDriven(&list)
+	c := &list[0]
+	rivals := b.alikeAmong(list, func(x *candidate) bool { return x.score >= c.score-0.02 })
+	other := slices.ContainsFunc(list[1:], func(x candidate) bool { return x.score >= c.score-0.02 && !c.sameAs(&x) })
 	s := b.switched(q, c)
 	if q == Marked {
 		s.Name = name
@@ -232,12 +234,31 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 	switch {
 	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0:
 		s.FieldIs = Sure
-	case len(marked) >= 2 && len(rivals) <= 1:
+	case len(marked) >= 2 && (len(rivals) <= 1 || driven && !other):
 		s.FieldIs = Likely
 	}
 	s.Alike, s.Rivals = len(rivals), rivals
-	s.Evidence = []Evidence{InMarks{len(marked), c.lag}}
+	s.Evidence = []Evidence{InMarks{len(marked), -c.lag}}
 	b.putSwitch(s, c)
+}
+
+// alsoDriven keeps, of the switches that are on in the marks of the brake, those that also go
+// with standstills and restarts as a brake does, the best first. It is false, and keeps all,
+// if none does.
+func (b *bench) alsoDriven(list *[]candidate) bool {
+	var both []candidate
+	for _, d := range b.behaving(Brake) {
+		for _, c := range *list {
+			if c.s == d.s && c.bit == d.bit && c.inverted == d.inverted && c.score > 0.75 && d.score > 0.4 {
+				both = append(both, c)
+			}
+		}
+	}
+	if len(both) == 0 {
+		return false
+	}
+	*list = both
+	return true
 }
 
 // isLamp reports whether a mark's name is that of a turn lamp.
@@ -323,10 +344,10 @@ func (b *bench) lampBits() []candidate {
 			periods = append(periods, times[i+1].from-times[i].from)
 			burst += times[i+1].from - times[i].from
 		}
-		if len(dark) < 3 || burst > 0.5*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
+		if len(dark) < 3 || burst > 0.4*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
 			continue
 		}
-		if steady(lit) && steady(dark) {
+		if steady(lit, x.s.period) && steady(dark, x.s.period) {
 			list = append(list, candidate{aSwitch: x, score: 1, hits: len(times), off: 60 / median(periods)})
 		}
 	}
@@ -334,15 +355,16 @@ func (b *bench) lampBits() []candidate {
 	return list
 }
 
-// steady reports whether times are those of one half of a lamp's blinking.
-func steady(times []float64) bool {
+// steady reports whether times, known to within a slack, are those of one half of a lamp's
+// blinking.
+func steady(times []float64, slack float64) bool {
 	m := median(times)
 	if m < 0.2 || m > 0.55 {
 		return false
 	}
 	close := 0
 	for _, x := range times {
-		if math.Abs(x-m) < 0.13 {
+		if math.Abs(x-m) < 0.06+slack {
 			close++
 		}
 	}

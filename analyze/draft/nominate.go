@@ -44,7 +44,7 @@ var roles = []role{
 	{what: StopCommand, longest: 8,
 		words: map[string]float64{"stop": 2, "idle": 2, "isg": 3, "auto": 1.5, "order": 1.5, "cmd": 1, "request": 1, "req": 1, "engine": 1, "eng": 1, "shutdown": 2, "lamp": -4, "light": -4, "cancel": -5, "switch": -4, "inhibit": -5, "brake": -5, "off": -1, "fault": -5}},
 	{what: StarterCommand, longest: 8,
-		words: map[string]float64{"starter": 4, "crank": 3, "cranking": 3, "start": 1, "relay": 2, "cmd": 1, "engage": 1, "motor": 0.5, "count": -5, "total": -5, "stop": -3, "inhibit": -5, "fault": -5}},
+		words: map[string]float64{"starter": 4, "fb": -3, "feedback": -3, "ack": -3, "crank": 3, "cranking": 3, "start": 1, "relay": 2, "cmd": 1, "engage": 1, "motor": 0.5, "count": -5, "total": -5, "stop": -3, "inhibit": -5, "fault": -5}},
 	{what: Ignition, longest: 8,
 		words: map[string]float64{"ignition": 4, "ign": 4, "zuend": 4, "key": 3, "terminal": 3, "kl": 2, "t15": 4, "on": 1, "angle": -6, "advance": -6, "timing": -6, "coil": -6}},
 	{what: StarterCount,
@@ -412,8 +412,8 @@ func (b *bench) elect(q Quantity) {
 		gap -= list[1].score
 	}
 	switch {
-	case n.moves && n.score >= 6 && gap >= 1 && n.proved:
-		s.FieldIs, s.ScaleIs = Sure, Sure
+	case n.moves && n.score >= 6 && gap >= 1 && n.proved && q != StarterCommand && q != StopCommand:
+		s.FieldIs, s.ScaleIs = Sure, Sure // a relay and a lamp go with these two all the time
 	case n.moves:
 		s.FieldIs, s.ScaleIs = Likely, Likely
 	}

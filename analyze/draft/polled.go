@@ -119,7 +119,7 @@ type follower struct {
 
 // usualFactors are the factors that fields of a bus have.
 var usualFactors = func() []float64 {
-	list := []float64{50.0 / 64, 0.01 / 1.609344, 100.0 / 255, 0.05625, 0.0625 * 0.9, 0.001 / 0.36}
+	list := []float64{50.0 / 64, 100.0 / 255, 0.05625, 0.0625 * 0.9, 0.001 / 0.36}
 	for _, m := range []float64{1, 2, 2.5, 4, 5, 7.5, 8} {
 		for e := -4; e <= 1; e++ {
 			list = append(list, m*math.Pow(10, float64(e)))
@@ -131,7 +131,7 @@ var usualFactors = func() []float64 {
 	for k := 0; k <= 6; k++ {
 		list = append(list, math.Ldexp(0.75, -k))
 	}
-	for _, m := range []float64{1, 0.1, 0.01, 0.5, 0.05, 0.25, 0.125, 0.0625, 1.0 / 128, 1.0 / 256} {
+	for _, m := range []float64{1, 0.1, 0.01, 0.5, 0.05, 0.25, 0.125} {
 		list = append(list, m*1.609344) // miles
 	}
 	slices.Sort(list)
@@ -148,6 +148,9 @@ func usual(x, tolerance float64) (float64, bool) {
 	}
 	return best, math.Abs(math.Log(best/x)) <= tolerance
 }
+
+// usualOffsets are the offsets that temperatures have, and what has none.
+var usualOffsets = []float64{0, -40, -48, -50, -273}
 
 // lags are by how much a scan tool's answer may be older than the frame, in s.
 var lags = []float64{0, 0.03, 0.1, 0.25}
@@ -190,14 +193,22 @@ func (b *bench) follow(a *answer) (follower, bool) {
 		}
 	}
 	// Of the lengths that follow as well, the one that the bits themselves suggest.
-	type ranked struct{ off, n int }
+	// And one whose factor makers use: a shaft that turns with the wheels follows the speed
+	// as well.
+	type ranked struct {
+		unusual bool
+		off, n  int
+	}
 	ranks := map[field]ranked{}
 	for _, f := range pool {
-		ranks[f.field] = ranked{abs(f.field.n - f.field.s.grow(f.field.big, f.field.hi, 20)), -f.field.n}
+		_, is := usual(f.factor, 0.01)
+		ranks[f.field] = ranked{!is, abs(f.field.n - f.field.s.grow(f.field.big, f.field.hi, 20)), -f.field.n}
 	}
 	slices.SortStableFunc(pool, func(x, y follower) int {
 		rx, ry := ranks[x.field], ranks[y.field]
 		switch {
+		case rx.unusual != ry.unusual:
+			return compareBools(rx.unusual, ry.unusual)
 		case rx.off != ry.off:
 			return rx.off - ry.off
 		case x.field.s.period != y.field.s.period:
@@ -398,7 +409,7 @@ func (f *follower) settle(t, v []float64, a *answer) {
 	middle := median(x)
 	offset := middle*(f.factor-factor) + f.offset
 	f.factor, f.offset = factor, digits(offset, 4)
-	for _, o := range []float64{0, -40, -48, -50, -273} {
+	for _, o := range usualOffsets {
 		if math.Abs(offset-o) <= max(2*a.step, 2.5*f.rms) {
 			f.offset = o
 			break

@@ -174,10 +174,11 @@ type (
 		In, Of    int
 		Lead, Lag float64 // s
 	}
-	// OnBeforeFirstCrank: comes on once, before the first crank.
-	OnBeforeFirstCrank struct {
-		By      float64 // s
-		GoesOff bool    // at the end, with the engine at rest
+	// KeyOn: comes on so long before the first crank, or is on from the beginning (0);
+	// with Ends it goes off when the engine is stopped for the last time, and not before.
+	KeyOn struct {
+		Before float64 // s
+		Ends   bool
 	}
 	// StepsAtCranks: a number goes up by one with each crank.
 	StepsAtCranks struct{ Steps int }
@@ -205,24 +206,24 @@ type (
 	}
 )
 
-func (Follows) evidence()            {}
-func (Answers) evidence()            {}
-func (Standard) evidence()           {}
-func (Database) evidence()           {}
-func (Shape) evidence()              {}
-func (NeverRested) evidence()        {}
-func (SeveralModules) evidence()     {}
-func (Dips) evidence()               {}
-func (Road) evidence()               {}
-func (OnInCranks) evidence()         {}
-func (OnInStops) evidence()          {}
-func (OnBeforeFirstCrank) evidence() {}
-func (StepsAtCranks) evidence()      {}
-func (IntoStandstills) evidence()    {}
-func (Blinks) evidence()             {}
-func (InMarks) evidence()            {}
-func (CrankCurrent) evidence()       {}
-func (DashValue) evidence()          {}
+func (Follows) evidence()         {}
+func (Answers) evidence()         {}
+func (Standard) evidence()        {}
+func (Database) evidence()        {}
+func (Shape) evidence()           {}
+func (NeverRested) evidence()     {}
+func (SeveralModules) evidence()  {}
+func (Dips) evidence()            {}
+func (Road) evidence()            {}
+func (OnInCranks) evidence()      {}
+func (OnInStops) evidence()       {}
+func (KeyOn) evidence()           {}
+func (StepsAtCranks) evidence()   {}
+func (IntoStandstills) evidence() {}
+func (Blinks) evidence()          {}
+func (InMarks) evidence()         {}
+func (CrankCurrent) evidence()    {}
+func (DashValue) evidence()       {}
 
 // Draft is what was found and what was not.
 type Draft struct {

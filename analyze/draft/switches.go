@@ -292,7 +292,9 @@ func (b *bench) propose(q Quantity) {
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
 			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
-		s.FieldIs = Likely // a relay's answer looks nearly the same
+		if c.release-c.s.period/2 < 0.04 { // a relay's answer, and a flag of the whole start, go off later
+			s.FieldIs = Likely
+		}
 		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
 	case StopCommand:
 		if c.hits < 2 {
@@ -304,14 +306,17 @@ func (b *bench) propose(q Quantity) {
 		s.FieldIs = Likely // so does a lamp in the dashboard
 		s.Evidence = []Evidence{OnInStops{c.hits, len(b.drive.stops), -c.off, c.lag}}
 	case Ignition:
-		if len(list) > 3 {
+		if c.score < 1 && len(list) > 3 {
 			return
 		}
-		if len(list) == 1 && c.score == 1 {
+		s.Rivals = b.alikeAmong(list, func(x *candidate) bool { return x.score == c.score })
+		if c.score == 1 && len(s.Rivals) == 0 {
 			s.FieldIs = Likely
 		}
-		s.Rivals = b.alikeAmong(list, func(*candidate) bool { return true })
-		s.Evidence = []Evidence{OnBeforeFirstCrank{c.off, c.score == 1}}
+		s.Evidence = []Evidence{KeyOn{Before: max(0, c.off), Ends: c.score == 1}}
+		if c.off > ever/2 {
+			s.Evidence = []Evidence{KeyOn{Ends: true}}
+		}
 	case Brake:
 		if c.score <= 0.5 {
 			return
@@ -492,16 +497,21 @@ func (b *bench) changedMind(o on) bool {
 	return false
 }
 
-// ignitionBits finds the switches that come on once, before the first crank.
+// ignitionBits finds the switches that are on from before the first crank, also while the
+// engine is stopped in between, and off when it is stopped for the last time. Where the log
+// ends before that, they come on once. Their off is by how much before the first crank.
 func (b *bench) ignitionBits() []candidate {
-	first := b.firstStart()
-	if first == 0 {
+	d := b.drive
+	if len(d.stops) == 0 && len(d.cranks) == 0 {
 		return nil
 	}
-	d := b.drive
+	first, last := b.firstStart(), stop{falls: ever, rests: ever}
+	if n := len(d.stops); n > 1 && d.stops[n-1].cranked == 0 {
+		last = d.stops[n-1]
+	}
 	var list []candidate
 	for _, x := range b.switches() {
-		if len(x.edges) > 4 {
+		if len(x.edges) > 2 {
 			continue
 		}
 		for _, inverted := range []bool{false, true} {
@@ -510,22 +520,24 @@ func (b *bench) ignitionBits() []candidate {
 				continue
 			}
 			o := times[0]
-			if x.is(0, inverted) || o.from <= x.s.t[0]+0.05 || o.from >= first-0.3 {
-				continue
-			}
-			goesOff := o.to < ever
-			if goesOff && (d.at(o.to+0.3) > restSpeed || d.t[len(d.t)-1]-o.to > 8) {
-				continue
-			}
 			c := candidate{aSwitch: x, inverted: inverted, off: first - o.from}
-			if goesOff {
+			begins := o.before > -ever
+			if begins && (first == 0 || o.from <= x.s.t[0]+0.05 || o.from >= first-0.3) {
+				continue
+			}
+			switch ends := o.to < ever; {
+			case ends && o.to > last.falls-2 && o.to < last.rests+3:
 				c.score = 1
+			case ends || !begins:
+				continue
+			default:
+				c.score = 0.5
 			}
 			list = append(list, c)
 		}
 	}
 	slices.SortStableFunc(list, func(x, y candidate) int {
-		return cmp.Or(cmp.Compare(y.score, x.score), cmp.Compare(len(y.edges), len(x.edges)))
+		return cmp.Or(cmp.Compare(y.score, x.score), cmp.Compare(y.off, x.off)) // the key is first
 	})
 	return list
 }

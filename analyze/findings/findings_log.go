@@ -23,9 +23,9 @@ func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 		list.add(analyze.CodeUnexplained, analyze.Attention, s.Start.T, names, r.unexplained(s))
 	}
 	if s.Hidden > 0 {
-		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, analyze.HiddenStop{Length: s.Hidden})
+		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, analyze.HiddenStop{Start: s.Start.T, Length: s.Hidden})
 	} else if len(s.CannotTell) > 0 {
-		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, analyze.DoubtedInhibits{Conditions: s.CannotTell, Why: r.whyDoubted(s.CannotTell)})
+		list.add(analyze.CodeCannotTell, analyze.Note, s.Start.T, names, analyze.DoubtedInhibits{Start: s.Start.T, Conditions: s.CannotTell, Why: r.whyDoubted(s.CannotTell)})
 	}
 }
 

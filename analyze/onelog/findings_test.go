@@ -291,7 +291,7 @@ inhibits:
   - {name: cold, when: {signal: coolant, below: 40}}
   - {name: cabin, when: {signal: ac, is: on}}
 `,
-			want: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cold, cabin] Why:{Signals:[coolant, ac] Never:true}}`,
+			want: `note cannot_tell [standstill 1]: DoubtedInhibits {Start:5.975 Conditions:[cold, cabin] Why:{Signals:[coolant, ac] Never:true}}`,
 		},
 		{
 			name: "attention first, then by what it is, then by time",

@@ -53,7 +53,7 @@ func TestStandstills(t *testing.T) {
 				ac:      0s=off 1s=- 10.955s=on`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity; cold false 0.000; cabin mixed 0.099 10.960..11.950; covered 0.099; cannot tell cabin`,
-			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cabin] Why:{Signals:[ac]}}`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Start:1.950 Conditions:[cabin] Why:{Signals:[ac]}}`,
 		},
 		{
 			name: "a long gap of the recording ends it: the vehicle may have been elsewhere",
@@ -180,7 +180,7 @@ func TestStandstills(t *testing.T) {
 				speed:   0s=10 1s=10 2s=0 11.9s=0 12.9s=10
 				code:    0s=4 3s=-`,
 			want:     `1.950..11.950 opportunity; code "battery weak" 0.304 1.950..4.990; covered 0.304; cannot tell code`,
-			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[code]}`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Start:1.950 Conditions:[code]}`,
 		},
 		{
 			name: "a code that stays away for a while",
@@ -199,7 +199,7 @@ func TestStandstills(t *testing.T) {
 				ac:`,
 			more:     cold,
 			want:     `1.950..11.950 opportunity; cold false 0.000; cabin unknown 0.000; covered 0.000; cannot tell cabin`,
-			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Conditions:[cabin] Why:{Signals:[ac] Never:true}}`,
+			findings: `note cannot_tell [standstill 1]: DoubtedInhibits {Start:1.950 Conditions:[cabin] Why:{Signals:[ac] Never:true}}`,
 		},
 		{
 			name: "what cannot be told for a short time could not",

@@ -77,7 +77,7 @@ func TestTabsThatAreLateOrHiddenMissNothingOfADrive(t *testing.T) {
 	r := record(t, demo(t, "map.yaml"))
 	r.ends()
 	u := sitDown(t, r.URL)
-	u.until(headline + " === 'No frame yet; 0 episodes so far.'")
+	u.until(headline + " === 'No frame yet; 0 episodes and 0 standstills so far.'")
 	u.until("document.querySelector('.lacks').innerText.includes('is waited for')")
 	if n := u.count("#found .none, #attention .none"); n != 2 {
 		t.Errorf("%d of 2 lists say that nothing is in them", n)

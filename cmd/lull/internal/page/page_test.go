@@ -155,7 +155,7 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 	s := page.Side{Report: &words.Report{Map: m, Logs: []words.Log{{Name: "empty.log", Result: res}}}}
 	s.Traces = append(s.Traces, page.TracesOf(res, trace.New(m, res, page.Windows(res)).Finish()))
 	r := &page.Report{After: s, Before: &s, Comparison: driven.Compared(&s, &s)}
-	for _, want := range []string{"Not measured: the engine speed is never seen.", "Nothing measured is there on both sides."} {
+	for _, want := range []string{"Not measured: the engine speed was never seen.", "Nothing measured is there on both sides."} {
 		if !strings.Contains(driven.Written(t, r.WriteHTML), want) {
 			t.Errorf("the report lacks %q", want)
 		}

@@ -82,13 +82,17 @@ func (r *Report) Answer() Section {
 		if len(items) > 0 {
 			s.Blocks = append(s.Blocks, Block{List: items})
 		}
-		s.Blocks = append(s.Blocks, paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()))
+		s.Blocks = append(s.Blocks, paragraph(words.CompareLegend), paragraph("After: "+r.After.Answer()), paragraph("Before: "+r.Before.Answer()),
+			paragraph(words.FiguresLegend))
 	} else {
 		if doubts := r.After.TrustText(); doubts != "" {
 			s.Blocks = append(s.Blocks, Block{Paragraph: doubts, Strong: true, Tone: words.TrustTone(r.After.Credence())})
 		}
 		if found := r.After.Findings(); found != "" {
 			s.Blocks = append(s.Blocks, Block{Paragraph: found, Strong: true})
+		}
+		if legend := r.After.Legend(); legend != "" {
+			s.Blocks = append(s.Blocks, paragraph(legend))
 		}
 	}
 	var job []Item
@@ -190,7 +194,7 @@ func (side *Side) standstills(i int, suffix string) Section {
 func (side *Side) Standstill(i, k int, suffix string) Section {
 	res := side.Logs[i].Result
 	v := &res.Standstills[k]
-	s := Section{Title: fmt.Sprintf("Standstill %d: %s%s", v.N, words.StandstillWord(side.Map, res, v).Text, suffix), Level: 3, Card: true}
+	s := Section{Title: fmt.Sprintf("Standstill at %s s: %s%s", words.Moment(v.Start), words.StandstillWord(side.Map, res, v).Text, suffix), Level: 3, Card: true}
 	s.Blocks = append(s.Blocks, Block{List: listed(words.StandstillStory(side.Map, res, v))})
 	if traces, ok := side.Traces[i].Standstills[k]; ok {
 		s.Blocks = append(s.Blocks, figure(func(width float64) picture.Drawing {

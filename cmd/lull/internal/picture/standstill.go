@@ -69,7 +69,7 @@ func standstillMoments(s *analyze.Standstill, res *analyze.Result) []named {
 // those of StandstillWindow.
 func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, traces analyze.Traces, width float64) Drawing {
 	s := newSheet(m, []analyze.Traces{traces}, standstillSpan(v, res), width)
-	s.Title = fmt.Sprintf("Standstill %d: %s", v.N, words.StandstillWord(m, res, v).Text)
+	s.Title = fmt.Sprintf("Standstill at %s s: %s", words.Moment(v.Start), words.StandstillWord(m, res, v).Text)
 	var times []duration
 	if !v.Open {
 		length := analyze.MetricValue{Unit: "s", Value: bounds.Sub(v.End, v.Start)}

@@ -229,7 +229,7 @@ func TestWhoComesBackOrLateMissesNothing(t *testing.T) {
 		{"?after=x", "y", texts(0, 10)}, {"?after=-5", "", texts(0, 10)}, {"?after=99999999999999999999", "", texts(0, 10)}, {"", "9000", nil},
 	} {
 		got, state := listen(t, s, c.query, c.lastID).until(t, "state")
-		if diff := cmp.Diff(c.want, got); diff != "" || state.Headline != "Engine running; 10 episodes so far." {
+		if diff := cmp.Diff(c.want, got); diff != "" || state.Headline != "Engine running; 10 episodes and 0 standstills so far." {
 			t.Errorf("%s %s: %q\n%s", c.query, c.lastID, state.Headline, diff)
 		}
 	}

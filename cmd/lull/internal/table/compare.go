@@ -35,6 +35,9 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 		for _, sentence := range c.GroupAnswer(g) {
 			fmt.Fprintf(&b, "%s\n", WrapHanging(sentence, style.Width, "", "  "))
 		}
+		if i == 0 {
+			fmt.Fprintf(&b, "\n%s\n", Wrap(words.CompareLegend, style.Width, ""))
+		}
 		for _, m := range g.Metrics {
 			writeMetric(&b, m, c.ScaleOf(m), style)
 		}
@@ -69,7 +72,7 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 // writeMetric writes a metric's verdict and a line for each side.
 func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Style) {
 	verdict := style.paint(words.Word{Text: string(m.Verdict), Tone: words.ChangeTone(m.Verdict)})
-	line := fmt.Sprintf("%s: %s", m.Key, verdict)
+	line := fmt.Sprintf("%s: %s", words.Spoken(m.Key), verdict)
 	if m.Verdict != compare.Missing {
 		line += fmt.Sprintf(", %s %s (%s at %.1f %%)", words.Shift(m), m.Unit, words.ShiftBounds(m), 100*m.Shift.Confidence)
 	}
@@ -140,7 +143,7 @@ func MetricGrid(metrics []compare.Metric) Grid {
 		if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
 			p = words.Probability(m.PHolm)
 		}
-		g.add(m.Key, m.Unit, sample(m.Before), sample(m.After), shift, p, string(m.Verdict))
+		g.add(words.Spoken(m.Key), m.Unit, sample(m.Before), sample(m.After), shift, p, string(m.Verdict))
 	}
 	return g
 }

@@ -5,7 +5,6 @@ import (
 
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
-	"lull/pkg/units"
 )
 
 // metricColumns are the metrics that the episode table can show, by rank. CSV and JSON have
@@ -43,12 +42,7 @@ func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 		row := []words.Word{{Text: strconv.Itoa(e.N)}, {Text: words.Moment(e.Stop.Instant)}, words.OutcomeWord(e),
 			{Text: who}, {Text: words.WithBounds(e.Metrics, "restart_latency")}, r.VerdictWord(e)}
 		for _, m := range metricColumns {
-			text := "-"
-			if v, ok := words.MetricOf(e.Metrics, m.key); ok {
-				v = v.Told()
-				text = units.Round(v.Best, v.Low, v.High)
-			}
-			row = append(row, words.Word{Text: text})
+			row = append(row, words.Word{Text: words.Figure(e.Metrics, m.key)})
 		}
 		g.Rows = append(g.Rows, row)
 	}

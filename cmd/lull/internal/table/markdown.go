@@ -79,6 +79,9 @@ func WriteMarkdown(w io.Writer, r *words.Report, kind words.Kind) error {
 		title = r.Map.Name
 	}
 	fmt.Fprintf(&b, "# Idle stops: %s\n\n%s\n", markdown(title), markdown(r.Answer()))
+	if legend := r.Legend(); legend != "" {
+		fmt.Fprintf(&b, "\n%s\n", markdown(legend))
+	}
 	for i := range r.Logs {
 		l := &r.Logs[i]
 		fmt.Fprintf(&b, "\n## %s\n\n%s\n", markdown(l.Name), markdown(l.Headline()))

@@ -18,6 +18,9 @@ import (
 func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n", Wrap(r.Answer(), style.Width, ""))
+	if legend := r.Legend(); legend != "" {
+		fmt.Fprintf(&b, "\n%s\n", Wrap(legend, style.Width, ""))
+	}
 	for i := range r.Logs {
 		l := &r.Logs[i]
 		fmt.Fprintf(&b, "\n%s\n", Wrap(l.Headline(), style.Width, ""))
@@ -49,8 +52,12 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 	if kind == words.Episodes {
 		writeList(&b, "Tried on the road", r.Tried(), style)
 	}
+	limits := ""
+	if kind == words.Episodes {
+		limits = r.LimitsLegend()
+	}
 	fmt.Fprintf(&b, "\n%s\n%s\n",
-		Wrap("Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),
+		Wrap(limits+"Times in s from the first frame; every metric with its bounds: --format csv or json.", style.Width, ""),
 		Wrap(words.Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err

@@ -1,18 +1,16 @@
 package table
 
 import (
-	"strconv"
-	"strings"
-
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
 	"lull/pkg/units"
 )
 
-// StandstillGrid is the table of a log's standstills.
+// StandstillGrid is the table of a log's standstills. A standstill is told apart by its
+// time; the only numbers are those of episodes.
 func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
-	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "from s", Right: true, Rank: 2}, {Title: "length s", Right: true, Rank: 3},
-		{Title: "engine stopped", Rank: 1, wrap: 22}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 4, wrap: 34},
+	g := Grid{Columns: []Column{{Title: "at s", Right: true}, {Title: "length s", Right: true, Rank: 4},
+		{Title: "engine stopped", Rank: 1, wrap: 18}, {Title: "episode", Right: true, Rank: 2}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 3, wrap: 22},
 		{Title: "explained", Right: true, Rank: 6}}}
 	for i := range r.Map.Inhibits {
 		g.Columns = append(g.Columns, Column{Title: words.Visible(r.Map.Inhibits[i].Name), Right: true, Rank: 7 + i})
@@ -26,8 +24,8 @@ func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 		if s.Opportunity && !s.Stopped { // a standstill with a stop needs no reason
 			covered = words.Percent(s.Covered)
 		}
-		row := []words.Word{{Text: strconv.Itoa(s.N)}, {Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
-			r.StoppedWord(s), {Text: delay}, reasonWord(s), {Text: covered}}
+		row := []words.Word{{Text: words.Moment(s.Start)}, {Text: words.Length(s.Start, s.End)},
+			r.StoppedWord(s), {Text: words.EpisodesIn(res, s)}, {Text: delay}, words.ReasonWord(res, s), {Text: covered}}
 		for i := range r.Map.Inhibits {
 			row = append(row, words.Word{Text: shareText(s, i)})
 		}
@@ -46,17 +44,4 @@ func shareText(s *analyze.Standstill, condition int) string {
 		}
 	}
 	return "-"
-}
-
-func reasonWord(s *analyze.Standstill) words.Word {
-	switch {
-	case s.Stopped:
-	case s.Reason != "":
-		return words.Word{Text: words.Visible(s.Reason)}
-	case s.Unexplained:
-		return words.Word{Text: "no reason found", Tone: words.Bad}
-	case len(s.CannotTell) > 0:
-		return words.Word{Text: "cannot tell: " + words.Visible(strings.Join(s.CannotTell, ", ")), Tone: words.Doubtful}
-	}
-	return words.Word{Text: "-"}
 }

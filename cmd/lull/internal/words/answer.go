@@ -3,12 +3,10 @@ package words
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"lull/analyze"
 	"lull/decode"
-	"lull/pkg/units"
 )
 
 // Answer is the one paragraph that says what came of all the logs, in sentences that can
@@ -47,8 +45,8 @@ func (r *Report) Findings() string {
 		add(t.limitSentence(r.Map.Limits))
 	}
 	add(r.fuelSentence(t))
-	if t.attention > 0 {
-		add(fmt.Sprintf("%s below.", decode.Counted(int64(t.attention), "finding needs attention", "findings need attention")))
+	if t.attention.lines > 0 {
+		add("Look at the findings below: " + list(t.attention.kinds.names) + ".")
 	}
 	return strings.Join(parts, " ")
 }
@@ -56,7 +54,7 @@ func (r *Report) Findings() string {
 // allRight reports whether limits were judged and standstills seen, and nothing at all was
 // found wrong in them.
 func (t *tally) allRight() bool {
-	return t.judged > 0 && t.opportunities > 0 && t.attention == 0 && t.cannotTell == 0 && t.doubted == 0 &&
+	return t.judged > 0 && t.opportunities > 0 && t.attention.lines == 0 && t.cannotTell == 0 && t.doubted == 0 &&
 		len(t.failures.unstarted)+len(t.failures.stalled)+len(t.failures.retried) == 0 &&
 		len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0 && len(t.unexplained)+len(t.silentIn) == 0
 }
@@ -64,11 +62,8 @@ func (t *tally) allRight() bool {
 // failures are the starts that failed, and in which episodes.
 type failures struct{ unstarted, stalled, retried []place }
 
-// place is an episode or a standstill of a log.
-type place struct {
-	log string
-	n   int
-}
+// place is an episode of a log by its number, or a standstill by its time: "3", "at 9.50 s".
+type place struct{ log, text string }
 
 // sentence tells of them, worst first; named adds the logs' names.
 func (f *failures) sentence(named bool) string {
@@ -90,7 +85,7 @@ func (f *failures) sentence(named bool) string {
 // mostPlaces bounds how many places the answer names.
 const mostPlaces = 4
 
-// placesText names what the places are, and them: "episodes 3 and 5".
+// placesText names what the places are, and them: "episodes 3 and 5", "standstill at 9.50 s".
 func placesText(what string, places []place, named bool) string {
 	var texts []string
 	for i, p := range places {
@@ -98,7 +93,7 @@ func placesText(what string, places []place, named bool) string {
 			texts = append(texts, fmt.Sprintf("%d more", len(places)-i))
 			break
 		}
-		text := strconv.Itoa(p.n)
+		text := p.text
 		if named {
 			text += " of " + Visible(p.log)
 		}
@@ -193,8 +188,8 @@ func (r *Report) slowestSentence(t tally) string {
 	if n == 1 {
 		subject = "The restart took"
 	}
-	slowest = slowest.Told()
-	s := fmt.Sprintf("%s %s s (%s)", subject, units.Round(slowest.Best, slowest.Low, slowest.High), between(slowest))
+	took, _ := MetricText(slowest)
+	s := subject + " " + took
 	for _, v := range of.Limits {
 		if v.Limit.Metric == key && v.Verdict == analyze.Inside { // else it is told with the limits
 			s += ", " + LimitWord(v, slowest.Unit).Text
@@ -213,9 +208,9 @@ func (r *Report) slowestSentence(t tally) string {
 func (t *tally) outcomeSentence() string {
 	s := ""
 	if n := len(t.minds); n > 0 && len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) }) {
-		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (%s).", placesText("episode", t.slow, t.all > 1))
+		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (change of mind, %s).", placesText("episode", t.slow, t.all > 1))
 	} else if n > 0 {
-		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (%s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
+		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (change of mind, %s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
 	}
 	if t.aborted > 0 {
 		s += " " + decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + "."
@@ -285,7 +280,11 @@ func (t *tally) neverJudged(limits []decode.Limit) string {
 // brokenText says how often a metric broke its limit, and its worst value.
 func (t *tally) brokenText(name string) string {
 	n := t.broken.counts[name]
-	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(t.limits.counts[name]), "episode", "episodes"))
+	judged := t.limits.counts[name]
+	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
+	if judged < t.episodes {
+		text = fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "judged episode", "judged episodes"))
+	}
 	worst, ok := t.worst[name]
 	if !ok {
 		return text
@@ -294,8 +293,7 @@ func (t *tally) brokenText(name string) string {
 	if n > 1 {
 		at = "at worst "
 	}
-	v := worst.value
-	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, units.Round(v.Best, v.Low, v.High), v.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, v.Unit))
+	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, brokenFigure(worst.value, worst.limit), worst.value.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, worst.value.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.

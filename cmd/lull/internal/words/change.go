@@ -15,7 +15,7 @@ type spokenMetric struct{ subject, down, up string }
 
 var spokenMetrics = map[string]spokenMetric{
 	"restart_latency":   {"Restarts became", "faster", "slower"},
-	"request_to_crank":  {"The decision to crank became", "faster", "slower"},
+	"request_to_crank":  {"The starter engaged", "sooner", "later"},
 	"crank_to_run":      {"Cranking became", "shorter", "longer"},
 	"crank_speed":       {"The starter turned the engine", "slower", "faster"},
 	"voltage_min":       {"The lowest voltage became", "lower", "higher"},
@@ -24,6 +24,10 @@ var spokenMetrics = map[string]spokenMetric{
 	"hold_pressure_min": {"The lowest hold pressure became", "lower", "higher"},
 	"low_voltage_time":  {"The voltage was low for", "less", "longer"},
 	"take_off_delay":    {"The car took off", "sooner", "later"},
+	"run_down":          {"The run-down took", "less", "longer"},
+	"stop_duration":     {"Stops became", "shorter", "longer"},
+	"engine_off":        {"The engine was off for", "less", "longer"},
+	"fuel_saved":        {"A stop saved", "less", "more"},
 	"take_off_shock":    {"The take-off became", "softer", "harder"},
 }
 

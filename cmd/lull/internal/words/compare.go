@@ -102,7 +102,7 @@ func (c *CompareReport) Complaint() []string {
 	if len(before) > 0 {
 		first = "Before: " + list(before) + "."
 	}
-	second := "After: "
+	second, but := "After: ", "new: "
 	switch {
 	case len(left) > 0:
 		second += "still " + list(left)
@@ -110,12 +110,14 @@ func (c *CompareReport) Complaint() []string {
 		second += "none of that in " + decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
 	case len(added) == 0:
 		second += "nothing either"
+	default:
+		but = ""
 	}
 	if len(added) > 0 {
 		if left != nil || before != nil {
-			second += "; "
+			second += "; but "
 		}
-		second += "new: " + list(added)
+		second += but + list(added)
 	}
 	return []string{first, second + "."}
 }
@@ -303,7 +305,7 @@ func CircumstanceLines(list []compare.Circumstance) []string {
 
 // LimitSentence says how often a limit was broken on either side.
 func LimitSentence(l compare.Limit) string {
-	return fmt.Sprintf("Limit %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
+	return fmt.Sprintf("Limit on %s: broken in %d of %d before, in %d of %d after%s.", limitText(l),
 		l.Before.Outside, l.Before.Of(), l.After.Outside, l.After.Of(), borderlineText(l))
 }
 
@@ -333,12 +335,12 @@ func RateName(r compare.Rate) string { return rateWords[r.Key].name }
 
 // limitText names a limit as the map gives it.
 func limitText(l compare.Limit) string {
-	text := l.Metric
+	text := Spoken(l.Metric)
 	if l.HasMin {
-		text += " at least " + Shortest(l.Min)
+		text += ", at least " + Shortest(l.Min)
 	}
 	if l.HasMax {
-		text += " at most " + Shortest(l.Max)
+		text += ", at most " + Shortest(l.Max)
 	}
 	return strings.TrimSpace(text + " " + unitOf(l.Metric))
 }

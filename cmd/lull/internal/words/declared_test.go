@@ -77,6 +77,42 @@ func constantsOf(t *testing.T, dir, typ string) []string {
 	return values
 }
 
+// constantsNamed gives the values of the text constants whose names begin so.
+func constantsNamed(t *testing.T, dir, prefix string) []string {
+	t.Helper()
+	var values []string
+	for _, d := range declarations(t, dir) {
+		g, ok := d.(*ast.GenDecl)
+		if !ok || g.Tok != token.CONST {
+			continue
+		}
+		for _, spec := range g.Specs {
+			v := spec.(*ast.ValueSpec)
+			for i, value := range v.Values {
+				literal, ok := value.(*ast.BasicLit)
+				if !ok || literal.Kind != token.STRING || !capitalAfter(v.Names[i].Name, prefix) {
+					continue
+				}
+				text, err := strconv.Unquote(literal.Value)
+				if err != nil {
+					t.Fatal(err)
+				}
+				values = append(values, text)
+			}
+		}
+	}
+	if len(values) < 3 {
+		t.Fatalf("constants in %s that begin with %s: %q", dir, prefix, values)
+	}
+	return values
+}
+
+// capitalAfter reports whether a name is the prefix and a word behind it.
+func capitalAfter(name, prefix string) bool {
+	rest, ok := strings.CutPrefix(name, prefix)
+	return ok && rest != "" && rest[0] >= 'A' && rest[0] <= 'Z'
+}
+
 func typeName(v any) string { return reflect.TypeOf(v).Name() }
 
 // missing lists what of all is not among some.

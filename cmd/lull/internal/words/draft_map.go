@@ -66,7 +66,7 @@ func draftSignalText(s *draft.Signal) sigmap.SignalText {
 		text.Factor, text.Offset = sigmap.Decimal(s.Factor), sigmap.Decimal(s.Offset)
 	}
 	text.Comments = append(text.Comments, DraftSureness(s)+": "+DraftEvidence(s))
-	if !s.Written {
+	if !s.Written && s.Alike == 0 { // those that do the same are named in the evidence
 		for i := range s.Rivals {
 			if i == mostRivals {
 				break

@@ -77,6 +77,9 @@ func alikeText(s *draft.Signal) string {
 	if len(names) > 0 {
 		text += ": " + list(names)
 	}
+	if s.Alike > len(names) && len(names) > 0 {
+		text += " among them"
+	}
 	return text
 }
 
@@ -123,17 +126,20 @@ func evidenceText(e draft.Evidence, s *draft.Signal) string {
 	case draft.Dips:
 		return fmt.Sprintf("dips by %.1f V in %d of %s; %.1f V before a start and %.1f V with the engine running", e.By, e.In, decode.Counted(int64(e.Of), "start", "starts"), e.Resting, e.Generated)
 	case draft.Road:
-		return fmt.Sprintf("still while the engine rests; %s, up to %.0f km/h by this factor, which no reference confirms", decode.Counted(int64(e.Drives), "time the car drove", "times the car drove"), e.Top)
+		return fmt.Sprintf("still while the engine rests; the car drove %s, up to %.0f km/h by this factor, which no reference confirms", Times(e.Drives), e.Top)
 	case draft.OnInCranks:
 		return fmt.Sprintf("on while the engine is cranked, in %d of %s, and at no other time", e.In, decode.Counted(int64(e.Of), "start", "starts"))
 	case draft.OnInStops:
-		return fmt.Sprintf("comes on %.2f s before the engine rests and goes off %.2f s before it is cranked, in %d of %s, and is never on else", e.Lead, e.Lag, e.In, decode.Counted(int64(e.Of), "stop", "stops"))
-	case draft.OnBeforeFirstCrank:
-		text := fmt.Sprintf("comes on once, %.1f s before the first start", e.By)
-		if e.GoesOff {
-			text += ", and goes off at the end with the engine at rest"
+		return fmt.Sprintf("comes on %.2f s before the engine rests and goes off %.2f s before it is cranked, in %d of %s, and is on at no other time", e.Lead, e.Lag, e.In, decode.Counted(int64(e.Of), "stop", "stops"))
+	case draft.KeyOn:
+		var parts []string
+		if e.Before > 0 {
+			parts = append(parts, fmt.Sprintf("comes on once, %.1f s before the first start", e.Before))
 		}
-		return text
+		if e.Ends {
+			parts = append(parts, "stays on while the engine is stopped in between, and goes off with its last stop")
+		}
+		return strings.Join(parts, "; ")
 	case draft.StepsAtCranks:
 		return fmt.Sprintf("goes up by one with each of %s; how far up the number reaches is not seen", decode.Counted(int64(e.Steps), "start", "starts"))
 	case draft.IntoStandstills:

@@ -7,11 +7,13 @@ import (
 	"strings"
 
 	"lull/analyze"
+	"lull/pkg/bounds"
 )
 
 // FindingLine is one finding, or several of one kind, as a person reads them.
 type FindingLine struct {
 	Severity analyze.Severity
+	About    []string // in the fewest words, as parts of a sentence
 	Text     string
 }
 
@@ -37,12 +39,12 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 		}
 		sentence := FindingText(f)
 		text := Visible(sentence)
-		if evidence := together(f.Evidence); evidence != "" && !strings.Contains(sentence, evidence) && !namesAll(sentence, f.Evidence) {
+		if evidence := together(evidenceOf(f)); evidence != "" && !strings.Contains(sentence, evidence) && !namesAll(sentence, evidenceOf(f)) {
 			text += " (" + Visible(evidence) + ")"
 		}
 		var others []string
 		for _, k := range same[1:] {
-			others = append(others, findings[k].Evidence...)
+			others = append(others, evidenceOf(&findings[k])...)
 		}
 		if len(same) > 1 {
 			if len(others) > 0 {
@@ -51,9 +53,28 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 				text += "; the same " + Times(len(same)-1) + " more"
 			}
 		}
-		lines = append(lines, FindingLine{f.Severity, text})
+		lines = append(lines, FindingLine{f.Severity, FindingAbout(f), text})
 	}
 	return lines
+}
+
+// evidenceOf is what a finding refers to, as people tell it apart: standstills and starts
+// by their times, as only episodes have numbers in what they read.
+func evidenceOf(f *analyze.Finding) []string {
+	start := int64(0)
+	switch a := f.About.(type) {
+	case analyze.DoubtedInhibits:
+		start = a.Start
+	case analyze.HiddenStop:
+		start = a.Start
+	case analyze.UnexplainedStandstill:
+		start = a.Start
+	case analyze.RetriedStart:
+		return []string{"start by key at " + Moment(bounds.At(a.At)) + " s"}
+	default:
+		return f.Evidence
+	}
+	return []string{"standstill at " + Moment(bounds.At(start)) + " s"}
 }
 
 // namesAll tells whether a sentence names all evidence, one by one.

@@ -16,8 +16,8 @@ import (
 // them: whoever shows it makes them Visible, or escapes them.
 func FindingText(f *analyze.Finding) string {
 	where := ""
-	if len(f.Evidence) == 1 {
-		where = f.Evidence[0]
+	if evidence := evidenceOf(f); len(evidence) == 1 {
+		where = evidence[0]
 	}
 	switch a := f.About.(type) {
 	case analyze.BrokenLimits:
@@ -32,9 +32,9 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.FailedStart:
 		return where + ": " + failedStart(a, f.Code == analyze.CodeStalled)
 	case analyze.RetriedStart:
-		return fmt.Sprintf("%s at %.1f s: the engine had to be cranked again", where, bounds.Seconds(a.At))
+		return where + ": the engine had to be cranked again"
 	case analyze.UnaskedRestart:
-		return where + ": no request of the map explains this restart"
+		return where + ": nothing that the map names asked for this restart"
 	case analyze.UndecidedRestart:
 		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
 	case analyze.DoubtedRequests:
@@ -42,13 +42,13 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.DoubtedInhibits:
 		return fmt.Sprintf("%s: cannot tell whether %s kept the engine running: %s", where, anyOf(a.Conditions), notSeen(a.Why))
 	case analyze.HiddenStart:
-		return fmt.Sprintf("the engine came to run at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(a.At), decode.StarterCommand)
+		return fmt.Sprintf("the engine started at %.1f s while %s was not seen: a starter operation may be missing from the count", bounds.Seconds(a.At), decode.StarterCommand)
 	case analyze.HiddenStop:
 		return fmt.Sprintf("%s: cannot tell whether the engine was stopped: it was not seen for %s of this standstill", where, units.Length(a.Length))
 	case analyze.SilentModules:
 		return where + ": " + silentModules(a)
 	case analyze.UnexplainedStandstill:
-		return where + " " + unexplained(a)
+		return where + ", " + unexplained(a)
 	case analyze.ImplausibleSignal:
 		return fmt.Sprintf("%s cannot be the %s that the map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
@@ -59,7 +59,7 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.CounterDisagrees:
 		return counterDisagrees(a)
 	case analyze.SeldomVoltage:
-		return fmt.Sprintf("the battery voltage comes only every %.0f ms: the true minimum may be lower than voltage_min says", bounds.Seconds(a.Period)*1000)
+		return fmt.Sprintf("the battery voltage comes only every %.0f ms: it may have fallen lower than was seen", bounds.Seconds(a.Period)*1000)
 	case analyze.LinesLost:
 		return decode.Counted(int64(a), "line", "lines") + " of the log could not be read and " + decode.Pick(int(min(a, 2)), "was", "were") + " left out"
 	case analyze.Remarked:
@@ -78,10 +78,73 @@ func FindingText(f *analyze.Finding) string {
 	return Spoken(f.Code)
 }
 
+// FindingAbout is what a finding is about, in the fewest words, as parts of a sentence.
+func FindingAbout(f *analyze.Finding) []string {
+	switch a := f.About.(type) {
+	case analyze.BrokenLimits:
+		if f.Code == analyze.CodePressureLost {
+			return []string{"the loss of hydraulic pressure"}
+		}
+		return metricNames(a)
+	case analyze.FailedStart:
+		switch {
+		case f.Code == analyze.CodeStalled:
+			return []string{"the engine stalling"}
+		case a.Ended == analyze.NoStart:
+			return []string{"the engine not starting"}
+		}
+		return []string{"the engine starting only at a further attempt"}
+	case analyze.RetriedStart:
+		return []string{"the start by key at a further attempt"}
+	case analyze.ImplausibleSignal:
+		return []string{"the values of " + Visible(a.Signal)}
+	case analyze.ImplausibleCommand:
+		return []string{"the values of " + Visible(a.Signal)}
+	case analyze.OfLog:
+		return FindingAbout(&a.Finding)
+	}
+	if text, ok := abouts[f.Code]; ok {
+		return []string{text}
+	}
+	return []string{Spoken(f.Code)}
+}
+
+// abouts are what findings of a code are about where all of them are about the same.
+var abouts = map[string]string{
+	analyze.CodeLimitBorderline:      "limits too close to call",
+	analyze.CodeNoRestartRequest:     "what asked for a restart",
+	analyze.CodeCannotTell:           "what cannot be told",
+	analyze.CodeModuleSilent:         "the modules that dropped off the bus",
+	analyze.CodeUnexplained:          "the engine running on for no reason found",
+	analyze.CodeCounterDisagrees:     "the starter-operation counter",
+	analyze.CodeCounterReset:         "the starter-operation counter",
+	analyze.CodeOperationsUnrecorded: "the starter-operation counter",
+	analyze.CodeCounterNotSeen:       "the starter-operation counter",
+	analyze.CodeDipUndersampled:      "how seldom the battery voltage comes",
+	analyze.CodeLogDamaged:           "the damage to the log",
+	analyze.CodeGap:                  "the gaps in the recording",
+	analyze.CodeLogTwice:             "a log given twice",
+	analyze.CodeOrderByStart:         "the order of the logs",
+	analyze.CodeStartUnknown:         "the order of the logs",
+	analyze.CodeZoneUnknown:          "the order of the logs",
+	analyze.CodeLogsOverlap:          "logs that overlap",
+}
+
+func metricNames(limits analyze.BrokenLimits) []string {
+	names := make([]string, len(limits))
+	for i, j := range limits {
+		names[i] = Spoken(j.Value.Key)
+	}
+	return names
+}
+
 func broken(limits analyze.BrokenLimits) []string {
 	var texts []string
 	for _, j := range limits {
 		value, _ := MetricText(j.Value)
+		if j.Value.Low == j.Value.High {
+			value = brokenFigure(j.Value, j.Limit) + " " + j.Value.Unit
+		}
 		wants := wanted(j.Limit, j.Value.Unit) + " is wanted)"
 		if bounded, ok := strings.CutSuffix(value, ")"); ok {
 			value = bounded + "; " + wants
@@ -93,18 +156,28 @@ func broken(limits analyze.BrokenLimits) []string {
 	return texts
 }
 
+// brokenFigure writes a value that breaks a limit with so many digits that it is seen to.
+func brokenFigure(v analyze.MetricValue, l decode.Limit) string {
+	text := figure(v)
+	told, _ := strconv.ParseFloat(text, 64)
+	if (!l.HasMin || told >= l.Min) && (!l.HasMax || told <= l.Max) {
+		return Shortest(v.Best)
+	}
+	return text
+}
+
 func decider(l analyze.StraddledLimit) string {
 	switch l.By {
 	case analyze.ByError:
 		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", l.Least, l.Value.Unit, l.Value.Best, l.Value.Unit)
 	case analyze.ByCommand:
-		return fmt.Sprintf("no sampling narrows an onset that is read off the %s; the car's own command on the bus and in the map would", Spoken(l.Role.String()))
+		return fmt.Sprintf("that moment is read off the %s, which no faster sampling narrows; the car's own command would, if it is on the bus and in the map", Spoken(l.Role.String()))
 	case analyze.ByPeriod:
-		return fmt.Sprintf("it needs samples at least every %.0f ms to be decided, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
+		return fmt.Sprintf("samples at least every %.0f ms would decide it, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
 	case analyze.ByMore:
-		return fmt.Sprintf("it needs samples about %.0f times as often to be decided, if the likeliest value is right", l.Least)
+		return fmt.Sprintf("samples about %.0f times as often would decide it, if the likeliest value is right", l.Least)
 	}
-	return "it lies too near for any sampling of a bus to decide"
+	return "no bus sends often enough to decide it"
 }
 
 func failedStart(s analyze.FailedStart, stalled bool) string {
@@ -113,9 +186,9 @@ func failedStart(s analyze.FailedStart, stalled bool) string {
 	case s.Ended == analyze.NoStart && s.Tries == 0:
 		text = "the engine did not start: the starter was never seen to engage"
 	case s.Ended == analyze.NoStart && s.Tries == 1:
-		text = "one attempt; the engine did not start"
+		text = "the engine did not start (one attempt)"
 	case s.Ended == analyze.NoStart:
-		text = fmt.Sprintf("%d attempts; the engine did not start", s.Tries)
+		text = fmt.Sprintf("the engine did not start (%d attempts)", s.Tries)
 	case s.Ended != "":
 		text = "the engine had to be cranked again, and " + notRestarted(s.Ended)
 	case s.Tries > 1:
@@ -149,14 +222,14 @@ func silentModules(m analyze.SilentModules) string {
 			texts = append(texts, decode.Counted(int64(len(m.Silences)-i), "further identifier", "further identifiers"))
 			break
 		}
-		name, was := s.ID, "was silent "
+		name, dropped := s.ID+" ("+s.Bus+")", "dropped off the bus "
 		if s.Module != "" {
-			name = s.Module + " (" + s.ID + ")"
+			name = s.Module + " (" + s.ID + ", " + s.Bus + ")"
 		}
 		if i > 0 {
-			was = ""
+			dropped = ""
 		}
-		texts = append(texts, fmt.Sprintf("%s on %s %sfor %.2f s from %.2f s on", name, s.Bus, was, bounds.Seconds(s.Duration), bounds.Seconds(s.Start)))
+		texts = append(texts, fmt.Sprintf("%s %sat %.2f s for %.2f s", name, dropped, bounds.Seconds(s.Start), bounds.Seconds(s.Duration)))
 	}
 	text, cause := list(texts), "; a log cannot tell the cause"
 	low, _ := MetricText(m.Dip)
@@ -174,17 +247,17 @@ func silentModules(m analyze.SilentModules) string {
 func unexplained(s analyze.UnexplainedStandstill) string {
 	then, reason := "", "no reason was found"
 	if s.KeyOff {
-		then = ", until the ignition was switched off"
+		then = " until the key was turned off"
 	}
 	if s.NoInhibits {
 		reason = "the map names no inhibits that could explain it"
 	}
-	text := fmt.Sprintf("(%.1f s from %.1f s on%s): the engine was not stopped, and %s", bounds.Seconds(s.Length), bounds.Seconds(s.Start), then, reason)
+	text := fmt.Sprintf("%.1f s long%s: the engine was not stopped, and %s", bounds.Seconds(s.Length), then, reason)
 	if len(s.Measured) > 0 {
 		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
 	}
 	if s.Covered > 0 {
-		text += fmt.Sprintf("; inhibits explain only %.0f %% of it", max(1, s.Covered*100))
+		text += fmt.Sprintf("; what the map names explains only %.0f %% of it", max(1, s.Covered*100))
 	}
 	if s.SilentCode != "" {
 		text += "; the car's own code (" + s.SilentCode + ") named nothing"
@@ -278,16 +351,16 @@ func counterDisagrees(c analyze.CounterDisagrees) string {
 		places = append(places, fmt.Sprintf("%s of the recording, %.2f s in all", decode.Counted(int64(c.Gaps), "gap", "gaps"), bounds.Seconds(c.GapsLength)))
 	}
 	if c.Pauses > 0 {
-		places = append(places, decode.Counted(int64(c.Pauses), "time", "times")+" in which "+decode.StarterCommand.String()+" was not seen")
+		places = append(places, decode.Counted(int64(c.Pauses), "time", "times")+" that "+decode.StarterCommand.String()+" was not seen")
 	}
 	if c.Silences > 0 {
-		places = append(places, decode.Counted(int64(c.Silences), "silence", "silences")+" of modules")
+		places = append(places, decode.Counted(int64(c.Silences), "time", "times")+" that a module dropped off the bus")
 	}
 	if c.Lines > 0 {
 		places = append(places, decode.Counted(c.Lines, "line", "lines")+" that could not be read")
 	}
 	if len(places) > 0 {
-		text += "; starts may be hidden in " + list(places)
+		text += "; starts may have been missed: " + list(places)
 	}
 	return text
 }
@@ -318,5 +391,5 @@ func amongLogs(code string, a analyze.AmongLogs) string {
 	case analyze.CodeLogsOverlap:
 		return fmt.Sprintf("%s overlap by %.1f s: one drive in two files, two vehicles or a wrong clock; operations may be counted twice", list(a.Logs), bounds.Seconds(a.Overlap))
 	}
-	return "the last reading is of " + others + "; " + operations(a.Seen) + " after it in the logs without a reading"
+	return "the last reading of the counter is in " + others + "; " + operations(a.Seen) + " after it, in logs without a reading"
 }

@@ -51,8 +51,8 @@ func (r *Report) EpisodeNews(e *analyze.Episode) News {
 	if latency := WithBounds(e.Metrics, "restart_latency"); latency != "-" {
 		parts = append(parts, "restart "+latency+" s")
 	}
-	if lowest, ok := MetricOf(e.Metrics, "voltage_min"); ok {
-		parts = append(parts, "lowest "+units.Round(lowest.Best, lowest.Low, lowest.High)+" V")
+	if lowest := Figure(e.Metrics, "voltage_min"); lowest != "-" {
+		parts = append(parts, "lowest "+lowest+" V")
 	}
 	verdict := r.VerdictWord(e)
 	if verdict.Text != "-" {
@@ -73,10 +73,10 @@ func (r *Report) StandstillNews(found *analyze.Result, s *analyze.Standstill) Ne
 	if n.Text, refused = r.refusal(found, s); refused {
 		return n
 	}
-	n.Text = fmt.Sprintf("standstill %d at %s s, %s s long: ", s.N, Moment(s.Start), Length(s.Start, s.End))
+	n.Text = StandstillName(s) + ": "
 	switch word := r.StoppedWord(s).Text; {
 	case s.Stopped && s.Episode != 0:
-		n.Text += fmt.Sprintf("engine stopped (episode %d)", s.Episode)
+		n.Text += fmt.Sprintf("engine stopped in episode %d", s.Episode)
 	case s.Stopped:
 		n.Text += "engine stopped"
 	case s.Open:
@@ -167,7 +167,7 @@ func (s *LiveState) Headline() string {
 		parts = append(parts, "frames are recorded; without a map nothing more can be said of them")
 	}
 	if s.Car != "" {
-		parts = append(parts, decode.Counted(int64(s.Episodes), "episode", "episodes")+" so far")
+		parts = append(parts, fmt.Sprintf("%s and %s so far", decode.Counted(int64(s.Episodes), "episode", "episodes"), decode.Counted(int64(s.Standstills), "standstill", "standstills")))
 	}
 	text := strings.Join(parts, "; ")
 	return strings.ToUpper(text[:1]) + text[1:] + "."

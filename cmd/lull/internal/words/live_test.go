@@ -25,7 +25,7 @@ func TestAnEpisodeIsNewsInOneLine(t *testing.T) {
 	}
 	want := []string{
 		"episode 1 at 41.27 s: restarted, request: brake released, restart 0.417 (0.410 to 0.430) s, lowest 9.31 V, limits: within [good]",
-		"episode 2 at 101.27 s: change of mind, request: battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.4 V, limits: 2 broken [bad]",
+		"episode 2 at 101.27 s: change of mind, request: battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.40 V, limits: 2 broken [bad]",
 		"episode 3 at 341.27 s: ! did not start [bad]",
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
@@ -75,9 +75,9 @@ func TestAHeadlineSaysHowARecordingStands(t *testing.T) {
 		want  string
 	}{
 		{words.LiveState{}, "No frame yet."},
-		{words.LiveState{Car: "engine speed not seen yet"}, "No frame yet; 0 episodes so far."},
-		{words.LiveState{Buses: can0, Car: "engine running, moving", Episodes: 1}, "Engine running, moving; 1 episode so far."},
-		{words.LiveState{Buses: can0, Car: "engine running, moving", Episodes: 3, Silent: "no frame for 5 s"}, "No frame for 5 s; before that: engine running, moving; 3 episodes so far."},
+		{words.LiveState{Car: "engine speed not seen yet"}, "No frame yet; 0 episodes and 0 standstills so far."},
+		{words.LiveState{Buses: can0, Car: "engine running, moving", Episodes: 1}, "Engine running, moving; 1 episode and 0 standstills so far."},
+		{words.LiveState{Buses: can0, Car: "engine running, moving", Episodes: 3, Silent: "no frame for 5 s"}, "No frame for 5 s; before that: engine running, moving; 3 episodes and 0 standstills so far."},
 		{words.LiveState{Buses: can0, Silent: "no frame for 5 s"}, "No frame for 5 s."},
 		{words.LiveState{Buses: can0}, "Frames are recorded; without a map nothing more can be said of them."},
 	} {

@@ -20,7 +20,7 @@ func WithBounds(list []analyze.MetricValue, key string) string {
 		return "-"
 	}
 	m = m.Told()
-	value := units.Round(m.Best, m.Low, m.High)
+	value := figure(m)
 	if m.Low == m.High {
 		return value
 	}
@@ -34,7 +34,7 @@ func MetricText(m analyze.MetricValue) (text string, ok bool) {
 		return Visible(ReasonText(m.Absent)), false
 	}
 	m = m.Told()
-	text = units.Round(m.Best, m.Low, m.High)
+	text = figure(m)
 	if m.Unit != "" {
 		text += " " + m.Unit
 	}
@@ -42,6 +42,24 @@ func MetricText(m analyze.MetricValue) (text string, ok bool) {
 		text += " (" + between(m) + ")"
 	}
 	return text, true
+}
+
+// figure writes a metric's value with the digits that its bounds justify. Of voltages that
+// have none all are told to the hundredth, so that those of a column are alike.
+func figure(m analyze.MetricValue) string {
+	if m.Unit == "V" && m.Low == m.High {
+		return Fixed(m.Best, 2)
+	}
+	return units.Round(m.Best, m.Low, m.High)
+}
+
+// Figure writes the value of a metric of a list without its bounds; "-" where it has none.
+func Figure(list []analyze.MetricValue, key string) string {
+	m, ok := MetricOf(list, key)
+	if !ok {
+		return "-"
+	}
+	return figure(m.Told())
 }
 
 // between writes a metric's bounds with the digits of its value.
@@ -64,8 +82,8 @@ func MomentText(low, t, high float64) string {
 var outcomeWords = map[analyze.Outcome]string{
 	analyze.NoStart:     "did not start",
 	analyze.Aborted:     "stop cancelled",
-	analyze.LogEnd:      "log ended",
-	analyze.InGap:       "gap in the log",
+	analyze.LogEnd:      "recording ended",
+	analyze.InGap:       "recording gap",
 	analyze.IgnitionOff: "key off",
 }
 

@@ -34,17 +34,17 @@ func ComparisonNote(n compare.Note) string {
 	case compare.CountedOnce:
 		return fmt.Sprintf("%s is the same drive as %s, both of them %s: it is counted once", a.Log, a.As, a.Side)
 	case compare.LeftOut:
-		return fmt.Sprintf("%s, of the side %s, cannot be used and is left out: %s", a.Log, a.Side, DoubtText(&a.Doubt))
+		return fmt.Sprintf("%s (%s) cannot be used and is left out: %s", a.Log, a.Side, DoubtText(&a.Doubt))
 	case compare.TwoVehicles:
 		return "the sides are of two vehicles" + vehiclesText(compare.Vehicles(a)) + ": what differs need not be the repair's doing"
 	case compare.NoEpisode:
-		return fmt.Sprintf("there is no episode on the side %s, so nothing of a restart can be compared: drive so that the engine stops, and record again", a.Side)
+		return fmt.Sprintf("there is no episode in the logs given as %s, so no restart can be compared: drive so that the engine stops, and record again", a.Side)
 	case compare.Swapped:
 		return fmt.Sprintf("%s, which is given as after, was recorded earlier than %s, which is given as before: are the sides swapped?", a.After, a.Before)
 	case compare.Undated:
 		return a.Log + " carries no date, so whether the sides are in order cannot be checked"
 	case compare.OnlyOneHas:
-		return "only one of the two maps has " + joined(a, ", ", decode.Role.String) + ": what is measured by it is missing on the other side"
+		return "only one of the two maps has " + list(roleNames(a)) + ": what is measured by it is missing on the other side"
 	case compare.OtherUnits:
 		signal := func(u compare.SignalUnits) string { return fmt.Sprintf("%s (%s and %s)", u.Signal, u.Before, u.After) }
 		return "the two maps give other units for " + joined(a, ", ", signal) + ": whether the sides were driven alike cannot be told by it"
@@ -60,6 +60,14 @@ func ComparisonNote(n compare.Note) string {
 		return fmt.Sprintf("the sides are mixed differently: %s are %s before and %s after; --by %s compares like with like", kind, OfText(a.Before), OfText(a.After), a.By)
 	}
 	return ""
+}
+
+func roleNames(roles []decode.Role) []string {
+	names := make([]string, len(roles))
+	for i, r := range roles {
+		names[i] = r.String()
+	}
+	return names
 }
 
 // TwoVehicles says that two sides are of two vehicles, and by what that is seen.

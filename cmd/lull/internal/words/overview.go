@@ -59,8 +59,8 @@ func (r *Report) overview() Overview {
 		}
 	}
 	var parts []string
-	if t.attention > 0 {
-		parts = append(parts, strconv.Itoa(t.attention))
+	if t.attention.lines > 0 {
+		parts = append(parts, strconv.Itoa(t.attention.lines))
 	}
 	// The worst failure is worth its words; the findings have them all.
 	for _, f := range []struct {

@@ -3,7 +3,6 @@ package words
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"lull/analyze"
 	"lull/decode"
@@ -16,12 +15,12 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.TooLarge:           "the samples are too large to measure by",
 	analyze.NoRest:             "the engine did not come to rest",
 	analyze.NoDecision:         "no decision to restart was seen",
-	analyze.NoCrank:            "no crank was seen",
+	analyze.NoCrank:            "the starter was not seen to turn the engine",
 	analyze.CrankBeforeRest:    "the starter engaged before the engine came to rest",
 	analyze.NoRunning:          "the engine did not run after this start",
 	analyze.NoRequestsMapped:   "the map names no restart_requests",
-	analyze.NoRequest:          "no mapped restart request became true before the decision",
-	analyze.NoVoltageFall:      "the voltage never fell 0.5 V below voltage_before",
+	analyze.NoRequest:          "no restart request of the map came before the car decided to restart",
+	analyze.NoVoltageFall:      "the voltage never fell 0.5 V below what it was before the start",
 	analyze.NotStanding:        "the vehicle was not at a standstill when the restart was asked for",
 	analyze.StoppedBeforeMoved: "the engine was stopped again before the vehicle moved",
 	analyze.EndedBeforeMoved:   "the recording ends before the vehicle moved",
@@ -47,7 +46,7 @@ func ReasonText(r analyze.Reason) string {
 	case analyze.NeverSeen:
 		return fmt.Sprintf("%s, which has the role %s, was never seen in this log", a.Signal, a.Role)
 	case analyze.UnseenRequests:
-		return "no mapped restart request was seen before the decision, and not all could be: " + notSeen(a.Why)
+		return "no restart request of the map was seen before the car decided to restart, and not all could be seen: " + notSeen(a.Why)
 	case analyze.RoleUnseen:
 		return a.Role.String() + " was not seen " + unseenPart(a)
 	case analyze.AsFarAsSeen:
@@ -61,17 +60,17 @@ func ReasonText(r analyze.Reason) string {
 		return fmt.Sprintf("%s is polled every %s, too seldom for a window of %s", a.Role, units.Length(a.Period), units.Length(a.Window))
 	case analyze.ShortCrank:
 		if a.LetGo {
-			return "the starter was let go " + units.Length(a.Length) + " after the crank onset, too soon to measure the speed at which it turns the engine"
+			return "the starter was let go " + units.Length(a.Length) + " after it engaged, too soon to measure the speed at which it turns the engine"
 		}
-		return "the engine ran " + units.Length(a.Length) + " after the crank onset, too soon to measure the speed at which the starter turns it"
+		return "the engine ran " + units.Length(a.Length) + " after the starter engaged, too soon to measure the speed at which the starter turns it"
 	case analyze.NoRecovery:
 		text := fmt.Sprintf("the voltage did not come back to %.2f V", a.To)
 		if a.Ended != nil {
 			return text + ": " + ReasonText(a.Ended)
 		}
-		return text + " for " + units.Length(a.Holds) + " within " + units.Length(a.Within) + " after running"
+		return text + " for " + units.Length(a.Holds) + " within " + units.Length(a.Within) + " after the engine ran"
 	case analyze.TooLittleDriven:
-		return fmt.Sprintf("the logs hold %s km, and it takes %s km of everyday driving: record %s km more", Number(a.Km), Number(a.Least), Number(math.Ceil(a.Least-a.Km)))
+		return fmt.Sprintf("the logs hold %s km, and it takes %s km of everyday driving: record %s km more", Fixed(a.Km, 1), Number(a.Least), Number(math.Ceil(a.Least-a.Km)))
 	case analyze.FewPairs:
 		return decode.Counted(int64(a), "pair", "pairs") + " of voltage and current while cranking, too few or too alike for a slope"
 	}
@@ -86,18 +85,18 @@ func notRestarted(o analyze.Outcome) string {
 	case analyze.InGap:
 		return "the restart lies in a gap of the recording"
 	case analyze.LogEnd:
-		return "the log ends before the engine ran again"
+		return "the recording ends before the engine ran again"
 	case analyze.NoStart:
 		return "the engine did not start"
 	case analyze.IgnitionOff:
-		return "the ignition was switched off before the engine ran again"
+		return "the key was turned off before the engine ran again"
 	}
 	return "the engine did not run again within this episode"
 }
 
 // notSeen says why something cannot be told.
 func notSeen(u analyze.NotSeen) string {
-	names := strings.Join(u.Signals, ", ") + decode.Pick(len(u.Signals), " was ", " were ")
+	names := list(u.Signals) + decode.Pick(len(u.Signals), " was ", " were ")
 	switch {
 	case u.Gap > 0:
 		return "the recording has a gap of " + units.Length(u.Gap) + " in this episode"

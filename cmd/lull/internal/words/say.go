@@ -30,10 +30,13 @@ func Times(n int) string {
 	return strconv.Itoa(n) + " times"
 }
 
-// ordinal says which in a row: "second", "3rd".
+// ordinal says which in a row: "second", "4th".
 func ordinal(n int) string {
-	if n == 2 {
+	switch n {
+	case 2:
 		return "second"
+	case 3:
+		return "third"
 	}
 	ending := "th"
 	switch {

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"lull/analyze"
@@ -30,17 +31,17 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	if KeyedOff(res, s) {
 		keyed = fmt.Sprintf(", %s s of them until the ignition was switched off", Length(s.Start, bounds.At(s.Until)))
 	}
-	text := fmt.Sprintf("standstill %d at %s s, %s s long%s: ", s.N, Moment(s.Start), Length(s.Start, s.End), keyed)
+	text := StandstillName(s) + keyed + ": "
 	switch {
 	case s.Reason != "":
 		text += Visible(s.Reason) + r.evidence(s)
 	case s.Unexplained:
 		text += "no reason found in the map"
 		if s.Covered > 0 {
-			text += fmt.Sprintf("; inhibits explain only %s of it", Percent(s.Covered))
+			text += fmt.Sprintf("; what the map names explains only %s of it", Percent(s.Covered))
 		}
 	case len(s.CannotTell) > 0:
-		text += "cannot tell, unknown: " + Visible(strings.Join(s.CannotTell, ", "))
+		text += "cannot tell why; not known: " + Visible(strings.Join(s.CannotTell, ", "))
 	default:
 		text += unfinished(res, s)
 	}
@@ -54,6 +55,11 @@ func unfinished(res *analyze.Result, s *analyze.Standstill) string {
 		e := &res.Episodes[i]
 		if e.Outcome == analyze.Stalled && e.Stop.T >= s.Start.Low && e.Stop.T <= s.End.High {
 			return fmt.Sprintf("the engine stalled (episode %d)", e.N)
+		}
+	}
+	for i := range res.Episodes {
+		if e := &res.Episodes[i]; e.Outcome == analyze.Aborted && s.Holds(e) {
+			return fmt.Sprintf("a stop was begun and cancelled (episode %d)", e.N)
 		}
 	}
 	return "a stop was begun and cancelled"
@@ -84,8 +90,6 @@ func (r *Report) evidence(s *analyze.Standstill) string {
 func (r *Report) StoppedWord(s *analyze.Standstill) Word {
 	text := "yes"
 	switch {
-	case s.Stopped && s.Episode != 0:
-		text = fmt.Sprintf("yes, episode %d", s.Episode)
 	case s.Stopped:
 	case !s.Opportunity:
 		return Word{Text: "not counted: " + notCounted(r.Map, s.NotCounted)}
@@ -100,6 +104,37 @@ func (r *Report) StoppedWord(s *analyze.Standstill) Word {
 	return Word{Text: text}
 }
 
+// EpisodesIn numbers the episodes that began in a standstill; "-" where none did.
+func EpisodesIn(res *analyze.Result, s *analyze.Standstill) string {
+	var numbers []string
+	for i := range res.Episodes {
+		if e := &res.Episodes[i]; s.Holds(e) {
+			numbers = append(numbers, strconv.Itoa(e.N))
+		}
+	}
+	if len(numbers) == 0 {
+		return "-"
+	}
+	return strings.Join(numbers, ", ")
+}
+
+// ReasonWord says in the fewest words why the engine was not stopped in a standstill; "-"
+// where it was, or where nothing is to be told.
+func ReasonWord(res *analyze.Result, s *analyze.Standstill) Word {
+	switch {
+	case s.Stopped:
+	case s.Reason != "":
+		return Word{Text: Visible(s.Reason)}
+	case s.Unexplained:
+		return Word{noReason, Bad}
+	case len(s.CannotTell) > 0:
+		return Word{"cannot tell: " + Visible(strings.Join(s.CannotTell, ", ")), Doubtful}
+	case s.RanOn():
+		return Word{unfinished(res, s), Doubtful}
+	}
+	return Word{Text: "-"}
+}
+
 // notCounted says why a standstill is no opportunity to stop the engine.
 func notCounted(m *decode.Map, x analyze.Exclusion) string {
 	switch x {
@@ -110,7 +145,7 @@ func notCounted(m *decode.Map, x analyze.Exclusion) string {
 	case analyze.EngineWasOff:
 		return "the engine was off"
 	case analyze.EngineNotSeen:
-		return "the log began in it"
+		return "the recording began in it"
 	case analyze.KeyTurnedOff:
 		return "the key was turned off"
 	}

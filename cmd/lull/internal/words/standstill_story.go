@@ -55,9 +55,10 @@ func (t *standstillTale) entries() []Entry {
 	return append(items, t.reasons()...)
 }
 
-// StandstillName names a standstill by its number and length.
+// StandstillName names a standstill by its time and length. It has no number in what people
+// read: next to the numbers of episodes it would be taken for one of them.
 func StandstillName(s *analyze.Standstill) string {
-	return fmt.Sprintf("standstill %d, %s s long", s.N, Length(s.Start, s.End))
+	return fmt.Sprintf("standstill at %s s, %s s long", Moment(s.Start), Length(s.Start, s.End))
 }
 
 // StandstillWord says in a few words what a standstill was.
@@ -135,7 +136,15 @@ func (t *standstillTale) tell(i bounds.Instant, text string) {
 
 // likeliest adds what happened at a moment of which no bounds are kept.
 func (t *standstillTale) likeliest(at int64, text string) {
-	t.moments = append(t.moments, standstillMoment{at, Entry{Moment(bounds.At(at)) + " s", text}})
+	t.moments = append(t.moments, standstillMoment{at, Entry{t.moment(at) + " s", text}})
+}
+
+// moment writes one of which no bounds are kept, in the way of those beside it.
+func (t *standstillTale) moment(at int64) string {
+	if t.brief {
+		return Moment(bounds.At(at))
+	}
+	return Fixed(bounds.Seconds(at), 3)
 }
 
 func (t *standstillTale) begin() {
@@ -215,7 +224,7 @@ func (t *standstillTale) inhibit(name string, share float64, stretches [][2]int6
 	// The time in which the engine could have been stopped ends at the stop or the key.
 	whole := "of the standstill"
 	if t.s.Until < t.s.End.T {
-		whole = "of the time up to " + Moment(bounds.At(t.s.Until)) + " s"
+		whole = "of the time up to " + t.moment(t.s.Until) + " s"
 	}
 	stands := " stands in the way"
 	if stretches[0][0] <= t.s.Start.T {
@@ -225,7 +234,7 @@ func (t *standstillTale) inhibit(name string, share float64, stretches [][2]int6
 	last := stretches[len(stretches)-1][1]
 	several := len(stretches) > mostStretches
 	if several {
-		text = fmt.Sprintf("%s stands in the way %s, the last time until %s s", name, Times(len(stretches)), Moment(bounds.At(last)))
+		text = fmt.Sprintf("%s stands in the way %s, the last time until %s s", name, Times(len(stretches)), t.moment(last))
 	}
 	text += ", for " + Percent(share) + " " + whole
 	if len(stretches) > 1 {
@@ -282,13 +291,16 @@ func (t *standstillTale) reasons() []Entry {
 	case s.Reason != "":
 		return []Entry{{"why", Visible(s.Reason) + "; " + explainedText(s)}}
 	case s.Unexplained:
-		why := noReason + "; " + explainedText(s)
+		why := noReason
+		if s.Covered > 0 {
+			why += "; " + explainedText(s)
+		}
 		if len(t.m.Inhibits) == 0 {
 			why = noReason + "; the map names no inhibits that could explain it"
 		}
 		return append([]Entry{{"why", why}}, t.measured()...)
 	case len(s.CannotTell) > 0:
-		return append([]Entry{{"why", "cannot tell; not known: " + Visible(strings.Join(s.CannotTell, ", "))}}, t.measured()...)
+		return append([]Entry{{"why", "cannot tell why; not known: " + Visible(strings.Join(s.CannotTell, ", "))}}, t.measured()...)
 	}
 	return []Entry{{"why", unfinished(t.res, s)}}
 }

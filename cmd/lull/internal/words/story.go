@@ -32,7 +32,7 @@ func Story(m *decode.Map, e *analyze.Episode) []Entry {
 	}
 	asks := func(q analyze.Request, tail string) {
 		c := &m.Requests[q.Condition]
-		add(q.Instant, Visible(c.Name)+" asks for a restart ("+c.By.String()+tail+")")
+		add(q.Instant, Visible(c.Name)+" asks for a restart"+tail+" ("+c.By.String()+")")
 	}
 	if e.Request != nil {
 		asks(*e.Request, "")
@@ -71,5 +71,5 @@ var storyEnds = map[analyze.Outcome]string{
 	analyze.Aborted:     "the stop is cancelled: the engine runs on",
 	analyze.IgnitionOff: "the key is turned off",
 	analyze.InGap:       "the recording has a gap",
-	analyze.LogEnd:      "the log ends",
+	analyze.LogEnd:      "the recording ends",
 }

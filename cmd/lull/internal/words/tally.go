@@ -2,6 +2,7 @@ package words
 
 import (
 	"slices"
+	"strconv"
 
 	"lull/analyze"
 	"lull/analyze/measure"
@@ -26,9 +27,16 @@ type tally struct {
 	slow                                 []place // episodes that broke a limit on the wait
 	doubted                              int     // logs
 	silent                               counter // modules, or identifiers of which the map names no module
-	attention                            int
+	attention                            attention
 	engineOff, fuelSaved                 float64
 	fuelKnown                            bool
+}
+
+// attention counts the findings that need it: the lines that are shown, and what they are
+// about.
+type attention struct {
+	lines int
+	kinds counter
 }
 
 // brokenBy is a value that breaks its limit.
@@ -92,7 +100,10 @@ func (r *Report) tally() tally {
 		}
 		for _, f := range FindingLines(res.Findings) { // as many as are shown
 			if f.Severity == analyze.Attention {
-				t.attention++
+				t.attention.lines++
+				for _, name := range f.About {
+					t.attention.kinds.add(name)
+				}
 			}
 		}
 	}
@@ -107,14 +118,14 @@ func (t *tally) standstill(l *Log, s *analyze.Standstill) {
 	case s.Reason != "":
 		t.reasons.add(Visible(s.Reason))
 	case s.Unexplained:
-		t.unexplained = append(t.unexplained, place{l.Name, s.N})
+		t.unexplained = append(t.unexplained, place{l.Name, "at " + Moment(s.Start) + " s"})
 	case len(s.CannotTell) > 0:
 		t.cannotTell++
 	}
 }
 
 func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
-	here := place{l.Name, e.N}
+	here := place{l.Name, strconv.Itoa(e.N)}
 	switch e.Outcome {
 	case analyze.NoStart:
 		t.failures.unstarted = append(t.failures.unstarted, here)
@@ -173,7 +184,7 @@ func (t *tally) silences(l *Log, silences []analyze.Silence) {
 			continue
 		}
 		if !episodes[s.Episode] {
-			t.silentIn = append(t.silentIn, place{l.Name, s.Episode})
+			t.silentIn = append(t.silentIn, place{l.Name, strconv.Itoa(s.Episode)})
 		}
 		episodes[s.Episode] = true
 		name := s.Module

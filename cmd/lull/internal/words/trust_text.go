@@ -187,7 +187,7 @@ func (r *Report) Credence() analyze.Credence {
 // NotShown says why nothing is shown of a log that cannot be used.
 func NotShown(res *analyze.Result) string {
 	if !res.EngineSpeedSeen {
-		return "not measured: the engine speed is never seen"
+		return "not measured: the engine speed was never seen"
 	}
 	return "not shown, as it cannot be used; --format json has it all"
 }

@@ -46,6 +46,7 @@ type Filter struct {
 type CardRow struct {
 	Open  string // what it opens, as in Find
 	N     int
+	Name  string // "episode 3", "standstill at 9.50 s"
 	Word  string // what came of it
 	Is    string // the choices of the filters that show it, as name=choice, with | between them
 	Cells []words.Word
@@ -78,7 +79,7 @@ func episodes(side *page.Side, i int) CardTable {
 	outcomes := Filter{Name: "outcome", Label: "Outcome"}
 	for k := range res.Episodes {
 		e := &res.Episodes[k]
-		row := CardRow{N: e.N, Word: words.OutcomeWord(e).Text, Cells: t.Grid.Rows[k]}
+		row := CardRow{N: e.N, Name: "episode " + strconv.Itoa(e.N), Word: words.OutcomeWord(e).Text, Cells: t.Grid.Rows[k]}
 		row.is("outcome", row.Word)
 		row.is("verdict", worst(e, side.Map))
 		outcomes.offer(row.Word)
@@ -100,7 +101,7 @@ func standstills(side *page.Side, i int) CardTable {
 	engine := Filter{Name: "engine", Label: "Engine", Choices: []string{"stopped", "not stopped", "no reason found", "not counted"}}
 	for k := range res.Standstills {
 		s := &res.Standstills[k]
-		row := CardRow{N: s.N, Word: words.StandstillWord(side.Map, res, s).Text, Cells: t.Grid.Rows[k]}
+		row := CardRow{N: s.N, Name: "standstill at " + words.Moment(s.Start) + " s", Word: words.StandstillWord(side.Map, res, s).Text, Cells: t.Grid.Rows[k]}
 		for _, choice := range words.StandstillKinds(s) {
 			row.is("engine", choice)
 			engine.offer(choice)

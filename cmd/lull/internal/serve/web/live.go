@@ -83,6 +83,7 @@ func LiveStateOf(s *words.LiveState) LiveState { return LiveState{*s, s.Headline
 // liveList is a list of news, the newest first.
 type liveList struct {
 	Name, Title, None string
+	Legend            string // "" where nothing needs one
 	Latest, Earlier   []LiveNews
 	Most              int
 }
@@ -130,6 +131,9 @@ func (l Live) Write(w io.Writer) error {
 	}
 	v.Attention = l.list("attention", "Needs attention", "Nothing so far.", mostAttention)
 	v.Found = l.list("found", "Episodes and standstills", "None has ended so far.", mostFound)
+	if l.State.Car != "" {
+		v.Found.Legend = words.Legend
+	}
 	v.Said = l.list("said", "Messages of the recorder", "Nothing so far.", mostFound)
 	return execute(w, "live", v)
 }

@@ -132,7 +132,7 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 		not  []string
 	}{
 		"begun":    {web.Live{File: "drive.log"}, []string{"No frame yet.", `http-equiv="refresh"`, "Nothing so far.", "None has ended so far.", "End it now"}, []string{"Measure", "<h2>Signals"}},
-		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
+		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes and 1 standstill so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
 		"marked": {web.Live{File: "drive.log", Marked: true, State: words.LiveState{Marks: &words.LiveMarks{File: "a<b.marks", Count: 2, On: []words.OpenMark{words.NewOpenMark("brake", 3)}, Taken: []string{"x & y"}}}},
 			[]string{`value="brake" aria-pressed="true"`, `value="steering" aria-pressed="false"`, "Taken: 2, in a&lt;b.marks.", "<li>x &amp; y</li>", "The dashboard shows"}, nil},
 		"marked with a map": {web.Live{File: "drive.log", Marked: true, Signals: signals, State: state}, []string{`aria-pressed="false">steering`}, nil},

@@ -1,0 +1,71 @@
+package words_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"lull/analyze/draft"
+	"lull/cmd/lull/internal/words"
+	"lull/decode"
+)
+
+// draftSentences are all that a draft may say of a signal: each kind of evidence, and each
+// reason why nothing was found.
+func draftSentences(t *testing.T) []said {
+	t.Helper()
+	var list []said
+	var types []string
+	for _, c := range []struct {
+		what draft.Quantity
+		e    draft.Evidence
+	}{
+		{draft.EngineSpeed, draft.Follows{PID: 0x0C, Answers: 240, Distinct: 180, Within: 2.31, Lag: 0.03}},
+		{draft.Coolant, draft.Answers{PID: 0x05, Every: 6.997}},
+		{draft.EngineSpeed, draft.Standard{PGN: 61444, Low: 0, High: 706.375}},
+		{draft.BatteryVoltage, draft.Database{Message: "Bat", Signal: "BattVolt", Low: 9.554, High: 14.15, Line: 11}},
+		{draft.StarterCommand, draft.Database{Message: "Engine", Signal: "StarterRelay", Line: 5}},
+		{draft.EngineSpeed, draft.Shape{Starts: 6, Stops: 1, Crank: 212.4, Idle: 759}},
+		{draft.EngineSpeed, draft.Shape{Starts: 1, Stops: 0, Idle: 850}},
+		{draft.EngineSpeed, draft.NeverRested{Idle: 812}},
+		{draft.EngineSpeed, draft.SeveralModules{Others: 2}},
+		{draft.BatteryVoltage, draft.Dips{In: 5, Of: 6, By: 2.89, Resting: 12.52, Generated: 14.15}},
+		{draft.VehicleSpeed, draft.Road{Drives: 9, Top: 34.9}},
+		{draft.StarterCommand, draft.OnInCranks{In: 6, Of: 6}},
+		{draft.StopCommand, draft.OnInStops{In: 5, Of: 6, Lead: 0.98, Lag: 0.07}},
+		{draft.Ignition, draft.KeyOn{Before: 1.23}},
+		{draft.Ignition, draft.KeyOn{Before: 1.23, Ends: true}},
+		{draft.Ignition, draft.KeyOn{Ends: true}},
+		{draft.StarterCount, draft.StepsAtCranks{Steps: 6}},
+		{draft.Brake, draft.IntoStandstills{Standstills: 7}},
+		{draft.TurnLamp, draft.Blinks{Times: 19, Rate: 88.3}},
+		{draft.Brake, draft.InMarks{Times: 3, Lag: 0.4}},
+		{draft.BatteryCurrent, draft.CrankCurrent{In: 6, Of: 6, Lowest: -4023}},
+		{draft.VehicleSpeed, draft.DashValue{At: 83, Value: 50, Unit: "km/h"}},
+	} {
+		s := draft.Signal{What: c.what, Evidence: []draft.Evidence{c.e}}
+		list = append(list, said{typeName(c.e), words.DraftEvidence(&s)})
+		types = append(types, typeName(c.e))
+	}
+	none(t, missing(typesWith(t, "../../../../analyze/draft", "evidence"), types))
+	for why := draft.NothingAlike; why <= draft.OnlyConstant; why++ {
+		list = append(list, said{fmt.Sprint("missing ", why), words.DraftMissing(draft.Missing{What: draft.Brake, Why: why})})
+	}
+	alike := draft.Signal{What: draft.Brake, Alike: 4, Evidence: []draft.Evidence{draft.IntoStandstills{Standstills: 6}}}
+	for _, start := range []int{36, 40, 41, 57} {
+		alike.Rivals = append(alike.Rivals, draft.Rival{Entry: decode.Entry{ID: 0x1A0}, Field: decode.Signal{Start: start, Length: 1}})
+	}
+	return append(list, said{"alike", words.DraftEvidence(&alike)})
+}
+
+// One word for the field and one for the factor stand at the beginning of what is said of a
+// signal, and nowhere else in it.
+func TestEvidenceNeverUsesTheWordsOfSureness(t *testing.T) {
+	for _, s := range draftSentences(t) {
+		for _, word := range []string{"sure", "likely", "guess"} {
+			if strings.Contains(s.text, word) {
+				t.Errorf("%s: %q has the word %s", s.of, s.text, word)
+			}
+		}
+	}
+}
