@@ -126,15 +126,6 @@ func (d *drive) hole(i int) bool { return d.t[i+1]-d.t[i] > max(3, 10*d.period) 
 // speeds returns the engine's speed at ascending moments.
 func (d *drive) speeds(g []float64) []float64 { return interpolate(g, d.t, d.v) }
 
-// at returns the engine's speed at a moment.
-func (d *drive) at(moment float64) float64 {
-	i := indexAt(d.t, moment)
-	if i+1 >= len(d.t) || moment <= d.t[i] {
-		return d.v[i]
-	}
-	return d.v[i] + (d.v[i+1]-d.v[i])*(moment-d.t[i])/(d.t[i+1]-d.t[i])
-}
-
 // runs reports whether the engine ever ran.
 func (d *drive) runs() bool {
 	for _, v := range d.v {

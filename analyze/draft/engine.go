@@ -143,13 +143,6 @@ func (b *bench) engine() {
 	byScore := func(x, y shape) int { return cmp.Compare(y.score, x.score) }
 	slices.SortStableFunc(shapes, byScore)
 
-	if Debug != nil {
-		for i, x := range shapes {
-			if i < 14 {
-				Debug("shape %.3f %X:%d+%d big=%v idle %.0f crank %.0f ups %d downs %d quick %.2f crank %.2f flare %.2f fine %.2f rough %.4f %v", x.score, x.field.s.id, x.field.start(), x.field.n, x.field.big, x.idle, x.crank, x.ups, x.downs, x.quick, x.cranking, x.flare, x.fine, x.rough, x.parts)
-			}
-		}
-	}
 	shapes = slices.DeleteFunc(shapes, func(x shape) bool {
 		return x.fine <= 0.6 || x.quick < 0.8 && x.ups < 3
 	})
@@ -395,12 +388,6 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	}
 	s := b.proposal(EngineSpeed, f, factor, 0)
 	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
-	if Debug != nil {
-		Debug("engine chosen %X:%d+%d score %.3f margin %.3f support %.3f cost %.2f gap %.2f", f.s.id, f.start(), f.n, x.score, margin, x.support, cost, gap)
-		if rival != nil {
-			Debug("rival %X:%d+%d score %.3f support %.3f", rival.field.s.id, rival.field.start(), rival.field.n, rival.score, rival.support)
-		}
-	}
 	// A bit too many at its lower end looks the same: without a reference it is never sure.
 	clear := x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven
 	typical := x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support >= 0.1 || x.ups < 2)

@@ -26,11 +26,7 @@ type shape struct {
 	quick, cranking float64 // parts of the score: how fast it fires; how it is cranked
 	flare           float64
 	support         float64 // of the score: what the rest of the bus shows of its starts
-	parts           []float64
 }
-
-// Debug is told what is weighed.
-var Debug func(format string, args ...any)
 
 // shapeOf looks at a field as if it was an engine speed.
 func shapeOf(f field) shape {
@@ -239,7 +235,6 @@ func shapeAt(f field, t, v []float64, idle, period, top float64) shape {
 	count := func(part, weight float64) float64 {
 		total += weight * math.Log(max(part, 1e-9))
 		weights += weight
-		s.parts = append(s.parts, math.Round(part*100)/100)
 		return part
 	}
 	count(max(0.35, min(1, share(still, on)/0.12)), 1)

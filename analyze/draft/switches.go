@@ -277,13 +277,6 @@ func (b *bench) propose(q Quantity) {
 	c := &list[0]
 	s := b.switched(q, c)
 	number := c.inNumber()
-	if Debug != nil {
-		for i, x := range list {
-			if i < 8 {
-				Debug("%s %.3f %X bit %d inverted %v hits %d off %.3f release %.3f lag %.3f number %v edges %d period %.3f", q.Name(), x.score, x.s.id, x.bit, x.inverted, x.hits, x.off, x.release, x.lag, x.inNumber(), len(x.edges), x.s.period)
-			}
-		}
-	}
 	switch q {
 	case StarterCommand:
 		if c.hits < 2 {

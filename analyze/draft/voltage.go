@@ -174,13 +174,6 @@ func (b *bench) voltage() {
 		}
 	}
 	slices.SortStableFunc(list, func(x, y dips) int { return cmp.Compare(y.score, x.score) })
-	if Debug != nil {
-		for i, d := range list {
-			if i < 12 {
-				Debug("voltage %.3f %X:%d+%d big=%v dip %.3f before %.0f running %.0f cranks %d", d.score, d.field.s.id, d.field.start(), d.field.n, d.field.big, d.dip, d.before, d.running, d.cranks)
-			}
-		}
-	}
 	var strong []dips
 	for _, d := range list {
 		if d.score > 0.75*list[0].score && d.dip > smallestDip && d.field.n >= 7 {

@@ -20,16 +20,17 @@ type console struct {
 	in       io.Reader
 	out, err io.Writer
 
-	outTerminal, errTerminal bool
-	dumb                     bool // the terminal cannot move its cursor
-	width                    int  // columns of standard output
-	colour                   bool // standard output may have colour
-	unicode                  bool // standard output may have more than ASCII
+	inTerminal, outTerminal, errTerminal bool
+	dumb                                 bool // the terminal cannot move its cursor
+	width                                int  // columns of standard output
+	colour                               bool // standard output may have colour
+	unicode                              bool // standard output may have more than ASCII
 }
 
 // newConsole looks at the process's own streams and environment.
 func newConsole() *console {
 	c := &console{in: os.Stdin, out: os.Stdout, err: os.Stderr}
+	c.inTerminal = term.IsTerminal(int(os.Stdin.Fd()))
 	c.outTerminal = term.IsTerminal(int(os.Stdout.Fd()))
 	c.errTerminal = term.IsTerminal(int(os.Stderr.Fd()))
 	c.dumb = os.Getenv("TERM") == "dumb" || os.Getenv("TERM") == ""

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"os"
+
 	"github.com/spf13/cobra"
 
 	"lull/cmd/lull/internal/recording"
@@ -18,9 +20,14 @@ func newRecord(c *console) *cobra.Command {
 			"with the number that lull episodes or lull standstills gives it.\n" +
 			"What was recorded is on the disk within a second, whatever happens then; the file only grows, and none is ever written over, nor recorded into by two. " +
 			"An interface that goes away is waited for.\n" +
+			"A car without a map is recorded too; nothing is measured then. With --marks what is done in the car is marked by keys, for lull draft, which makes a map of the log and the marks: " +
+			"press b when the brake is pressed and again when it is released, l and r for the turn lamps, s for the steering, a for the air conditioning, c for the cancel switch; " +
+			"d asks what the dashboard shows (50 km/h, 850 rpm, 90 degC). Where standard input is no terminal, they are read from its lines (b, d 50 km/h). " +
+			"Each mark is written as it ends, in seconds from the first frame. What to do in the car: lull draft --how.\n" +
 			"SOURCE is an interface of Linux (can0), or the socket of lull replay (unix:PATH, tcp:HOST:PORT). CAN FD and error frames are recorded too, with " +
 			"the kernel's time stamps. Set interfaces listen-only: else their controller acknowledges frames, and with a wrong bit rate disturbs the bus.",
 		Example: "  lull record can0 --map car.yaml\n" +
+			"  lull record can0 -o drive.log --marks drive.marks\n" +
 			"  lull record can0 can1 --map car.yaml -o drive.log.zst\n" +
 			"  lull record unix:car.sock --map map.yaml",
 		Annotations: map[string]string{
@@ -34,6 +41,7 @@ func newRecord(c *console) *cobra.Command {
 	}
 	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "record into `FILE`; left out: a name of date and time")
 	cmd.Flags().StringVar(&o.MapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log, if there is one")
+	cmd.Flags().StringVar(&o.MarksPath, "marks", "", "write what is marked by hand while recording into `FILE`, for lull draft")
 	cmd.Flags().StringVar(&o.Bus, "bus", "", "decode only frames of the interface `NAME`; all are recorded")
 	cmd.Flags().StringVar(&bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500k; left out: as the interface is set")
 	cmd.Flags().BoolVar(&o.Check, "check", false, "end with status 3 where a limit of the map is broken")
@@ -43,6 +51,9 @@ func newRecord(c *console) *cobra.Command {
 			return err
 		}
 		o.Sources = args
+		if o.MarksPath != "" {
+			o.Keys = c.keys()
+		}
 		o.Quiet, _ = cmd.Flags().GetBool("quiet")
 		r, err := recording.Start(cmd.Context(), o)
 		if err != nil {
@@ -51,6 +62,15 @@ func newRecord(c *console) *cobra.Command {
 		return r.Run(cmd.Context())
 	}
 	return cmd
+}
+
+// keys returns where a recording is marked.
+func (c *console) keys() recording.Keys {
+	k := recording.Keys{In: c.in}
+	if c.inTerminal {
+		k.Single = func() (func(), error) { return recording.SingleKeys(int(os.Stdin.Fd())) }
+	}
+	return k
 }
 
 // screen returns where a recording is shown.

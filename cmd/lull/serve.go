@@ -18,7 +18,7 @@ func newServe(c *console) *cobra.Command {
 			"The page's address is printed; it has a secret part that changes with every start, so that nobody else on this machine can open it. " +
 			"The server listens on 127.0.0.1 alone, needs no network and sends nothing anywhere. What is dropped lies in a private temporary folder (TMPDIR) until lull serve ends.\n" +
 			"With --interface it records as lull record does, into a file that stays, and the page shows what happens as it happens: what the car does, each episode, standstill and finding as it ends, " +
-			"what is missing, the last value of every signal. When the recording is ended, on the page, by its sources or by Ctrl-C, the summary is printed; until Ctrl-C the page measures it.",
+			"what is missing, the last value of every signal. Buttons on it mark the brake, the turn lamps and what the dashboard shows, for lull draft, which makes a map of the log and the marks. When the recording is ended, on the page, by its sources or by Ctrl-C, the summary is printed; until Ctrl-C the page measures it.",
 		Example: "  lull serve\n" +
 			"  lull serve --open --map car.yaml\n" +
 			"  lull serve --interface can0 --map car.yaml\n" +
@@ -36,6 +36,7 @@ func newServe(c *console) *cobra.Command {
 	cmd.Flags().StringVar(&o.MapPath, "map", "", "signal map, a YAML `FILE`, for logs that are dropped without one")
 	cmd.Flags().StringArrayVar(&o.Sources, "interface", nil, "record the `SOURCE` of lull record, such as can0, and show it; may be given several times")
 	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "with --interface: record into `FILE`; left out: a name of date and time")
+	cmd.Flags().StringVar(&o.MarksPath, "marks", "", "with --interface: write what is marked on the page into `FILE`; left out: beside the log, its name with .marks")
 	cmd.Flags().StringVar(&bitrate, "bitrate", "", "with --interface: show the load as a share of `RATE` in bit/s; left out: as the interface is set")
 	cmd.Flags().IntVar(&o.Port, "port", 0, "listen on the port `N`; left out: any that is free")
 	cmd.Flags().Float64Var(&o.Largest, "largest", 64, "refuse drops of more than `GB` at once")

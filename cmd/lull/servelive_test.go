@@ -279,7 +279,7 @@ func TestWhatCannotBeRecordedOnAPageIsTold(t *testing.T) {
 		"a port that is taken": {recording.Options{Sources: source, Output: out}, port, "another program listens on it"},
 		"a map with mistakes":  {recording.Options{Sources: source, Output: out, MapPath: bad}, 0, "format"},
 		"a file that is there": {recording.Options{Sources: source, Output: bad}, 0, "already exists"},
-		"a file of nothing":    {recording.Options{Output: out}, 0, "-o and --bitrate are those of a recording; say what to record with --interface"},
+		"a file of nothing":    {recording.Options{Output: out}, 0, "-o, --bitrate and --marks are those of a recording; say what to record with --interface"},
 	} {
 		c.Screen = (&console{out: io.Discard, err: io.Discard, width: defaultWidth}).screen()
 		err := serving.Run(t.Context(), serving.Options{Options: c.Options, Port: c.port, Largest: 64})

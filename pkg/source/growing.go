@@ -45,6 +45,7 @@ type Growing struct {
 	pack    *zstd.Encoder
 	packed  packedBytes
 	framed  time.Time // when the open zstd frame was begun
+	soon    chan struct{}
 	stop    chan struct{}
 	done    chan struct{}
 }
@@ -160,7 +161,7 @@ func (notRegular) Sync() error          { return nil }
 func (notRegular) Truncate(int64) error { return nil }
 
 func newGrowing(path string, file target, own bool) (*Growing, error) {
-	g := &Growing{path: path, file: file, own: own, stop: make(chan struct{}), done: make(chan struct{})}
+	g := &Growing{path: path, file: file, own: own, soon: make(chan struct{}, 1), stop: make(chan struct{}), done: make(chan struct{})}
 	if strings.HasSuffix(strings.ToLower(path), ".zst") {
 		pack, err := zstd.NewWriter(&g.packed, zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<20))
 		if err != nil {
@@ -185,6 +186,15 @@ func (g *Growing) Write(p []byte) (int, error) {
 	}
 	g.pending = append(g.pending, p...)
 	return len(p), nil
+}
+
+// Hurry has what was written go to the disk at once instead of within a second. It does
+// not wait for that.
+func (g *Growing) Hurry() {
+	select {
+	case g.soon <- struct{}{}:
+	default:
+	}
 }
 
 // Err returns the error that ended writing, or nil.
@@ -232,6 +242,7 @@ func (g *Growing) keep() {
 	for last := false; !last; {
 		select {
 		case <-timer.C:
+		case <-g.soon:
 		case <-g.stop:
 			last = true
 		}

@@ -317,3 +317,33 @@ func TestFreeSpaceIsThatOfAnExistingFolder(t *testing.T) {
 		t.Error("a folder that does not exist has free space")
 	}
 }
+
+// What is in a hurry is on the disk before its time.
+func TestWhatIsInAHurryIsWrittenAtOnce(t *testing.T) {
+	for n := 0; ; n++ {
+		path := filepath.Join(t.TempDir(), "a.marks")
+		g, err := Create(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		began := time.Now()
+		g.Write([]byte("brake 1.00 2.00\n"))
+		g.Hurry()
+		g.Hurry()
+		text := []byte{}
+		for len(text) == 0 && time.Since(began) < 2*time.Second {
+			text, _ = os.ReadFile(path)
+			time.Sleep(time.Millisecond)
+		}
+		took := time.Since(began)
+		if err := g.Close(); err != nil || string(text) != "brake 1.00 2.00\n" {
+			t.Fatalf("%q %v", text, err)
+		}
+		switch {
+		case took < flushEvery/2:
+			return
+		case n == 4: // else the machine was busy
+			t.Fatalf("took %v", took)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package browsertest
 import (
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/page"
@@ -31,6 +32,27 @@ func TestARecordingIsShownAsItGoesAndMeasuredAtItsEnd(t *testing.T) {
 	const episodes = "document.querySelectorAll('[data-kind=episode]').length"
 	u.until(episodes + " >= 2")
 	u.until("document.querySelector('table.signals tbody tr:not(.unseen)')")
+
+	// What is done in the car is marked by mouse and by keyboard; what is on says so.
+	const brake = ".marks button[value=brake]"
+	u.click(brake)
+	u.until("document.querySelector('" + brake + "').getAttribute('aria-pressed') === 'true'")
+	if said := value[string](u, "getComputedStyle(document.querySelector('"+brake+"'), '::after').content"); said != `" (on)"` {
+		t.Errorf("a mark that is on says %s", said)
+	}
+	if on := u.focused(); !strings.Contains(on, "brake") {
+		t.Errorf("%s has the focus", on)
+	}
+	u.press(" ")
+	u.until("document.querySelectorAll('.taken li').length === 1")
+	u.click(".reading input")
+	u.press("5", "0", "\r")
+	u.until("document.querySelectorAll('.taken li').length === 2")
+	if taken := u.texts(".taken li"); !strings.HasPrefix(taken[0], "vehicle speed 50 km/h at ") || !strings.HasPrefix(taken[1], "brake from ") {
+		t.Errorf("taken are %q", taken)
+	}
+	u.press("x", "\r")
+	u.until("document.querySelector('.refused').checkVisibility()")
 
 	// While it goes on, another user sees the same, and axe-core finds no fault.
 	other := sitDown(t, url)

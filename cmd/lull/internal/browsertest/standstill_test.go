@@ -59,7 +59,7 @@ func TestAStandstillOpensItsStoryInPlace(t *testing.T) {
 		t.Errorf("the address keeps %q", got)
 	}
 	said := strings.Join(u.texts("tr.story li"), "\n")
-	for _, want := range []string{"the vehicle stops; the engine runs", "no reason found", "coolant 61 degC (the map says: below 40)", "the vehicle leaves"} {
+	for _, want := range []string{"the vehicle stops; the engine runs", "no reason found", "coolant 61 degC (counts when: below 40)", "the vehicle leaves"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("the story lacks %q:\n%s", want, said)
 		}

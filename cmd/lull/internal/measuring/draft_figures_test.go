@@ -62,9 +62,6 @@ func draftUnknown(seed int64, kind foreign.Kind) *draftedCar {
 	if u.DBC != nil {
 		options.Database = dbc.Parse(u.DBC)
 	}
-	if *draftTell && *draftCars == 1 {
-		draft.Debug = func(format string, args ...any) { c.tell(format, args...) }
-	}
 	began := time.Now()
 	d := &words.Draft{Logs: []string{u.Name}, Result: drafter.Draft(options)}
 	c.took = time.Since(began)
@@ -104,9 +101,6 @@ func draftUnknown(seed int64, kind foreign.Kind) *draftedCar {
 		}
 		if s.Written {
 			c.claims++
-			if draft.Debug != nil {
-				c.tell("claim %v %s", v, at)
-			}
 			if !v.FieldRight {
 				c.wrong++
 				c.tell("WRONG FIELD %s", at)

@@ -46,6 +46,7 @@ func (r *Recorder) finish() error {
 		}
 		r.fail(r.name() + ": no frame was recorded; " + hint)
 	}
+	r.finishMarks()
 	last := r.state(r.now())
 	for _, a := range r.shown {
 		a.Close(last, r.info.Accepted > 0)

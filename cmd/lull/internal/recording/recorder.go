@@ -43,6 +43,9 @@ type Recorder struct {
 	receiver *live.Receiver
 	sources  []live.Address
 
+	marks    *marker   // nil: nothing is marked
+	keyboard *keyboard // nil: no single keys are read
+
 	watch *watch.Watch
 	analysis
 	info    decode.Info
@@ -91,6 +94,9 @@ func (r *Recorder) Show(a Audience) { r.shown = append([]Audience{a}, r.shown...
 func (r *Recorder) Close() {
 	r.receiver.Close()
 	_ = r.file.Close() // nothing was written
+	if r.marks != nil {
+		_, _ = r.marks.close(r.now()) // the same
+	}
 }
 
 // setUp reads how the interfaces are set.
@@ -113,7 +119,7 @@ func (r *Recorder) setUp() {
 	}
 	r.watch.Played = r.played()
 	if r.Map == nil {
-		r.warn("no map: frames are recorded, episodes are not shown; name one with --map")
+		r.warn("no map: frames are recorded, episodes are not shown; name one with --map, or draft one from the recording: lull draft --how says what to do in the car")
 	}
 }
 
@@ -125,6 +131,12 @@ func (r *Recorder) played() bool {
 // Run records until all sources have ended, the log cannot be written, or the context ends.
 func (r *Recorder) Run(ctx context.Context) error {
 	defer r.receiver.Close()
+	unlisten, err := r.listen(ctx)
+	if err != nil {
+		r.Close()
+		return err
+	}
+	defer unlisten()
 	r.setUp()
 	for {
 		lot, more := r.receiver.Next(100 * time.Millisecond)
@@ -138,6 +150,7 @@ func (r *Recorder) Run(ctx context.Context) error {
 		}
 	}
 	r.receiver.Close()
+	unlisten()
 	return r.finish()
 }
 
@@ -158,6 +171,9 @@ func (r *Recorder) take(lot *live.Lot) {
 	if len(r.line) > 0 {
 		r.file.Write(r.line) // Run asks for its error after each lot
 		r.info.Bytes += int64(len(r.line))
+	}
+	if r.marks != nil {
+		r.marks.see(lot.Frames, now)
 	}
 	for i := range lot.Frames {
 		r.watch.Push(&lot.Frames[i], now)

@@ -24,8 +24,13 @@ type Options struct {
 	Bitrate float64 // bit/s of every bus; 0: as the interfaces are set
 	Check   bool    // a broken limit is an error
 	Quiet   bool    // do not show remarks on the recording itself
-	Version string  // of lull
-	Screen  Screen
+	// MarksPath is the file of what is marked by hand while recording; "": none, or with
+	// MarksBeside one beside the log, made at the first mark.
+	MarksPath   string
+	MarksBeside bool
+	Keys        Keys   // where it is marked, besides what Toggle and Read take
+	Version     string // of lull
+	Screen      Screen
 }
 
 // Screen is where a recording is shown to the person beside it.
@@ -43,6 +48,9 @@ func Start(ctx context.Context, o Options) (*Recorder, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := checkMarks(o.MarksPath); err != nil {
+		return nil, err
+	}
 	m, mapPath, err := findMap(o)
 	if err != nil {
 		return nil, err
@@ -56,6 +64,10 @@ func Start(ctx context.Context, o Options) (*Recorder, error) {
 	}
 	o.MapPath = mapPath
 	r := newRecorder(o, m, path, file)
+	if err := r.startMarks(); err != nil {
+		_ = file.Close() // nothing was written
+		return nil, err
+	}
 	r.sources, r.receiver = sources, live.Listen(ctx, sources)
 	return r, nil
 }

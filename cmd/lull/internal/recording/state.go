@@ -45,6 +45,12 @@ func (r *Recorder) state(now time.Time) words.LiveState {
 	if r.folder != "" && r.room > 0 {
 		s.File += ", " + bytesText(r.room) + " free"
 	}
+	if r.marks != nil {
+		s.Marks = r.marks.state()
+		if r.keyboard != nil && !r.whole {
+			r.keyboard.show(s.Marks)
+		}
+	}
 	for i := range r.watch.Signals() {
 		signal, seen := &r.Map.Signals[i], &r.watch.Signals()[i]
 		one := words.LiveSignal{Name: words.Visible(signal.Name), Value: words.NotSeen}

@@ -97,6 +97,8 @@ func (t *terminal) block(s *words.LiveState) []string {
 	for _, text := range statusParts(s) {
 		lines = append(lines, runewidth.Truncate(text, width, "..."))
 	}
+	below := marksLines(s.Marks, width)
+	most := mostBlock - len(below)
 	var cells []string
 	column := 0
 	for i := range s.Signals {
@@ -107,8 +109,8 @@ func (t *terminal) block(s *words.LiveState) []string {
 	column = max(min(column, width), 1)
 	perLine := max(1, width/column)
 	for at := 0; at < len(cells); at += perLine {
-		if len(lines) == mostBlock {
-			lines[mostBlock-1] = fmt.Sprintf("... and %d signals more", len(cells)-at+perLine)
+		if len(lines) == most {
+			lines[most-1] = fmt.Sprintf("... and %d signals more", len(cells)-at+perLine)
 			break
 		}
 		var b strings.Builder
@@ -117,7 +119,34 @@ func (t *terminal) block(s *words.LiveState) []string {
 		}
 		lines = append(lines, runewidth.Truncate(strings.TrimRight(b.String(), " "), width, "..."))
 	}
-	return lines
+	return append(lines, below...)
+}
+
+// marksLines says which keys there are and what is marked.
+func marksLines(m *words.LiveMarks, width int) []string {
+	if m == nil || !m.Keys {
+		return nil
+	}
+	now := m.Now()
+	if m.Typing {
+		now = "the dashboard shows: " + m.Typed + "_  (such as 50 km/h; Enter takes it, Esc does not)"
+	}
+	lines := wrapped("keys: "+words.MarkKeysText(), width)
+	return append(lines, runewidth.Truncate(now, width, "..."))
+}
+
+// wrapped breaks a list at its commas into lines.
+func wrapped(text string, width int) []string {
+	var lines []string
+	line := ""
+	for _, part := range strings.SplitAfter(text, ", ") {
+		if line != "" && runewidth.StringWidth(line+strings.TrimRight(part, " ")) > width {
+			lines = append(lines, strings.TrimRight(line, " "))
+			line = ""
+		}
+		line += part
+	}
+	return append(lines, runewidth.Truncate(line, width, "..."))
 }
 
 // signalText returns a signal's name, value and age.

@@ -33,6 +33,8 @@ type About struct {
 	Sources []string
 	Vehicle string
 	Signals []string // the names of the map's signals, by index
+	// Marker takes what is marked on the page; nil: nothing is.
+	Marker Marker
 	// End ends the recording without waiting for that.
 	End func()
 	// Recorded ends with the recording, Served with the command. Recorded ends no later
@@ -184,6 +186,9 @@ func (s *Server) liveRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /live.js", s.asset("text/javascript; charset=utf-8", web.LiveScript()))
 	mux.HandleFunc("GET /live/events", s.liveEvents)
 	mux.HandleFunc("POST /live/end", s.liveEnd)
+	if s.work.Live.about.Marker != nil {
+		mux.HandleFunc("POST /live/mark", s.liveMark)
+	}
 }
 
 // live is the page of the recording.
@@ -196,6 +201,7 @@ func (s *Server) live(w http.ResponseWriter, _ *http.Request) {
 	}
 	now := l.since(0)
 	p.State, p.News, p.Ended = now.state, now.news, now.ended
+	p.Marked = l.about.Marker != nil
 	if len(now.news) > 0 {
 		p.Last = now.news[len(now.news)-1].ID
 	}

@@ -63,6 +63,7 @@ func Run(ctx context.Context, o Options) (err error) {
 	var recorder *recording.Recorder
 	begun := false
 	if len(o.Sources) > 0 {
+		o.MarksBeside = true
 		recorded, end := context.WithCancel(ctx)
 		defer end()
 		if recorder, err = recording.Start(recorded, o.Options); err != nil {
@@ -73,7 +74,7 @@ func Run(ctx context.Context, o Options) (err error) {
 				recorder.Close()
 			}
 		}()
-		work.Live = serve.NewLive(about(recorder, serve.About{Sources: o.Sources, Served: ctx, Recorded: recorded, End: end}))
+		work.Live = serve.NewLive(about(recorder, serve.About{Sources: o.Sources, Served: ctx, Recorded: recorded, End: end, Marker: recorder}))
 		recorder.Show(work.Live)
 		mapPath = recorder.MapPath
 	}
@@ -128,8 +129,8 @@ func (o *Options) check() error {
 		return words.Misused("ports are 0 to 65535", "--port %d: no such port", o.Port)
 	case !(o.Largest > 0 && o.Largest <= 1e6):
 		return words.Misused("give a number of GB, for instance 64", "--largest %v: no such size", o.Largest)
-	case len(o.Sources) == 0 && (o.Output != "" || o.Bitrate != 0):
-		return words.Misused("say what to record with --interface", "-o and --bitrate are those of a recording")
+	case len(o.Sources) == 0 && (o.Output != "" || o.Bitrate != 0 || o.MarksPath != ""):
+		return words.Misused("say what to record with --interface", "-o, --bitrate and --marks are those of a recording")
 	case o.Output == source.Stdin:
 		return words.Misused("name a file, or leave -o out", "-o -: the page's address is written to standard output")
 	}

@@ -354,15 +354,15 @@ func (d *Draft) measuredText() string {
 
 // HowToRecord says what to do in the car so that a draft finds most.
 var HowToRecord = []string{
-	"Two people, two minutes: one drives, one writes down or marks what was done and when.",
-	"Start recording: lull record can0 -o drive.log --marks drive.marks.",
+	"Two people, two minutes: one drives, one marks what is done.",
+	"Start recording: lull record can0 -o drive.log --marks drive.marks. Its screen says which keys mark what. On a page, with buttons: lull serve --interface can0 -o drive.log --marks drive.marks.",
 	"Key on, engine off; wait 5 s.",
 	"Start the engine; let it idle for 10 s.",
-	"At a standstill press the brake three times for 2 s each, and mark each time.",
-	"Turn lamp left for 5 s, then right for 5 s; mark both.",
+	"At a standstill press the brake three times for 2 s each, and mark each time: key b when it is pressed, b again when it is released.",
+	"Turn lamp left for 5 s, then right for 5 s; mark both (keys l and r).",
 	"Drive off. Let the engine stop and restart three times or more; between two stops drive faster than 30 km/h once.",
-	"While driving at a steady speed, mark what the dashboard shows: the road speed, and if it has them engine speed and coolant temperature.",
-	"Stop, key off; wait 5 s; end the recording.",
+	"While driving at a steady speed, mark what the dashboard shows: the road speed, and if it has them engine speed and coolant temperature (key d, then 50 km/h and Enter).",
+	"Stop, key off; wait 5 s; end the recording with Ctrl-C. Then: lull draft drive.log --marks drive.marks -o map.yaml.",
 	"A scan tool that meanwhile polls engine speed, road speed, coolant and module voltage makes nearly everything sure.",
 	"Only where the law and the place allow it: somebody drives, somebody else handles the laptop. Follow the maker's procedure; the engine can start by itself.",
 }

@@ -48,7 +48,7 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 		}
 		if len(same) > 1 {
 			if len(others) > 0 {
-				text += "; the same in " + Visible(together(others))
+				text += "; also in " + Visible(together(others))
 			} else {
 				text += "; the same " + Times(len(same)-1) + " more"
 			}

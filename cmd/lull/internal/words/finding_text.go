@@ -275,7 +275,7 @@ func heldAgainst(h analyze.HeldAgainst) string {
 	case value == "":
 		value = Number(h.Value.Value) + " " + h.Unit
 	}
-	return fmt.Sprintf("%s %s (%s: %s)", h.Signal, value, h.Condition, h.Against)
+	return fmt.Sprintf("%s %s (needed for %s: %s)", h.Signal, value, h.Condition, h.Against)
 }
 
 func roleValue(role decode.Role, v float64) string {

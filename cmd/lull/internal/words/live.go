@@ -114,6 +114,8 @@ type LiveState struct {
 	Lacks   []string     `json:"lacks"`
 	Signals []LiveSignal `json:"signals"` // by their index in the map
 	File    string       `json:"file"`    // what is recorded and what there is room for
+	// Marks is what was marked by hand; nil where nothing can be.
+	Marks *LiveMarks `json:"marks,omitempty"`
 	// How many were told so far.
 	Episodes    int `json:"episodes"`
 	Standstills int `json:"standstills"`

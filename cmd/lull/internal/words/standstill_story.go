@@ -339,7 +339,7 @@ func measuredText(m *decode.Map, v analyze.Measured) string {
 	}
 	text := Visible(signal.Name) + " " + value
 	if v.Against != "" {
-		text += " (the map says: " + Visible(v.Against) + ")"
+		text += " (counts when: " + Visible(v.Against) + ")"
 	}
 	return text
 }

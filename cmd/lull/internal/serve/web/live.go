@@ -35,6 +35,7 @@ type Live struct {
 	Vehicle    string
 	MapName    string   // of the map that it is measured by; "": none yet
 	Signals    []string // the names of the map's signals, by index
+	Marked     bool     // marks can be taken
 	State      words.LiveState
 	News       []LiveNews // in the order in which it came
 	Last       int64      // the number of the last of them
@@ -85,6 +86,30 @@ type liveList struct {
 	Legend            string // "" where nothing needs one
 	Latest, Earlier   []LiveNews
 	Most              int
+}
+
+// markButton is a button that begins and ends a mark.
+type markButton struct {
+	words.MarkKey
+	On bool
+}
+
+// Marks are what is marked.
+func (v liveView) Marks() words.LiveMarks {
+	if v.State.Marks == nil {
+		return words.LiveMarks{}
+	}
+	return *v.State.Marks
+}
+
+// Buttons are those of all marks.
+func (v liveView) Buttons() []markButton {
+	marks := v.Marks()
+	var list []markButton
+	for _, k := range words.MarkKeys {
+		list = append(list, markButton{k, marks.IsOn(k.Name)})
+	}
+	return list
 }
 
 // liveView is the data of the template.

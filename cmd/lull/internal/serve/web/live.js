@@ -42,6 +42,54 @@
       put(row.children[2], signal.age);
       row.classList.toggle("unseen", !signal.age);
     });
+    if (marks && s.marks) marked(s.marks);
+  }
+
+  const marks = document.querySelector(".marks");
+
+  function marked(m) {
+    const on = (m.on || []).map((one) => one.name);
+    for (const button of marks.querySelectorAll("button[name=mark]")) {
+      button.ariaPressed = String(on.includes(button.value));
+    }
+    put(marks.querySelector(".count"), m.count ? "Taken: " + m.count + ", in " + m.file + "." : "");
+    const list = marks.querySelector(".taken");
+    const taken = m.taken || [];
+    fit(list, taken.length, () => document.createElement("li"));
+    taken.forEach((text, i) => put(list.children[i], text));
+  }
+
+  // mark sends a mark and says why it was not taken. The state tells what is marked.
+  async function mark(form, done) {
+    const refused = marks.querySelector(".refused");
+    let error = "";
+    try {
+      const answer = await fetch(marks.dataset.mark, { method: "POST", body: new URLSearchParams(form), headers: { Accept: "application/json" } });
+      error = answer.ok ? (await answer.json()).error : "not marked: lull refused it";
+    } catch {
+      error = "not marked: lull does not answer";
+    }
+    put(refused, error);
+    refused.hidden = !error;
+    if (!error && done) done();
+  }
+
+  if (marks && !page.dataset.ended) {
+    const [buttons, reading] = marks.querySelectorAll("form");
+    let shown = 0; // when somebody began to type what was shown
+    buttons.addEventListener("submit", (e) => {
+      e.preventDefault();
+      mark({ mark: e.submitter.value });
+    });
+    reading.elements.value.addEventListener("input", (e) => {
+      if (!e.target.value) shown = 0;
+      else if (!shown) shown = performance.now();
+    });
+    reading.addEventListener("submit", (e) => {
+      e.preventDefault();
+      const ago = shown ? Math.round(performance.now() - shown) : 0;
+      mark({ value: reading.elements.value.value, unit: reading.elements.unit.value, ago }, () => { reading.elements.value.value = ""; shown = 0; });
+    });
   }
 
   // As on the server.
@@ -90,6 +138,7 @@
       page.dataset.ended = "yes";
       put(document.querySelector(".on"), "Recorded");
       document.querySelector(".end").remove();
+      if (marks) marks.querySelectorAll("form").forEach((form) => form.remove());
       trouble("lull serve was ended. The log is closed; this is how it stood.");
     });
     events.onerror = () => {

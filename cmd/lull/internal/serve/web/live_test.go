@@ -91,9 +91,10 @@ func TestScriptAndPageSortNewsAlike(t *testing.T) {
 func TestTheScriptReadsWhatIsSent(t *testing.T) {
 	state := web.LiveStateOf(&words.LiveState{
 		Buses: []words.LiveBus{{}}, Lacks: []string{""}, Signals: []words.LiveSignal{{}},
+		Marks: &words.LiveMarks{On: []words.OpenMark{{}}},
 	})
 	news := web.LiveNews{}
-	for letter, sent := range map[string]any{"s": state, "b": state.Buses[0], "signal": state.Signals[0], "n": news} {
+	for letter, sent := range map[string]any{"s": state, "b": state.Buses[0], "signal": state.Signals[0], "m": state.Marks, "one": state.Marks.On[0], "n": news} {
 		text, err := json.Marshal(sent)
 		if err != nil {
 			t.Fatal(err)
@@ -132,6 +133,10 @@ func TestARecordingsPageIsWellFormedAtAllTimes(t *testing.T) {
 	}{
 		"begun":    {web.Live{File: "drive.log"}, []string{"No frame yet.", `http-equiv="refresh"`, "Nothing so far.", "None has ended so far.", "End it now"}, []string{"Measure", "<h2>Signals"}},
 		"going on": {web.Live{File: "drive.log", Signals: signals, State: state}, []string{"Engine running; 2 episodes and 1 standstill so far.", "can1 is waited for", "load 31 %", "door &amp; hood", "not seen yet", "3 MB recorded"}, []string{"Measure"}},
+		"marked": {web.Live{File: "drive.log", Marked: true, State: words.LiveState{Marks: &words.LiveMarks{File: "a<b.marks", Count: 2, On: []words.OpenMark{words.NewOpenMark("brake", 3)}, Taken: []string{"x & y"}}}},
+			[]string{`value="brake" aria-pressed="true"`, `value="steering" aria-pressed="false"`, "Taken: 2, in a&lt;b.marks.", "<li>x &amp; y</li>", "The dashboard shows"}, nil},
+		"marked with a map": {web.Live{File: "drive.log", Marked: true, Signals: signals, State: state}, []string{`aria-pressed="false">steering`}, nil},
+		"marked and ended":  {web.Live{File: "drive.log", Marked: true, Ended: true, State: words.LiveState{Marks: &words.LiveMarks{Count: 1, Taken: []string{"one"}}}}, []string{"<li>one</li>"}, []string{"aria-pressed"}},
 		"ended": {web.Live{File: "drive.log", Signals: signals, State: state, Ended: true, Measurable: true, MapName: "map.yaml"},
 			[]string{"The recording has ended: 2 episodes, 1 standstill.", "Measure this recording"}, []string{`http-equiv="refresh"`, "End it now", `type="file"`}},
 		"ended without a map": {web.Live{File: "drive.log", Ended: true, Measurable: true}, []string{"The recording has ended.", `type="file"`}, nil},

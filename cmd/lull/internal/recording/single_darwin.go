@@ -1,0 +1,9 @@
+package recording
+
+import "golang.org/x/sys/unix"
+
+const (
+	getTermios = unix.TIOCGETA
+	setTermios = unix.TIOCSETA
+	noKey      = 0xff
+)
