@@ -31,7 +31,7 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 		t.Errorf("%d things are shown that do nothing without the script", n)
 	}
 	u.click("#take button")
-	u.shown()
+	u.loaded("!document.querySelector('body.drafted') && document.querySelector('#episodes')")
 	u.click("nav a")
 	u.loaded("document.querySelector('form.drop')")
 
