@@ -22,6 +22,7 @@ type bench struct {
 	taken map[spot]bool     // bits that found fields use
 	cap   Sureness          // what rests on a guess is a guess
 
+	named        bool // the bus follows SAE J1939, whose groups are known
 	drive        *drive
 	livelyFields []levelled
 	slowFields   map[*stream][]field

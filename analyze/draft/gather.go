@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/decode"
+	"lull/decode/standard"
 )
 
 // mostFrames is how many frames are kept, at 16 bytes each, of all logs together: hours of
@@ -173,12 +174,17 @@ func (s *stream) moves() bool {
 }
 
 // diagnostic reports whether the identifier is one of a scan tool's requests or of the
-// answers to them (ISO 15765-4; 11 and 29 bits).
+// answers to them.
 func (s *stream) diagnostic() bool {
-	if s.extended {
-		return s.id>>16 == 0x18DA || s.id>>16 == 0x18DB
-	}
-	return s.id >= 0x7DF && s.id <= 0x7EF
+	_, is := standard.Diagnostic(s.id, s.extended)
+	return is
+}
+
+// standardised reports whether the identifier is that of a group whose content SAE J1939
+// says: all but those that are left to makers, and none of which are lamps.
+func (s *stream) standardised() bool {
+	pgn := decode.PGN(s.id)
+	return s.extended && pgn < 0xFF00 && pgn != 0xEF00
 }
 
 // at returns the index of the newest frame at a moment, or of the first one.

@@ -326,7 +326,7 @@ func (x *aSwitch) inMarks(inverted bool, marked []marks.Mark) candidate {
 func (b *bench) lampBits() []candidate {
 	var list []candidate
 	for _, x := range b.switches() {
-		if len(x.edges) < 6 {
+		if len(x.edges) < 6 || b.named && x.s.standardised() {
 			continue
 		}
 		times := x.times(false)

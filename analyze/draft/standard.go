@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lull/decode"
+	"lull/decode/standard"
 )
 
 // parameter is a parameter of SAE J1939-71 that a map can use, with the place, scaling and
@@ -30,43 +31,32 @@ var parameters = []parameter{
 	{pgn: 65266, what: FuelRate, start: 0, bits: 16, factor: 0.05, low: 0, high: 200, most: 3212.75},
 }
 
-// Groups of which several make a bus one of SAE J1939; the second list is of those that
-// are as usual but alone prove less.
-var (
-	core   = []uint32{61444, 61443, 65265, 65262, 65271, 65266, 65263, 61442, 65269}
-	common = []uint32{65226, 65247, 65215}
-)
-
 // standard takes what SAE J1939 says, where the bus follows it: most identifiers have 29
 // bits, and at least three known groups are there. A car's own 29-bit identifier can look
 // like group 61444.
 func (b *bench) standard() {
 	groups := map[uint32][]*stream{}
-	extended, whole, known := 0, 0, 0
+	var bus standard.J1939
+	extended, known := 0, 0
 	for _, s := range b.plain {
-		if s.extended && s.page < 0 && s.from == 0 {
+		if s.page >= 0 || s.from > 0 {
+			continue
+		}
+		bus.Add(s.id, s.extended, s.size)
+		if s.extended {
 			extended++
 			pgn := decode.PGN(s.id)
+			if g, ok := standard.FindGroup(pgn); ok && g.Core && groups[pgn] == nil {
+				known++
+			}
 			groups[pgn] = append(groups[pgn], s)
 		}
 	}
-	for _, pgn := range core {
-		if list := groups[pgn]; list != nil {
-			known++
-			if slices.ContainsFunc(list, func(s *stream) bool { return s.size == 8 }) {
-				whole++
-			}
-		}
-	}
-	for _, pgn := range common {
-		if groups[pgn] != nil {
-			known++
-		}
-	}
-	follows := whole >= 3 && 2*extended >= len(b.plain)
+	follows := bus.Follows()
 	if !follows && !(groups[61444] != nil && known >= 2 && 10*extended >= 8*len(b.plain)) {
 		return
 	}
+	b.named = follows
 	for i := range parameters {
 		b.parameter(&parameters[i], groups[parameters[i].pgn], follows)
 	}
