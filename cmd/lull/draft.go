@@ -18,6 +18,7 @@ func newDraft(c *console) *cobra.Command {
 	flags := logFlags{mapless: true}
 	var order measuring.DraftOrder
 	var how, asJSON bool
+	var into string
 	cmd := &cobra.Command{
 		Use:   "draft LOG...",
 		Short: "drafts a signal map from logs of a car of which there is none",
@@ -31,6 +32,7 @@ func newDraft(c *console) *cobra.Command {
 		Example: "  lull draft --how\n" +
 			"  lull draft drive.log -o map.yaml\n" +
 			"  lull episodes drive.log --map map.yaml\n" +
+			"  lull draft drive.log --into car.yaml\n" +
 			"  lull draft drive.log other-drive.log --marks drive.marks -o map.yaml\n" +
 			"  lull draft drive.log --format json | jq '.signals[] | {name, field, factor}'",
 		Annotations: map[string]string{
@@ -48,6 +50,7 @@ func newDraft(c *console) *cobra.Command {
 	cmd.Flags().StringVar(&order.Marks, "marks", "", "a `FILE` of marks on the first log, lines `NAME FROM TO [VALUE UNIT]` in s from its first frame")
 	cmd.Flags().StringVar(&order.Database, "dbc", "", "a `FILE` in DBC format that describes the bus; its words nominate signals, how they behave decides")
 	flags.outFlags.register(cmd, formatYAML, formatJSON)
+	cmd.Flags().StringVar(&into, "into", "", "add to the `MAP` what it does not have, below what stands there, which stays as it is")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "the same as --format json")
 	cmd.Flags().StringVar(&flags.bus, "bus", "", "use only frames of the interface `NAME`")
 	flags.registerStamps(cmd)
@@ -62,15 +65,18 @@ func newDraft(c *console) *cobra.Command {
 		if asJSON && flags.format == "" {
 			flags.format = formatJSON
 		}
-		return draftMap(cmd, c, &flags, order, args)
+		return draftMap(cmd, c, &flags, order, into, args)
 	}
 	return cmd
 }
 
-func draftMap(cmd *cobra.Command, c *console, flags *logFlags, order measuring.DraftOrder, args []string) error {
+func draftMap(cmd *cobra.Command, c *console, flags *logFlags, order measuring.DraftOrder, into string, args []string) error {
 	format, err := flags.choose()
 	if err != nil {
 		return err
+	}
+	if into != "" && flags.out != "" {
+		return words.Misused("leave one of them out", "--into adds to a map and -o writes a new one")
 	}
 	if err := notThere(flags.out); err != nil {
 		return err
@@ -87,6 +93,14 @@ func draftMap(cmd *cobra.Command, c *console, flags *logFlags, order measuring.D
 	switch {
 	case format == formatJSON:
 		if err := emit(c, flags.out, func(w io.Writer) error { return document.WriteDraftJSON(w, d) }); err != nil {
+			return err
+		}
+	case into != "" && text != nil:
+		added, err := measuring.Into(into, d)
+		if err != nil {
+			return err
+		}
+		if err := emit(c, "", func(w io.Writer) error { return table.WriteDraftInto(w, d, into, added, args, c.style()) }); err != nil {
 			return err
 		}
 	case text == nil || toFile:

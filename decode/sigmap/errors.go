@@ -15,6 +15,7 @@ var (
 	ErrTooLarge      = errors.New("map too large")
 	ErrUnknownKey    = errors.New("unknown key")
 	ErrMissing       = errors.New("missing key")
+	ErrNoEngineSpeed = fmt.Errorf("%w: role engine_speed", ErrMissing)
 	ErrDuplicate     = errors.New("given twice")
 	ErrType          = errors.New("value of the wrong kind")
 	ErrRange         = errors.New("value out of range")

@@ -61,6 +61,15 @@ func unreadable(path string, err error) error {
 // Parse compiles a map. Errors contain name as given; Map.Name is its last element. A byte
 // order mark and CRLF line ends are allowed. The error is an Errors.
 func Parse(name string, data []byte) (*decode.Map, error) {
+	m, err := compiled(name, data)
+	if err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+// compiled is Parse that also returns what it could read of a map with mistakes, or nil.
+func compiled(name string, data []byte) (*decode.Map, error) {
 	body := bytes.TrimPrefix(data, []byte("\uFEFF"))
 	c := newCollector(name, "")
 	if len(data) > maxBytes {
@@ -82,10 +91,7 @@ func Parse(name string, data []byte) (*decode.Map, error) {
 		Settings: decode.DefaultSettings(),
 	}}
 	k.compile(root)
-	if err := c.err(); err != nil {
-		return nil, err
-	}
-	return k.m, nil
+	return k.m, c.err()
 }
 
 // compiler fills a Map. Signals with mistakes keep their place in Map.Signals, so that
@@ -133,7 +139,7 @@ func (k *compiler) compile(root *node) {
 		if key := f.keys["frames"]; key != nil {
 			at = key
 		}
-		k.at(at, ErrMissing, "no signal has the role engine_speed", "every map needs one: add `role: engine_speed` and its unit to the signal that carries the crankshaft's speed")
+		k.at(at, ErrNoEngineSpeed, "no signal has the role engine_speed", "every map needs one: add `role: engine_speed` and its unit to the signal that carries the crankshaft's speed")
 	}
 	k.m.Requests = k.conditions(f.get("restart_requests"), "restart_requests", true)
 	k.m.Inhibits = k.conditions(f.get("inhibits"), "inhibits", false)

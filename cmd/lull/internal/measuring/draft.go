@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"lull/analyze/draft"
 	"lull/cmd/lull/internal/words"
@@ -128,6 +129,24 @@ func (l *Logs) database(path string) (*dbc.Database, error) {
 		l.Remark(fmt.Sprintf("%s:%d", path, m.Line), m.What)
 	}
 	return d, nil
+}
+
+// Into adds to a map what it does not have of a draft, below what stands there, and writes it
+// whole or not at all. It returns how many signals were added.
+func Into(path string, d *words.Draft) (int, error) {
+	data, err := sigmap.Read(path)
+	if err != nil {
+		return 0, err
+	}
+	t := d.Map()
+	if t == nil {
+		return 0, nil
+	}
+	text, n, err := sigmap.Insert(path, data, t)
+	if err != nil || n == 0 {
+		return 0, err
+	}
+	return n, source.WriteFile(path, func(w io.Writer) error { _, err := w.Write(text); return err })
 }
 
 // DraftText is the drafted map as it is written, or nil where there is none.
