@@ -23,9 +23,6 @@ var (
 	fraction    = regexp.MustCompile(`^\d+([eE][-+]?\d+)?$`)
 )
 
-// anyNode is the name that the format gives a sender that is not known.
-const anyNode = "Vector__XXX"
-
 func (r *reader) message(line string) {
 	r.current, r.lost = -1, true
 	if len(r.d.Messages) == mostMessages {
@@ -73,7 +70,7 @@ func (r *reader) message(line string) {
 	} else {
 		r.byID[key] = len(r.d.Messages)
 	}
-	if sender == anyNode {
+	if sender == string(dbc.NodePlaceholder) {
 		sender = ""
 	}
 	r.current, r.lost = len(r.d.Messages), false
