@@ -18,9 +18,9 @@ type bench struct {
 	answers *polled
 	draft   *Draft
 
-	found map[Quantity]told // values of what was found, in its unit
-	taken map[spot]bool     // bits that found fields use
-	cap   Sureness          // what rests on a guess is a guess
+	found map[Quantity]series // values of what was found, in its unit
+	taken map[spot]bool       // bits that found fields use
+	cap   Sureness            // what rests on a guess is a guess
 
 	named        bool // the bus follows SAE J1939, whose groups are known
 	drive        *drive
@@ -39,13 +39,6 @@ type spot struct {
 	bit int
 }
 
-// told is a found quantity over time, in its unit. Its field is the zero field where it
-// does not come from one.
-type told struct {
-	series
-	field field
-}
-
 // Options are what a draft may use besides the frames.
 type Options struct {
 	Marks    []marks.Mark // on the clock of the first log
@@ -55,7 +48,7 @@ type Options struct {
 // Draft proposes a map. It is called once, after the last frame.
 func (d *Drafter) Draft(o Options) *Draft {
 	b := &bench{answers: d.answers, draft: &Draft{Frames: d.frames, Left: d.left, Untimed: d.untimed},
-		found: map[Quantity]told{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}, marks: o.Marks}
+		found: map[Quantity]series{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}, marks: o.Marks}
 	b.whole = d.order
 	for _, s := range d.order {
 		s.prepare()
@@ -93,7 +86,7 @@ func (d *Drafter) Draft(o Options) *Draft {
 			b.starterCount()
 		}
 		b.cap = Sure
-		b.marked(o.Marks)
+		b.marked()
 		for q := range quantityCount { // what words alone can say
 			b.elect(q)
 			switch q {
@@ -173,7 +166,7 @@ func (b *bench) put(s Signal, f field, values series) bool {
 	s.FieldIs, s.ScaleIs = min(s.FieldIs, b.cap), min(s.ScaleIs, b.cap)
 	b.draft.Signals = append(b.draft.Signals, s)
 	if s.What != Marked {
-		b.found[s.What] = told{values, f}
+		b.found[s.What] = values
 	}
 	return true
 }

@@ -27,7 +27,7 @@ func (b *bench) polled() {
 		s.Entry.Signals = nil
 		s.Evidence = []Evidence{Answers{r.pid, median(differences(a.t))}}
 		b.draft.Signals = append(b.draft.Signals, s)
-		b.found[r.what] = told{series: a.series}
+		b.found[r.what] = a.series
 	}
 }
 

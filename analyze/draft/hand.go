@@ -166,10 +166,10 @@ func slopes(x []float64, step float64) []float64 {
 }
 
 // marked looks for the switches that are on in the times marked by hand.
-func (b *bench) marked(list []marks.Mark) {
+func (b *bench) marked() {
 	times := map[string][]marks.Mark{}
 	var names []string
-	for _, m := range list {
+	for _, m := range b.marks {
 		if m.HasValue {
 			continue
 		}

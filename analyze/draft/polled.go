@@ -3,30 +3,28 @@ package draft
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"lull/decode"
+	"lull/decode/standard"
 )
 
 // reference is a value that a scan tool polls (SAE J1979), which a field of the bus may
-// follow.
+// follow. Its scaling is that of package standard.
 type reference struct {
 	what     Quantity
 	pid      uint8
-	bits     int
-	factor   string
-	offset   string
 	step     float64 // how finely the answer tells it, and how well two modules agree
 	required float64 // what a field must be able to hold
 }
 
-// references holds the PIDs that matter, with the scaling of SAE J1979 (from memory, the
-// first two and 05 checked against published answers).
+// references holds the PIDs that matter.
 var references = []reference{
-	{EngineSpeed, 0x0C, 16, "0.25", "0", 2, 8000},
-	{VehicleSpeed, 0x0D, 8, "1", "0", 1, 250},
-	{BatteryVoltage, 0x42, 16, "0.001", "0", 0.05, 20},
-	{Coolant, 0x05, 8, "1", "-40", 1, 200},
-	{FuelRate, 0x5E, 16, "0.05", "0", 0.1, 30},
+	{EngineSpeed, 0x0C, 2, 8000},
+	{VehicleSpeed, 0x0D, 1, 250},
+	{BatteryVoltage, 0x42, 0.05, 20},
+	{Coolant, 0x05, 1, 200},
+	{FuelRate, 0x5E, 0.1, 30},
 }
 
 // polled gathers the answers to a scan tool. They are decoded as those of a map that
@@ -37,18 +35,21 @@ type polled struct {
 	found   []series // by signal of m
 }
 
+func decimal(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
 func newPolled() *polled {
 	m := &decode.Map{}
 	add := func(response uint32, extended bool) {
 		for i := range references {
 			r := &references[i]
-			scale, err := decode.ParseScale(r.factor, r.offset)
+			pid, _ := standard.FindPID(r.pid)
+			scale, err := decode.ParseScale(decimal(pid.Factor), decimal(pid.Offset))
 			if err != nil {
 				panic("draft: " + err.Error()) // the table above is wrong
 			}
 			entry := decode.Entry{Kind: decode.ByOBD, Source: -1, Mode: 1, PID: r.pid, Response: response, ResponseExtended: extended, Address: -1, Signals: []int{len(m.Signals)}}
-			signal := decode.Signal{Name: r.what.Name(), Entry: len(m.Entries), Start: 7, Length: r.bits, BigEndian: r.bits > 8, Scale: scale, Unit: r.what.Unit()}
-			if r.bits <= 8 {
+			signal := decode.Signal{Name: r.what.Name(), Entry: len(m.Entries), Start: 7, Length: 8 * pid.Bytes, BigEndian: pid.Bytes > 1, Scale: scale, Unit: r.what.Unit()}
+			if pid.Bytes == 1 {
 				signal.Start = 0
 			}
 			m.Entries, m.Signals = append(m.Entries, entry), append(m.Signals, signal)

@@ -261,7 +261,6 @@ const (
 	NeverStopped            // the engine ran all the time
 	TooFewStarts            // one start tells too little
 	NeverStood              // the car never came to a standstill, or never moved
-	OnlyConstant            // the answers polled never changed
 )
 
 // DriveFacts is what the drafted engine speed shows.

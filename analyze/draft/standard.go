@@ -8,28 +8,36 @@ import (
 	"lull/decode/standard"
 )
 
-// parameter is a parameter of SAE J1939-71 that a map can use, with the place, scaling and
-// range that the standard publishes.
+// parameter is a parameter of SAE J1939-71 that a map can use, and what a vehicle can have
+// of it. Its place and scaling are those of package standard.
 type parameter struct {
-	pgn            uint32
-	what           Quantity
-	mode           bool // the state of the starter (SPN 1675), by its numbers
-	start, bits    int
-	factor, offset float64
-	low, high      float64 // what a vehicle can have
-	most           float64 // the greatest valid value
+	pgn       uint32
+	spn       int
+	what      Quantity
+	low, high float64 // what a vehicle can have
+	most      float64 // the greatest valid value, of numbers
+	standard.Parameter
 }
 
-var parameters = []parameter{
-	{pgn: 61444, what: EngineSpeed, start: 24, bits: 16, factor: 0.125, low: 0, high: 6000, most: 8031.875},
-	{pgn: 61444, what: StarterCommand, mode: true, start: 48, bits: 4, factor: 1, low: 0, high: 12},
-	{pgn: 65265, what: VehicleSpeed, start: 8, bits: 16, factor: 1.0 / 256, low: 0, high: 160, most: 250.996},
-	{pgn: 65265, what: Brake, start: 28, bits: 2, factor: 1, low: 0, high: 1},
-	{pgn: 65271, what: BatteryVoltage, start: 32, bits: 16, factor: 0.05, low: 5, high: 34, most: 3212.75},
-	{pgn: 65271, what: BatteryCurrent, start: 0, bits: 8, factor: 1, offset: -125, low: -125, high: 125, most: 125},
-	{pgn: 65262, what: Coolant, start: 0, bits: 8, factor: 1, offset: -40, low: -40, high: 130, most: 210},
-	{pgn: 65266, what: FuelRate, start: 0, bits: 16, factor: 0.05, low: 0, high: 200, most: 3212.75},
-}
+var parameters = func() []parameter {
+	list := []parameter{
+		{pgn: 61444, spn: 190, what: EngineSpeed, low: 0, high: 6000, most: 8031.875},
+		{pgn: 61444, spn: 1675, what: StarterCommand, low: 0, high: 12},
+		{pgn: 65265, spn: 84, what: VehicleSpeed, low: 0, high: 160, most: 250.996},
+		{pgn: 65265, spn: 597, what: Brake, low: 0, high: 1},
+		{pgn: 65271, spn: 168, what: BatteryVoltage, low: 5, high: 34, most: 3212.75},
+		{pgn: 65271, spn: 114, what: BatteryCurrent, low: -125, high: 125, most: 125},
+		{pgn: 65262, spn: 110, what: Coolant, low: -40, high: 130, most: 210},
+		{pgn: 65266, spn: 183, what: FuelRate, low: 0, high: 200, most: 3212.75},
+	}
+	for i := range list {
+		p := &list[i]
+		group, _ := standard.FindGroup(p.pgn)
+		at := slices.IndexFunc(group.Parameters, func(x standard.Parameter) bool { return x.SPN == p.spn })
+		p.Parameter = group.Parameters[at] // a test drafts each
+	}
+	return list
+}()
 
 // standard takes what SAE J1939 says, where the bus follows it: most identifiers have 29
 // bits, and at least three known groups are there. A car's own 29-bit identifier can look
@@ -77,14 +85,15 @@ func (b *bench) parameter(p *parameter, senders []*stream, follows bool) {
 			best, found = x, true
 		}
 	}
-	if !found || p.bits < 8 && !best.varies || p.what == BatteryVoltage && median(best.valid) < 5 {
+	if !found || p.Bits < 8 && !best.varies || p.what == BatteryVoltage && median(best.valid) < 5 {
 		return
 	}
-	if p.mode && (!follows || !cranksRarely(best.valid)) {
+	mode := p.what == StarterCommand // its states
+	if mode && (!follows || !cranksRarely(best.valid)) {
 		return
 	}
-	f := field{s: best.s, hi: 64 - p.start - p.bits, n: p.bits}
-	s := b.proposal(p.what, f, p.factor, p.offset)
+	f := field{s: best.s, hi: 64 - p.Start - p.Bits, n: p.Bits}
+	s := b.proposal(p.what, f, p.Factor, p.Offset)
 	s.Entry = decode.Entry{Kind: decode.ByPGN, PGN: p.pgn, Source: int(best.s.id & 0xFF), Address: -1}
 	for _, other := range senders {
 		if other.id&0xFF == best.s.id&0xFF && other.bus != best.s.bus {
@@ -92,11 +101,11 @@ func (b *bench) parameter(p *parameter, senders []*stream, follows bool) {
 		}
 	}
 	s.FieldIs, s.ScaleIs = Likely, Likely
-	if best.varies && follows && !p.mode {
+	if best.varies && follows && !mode {
 		s.FieldIs, s.ScaleIs = Sure, Sure
 	}
 	switch {
-	case p.mode: // 1 and 2: the starter is active; 14 and 15: error, not available
+	case mode: // 1 and 2: the starter is active; 14 and 15: error, not available
 		s.Field.HasActive, s.Field.Active = true, []int64{1, 2}
 		s.Field.Invalid = []int64{14, 15}
 	case p.what == Brake:
@@ -110,17 +119,17 @@ func (b *bench) parameter(p *parameter, senders []*stream, follows bool) {
 
 // of reads the parameter from one sender's frames. It is false if that is not what they hold.
 func (p *parameter) of(s *stream) (said, bool) {
-	if s.size < (p.start+p.bits+7)/8 {
+	if s.size < (p.Start+p.Bits+7)/8 {
 		return said{}, false
 	}
 	// Values from 0xFB.. on are no values but say so (SAE J1939-71).
-	limit := int64(1)<<p.bits - 2
-	if p.bits == 16 {
+	limit := int64(1)<<p.Bits - 2
+	if p.Bits == 16 {
 		limit = 0xFB00
-	} else if p.bits == 8 {
+	} else if p.Bits == 8 {
 		limit = 0xFB
 	}
-	f := field{s: s, hi: 64 - p.start - p.bits, n: p.bits}
+	f := field{s: s, hi: 64 - p.Start - p.Bits, n: p.Bits}
 	x := said{s: s}
 	x.values.t = s.t
 	x.values.v = make([]float64, len(s.t))
@@ -131,7 +140,7 @@ func (p *parameter) of(s *stream) (said, bool) {
 			x.values.v[i] = math.NaN()
 			continue
 		}
-		y := float64(raw)*p.factor + p.offset
+		y := float64(raw)*p.Factor + p.Offset
 		x.values.v[i] = y
 		x.valid = append(x.valid, y)
 		if y >= p.low && y <= p.high {

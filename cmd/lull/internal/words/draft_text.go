@@ -210,8 +210,6 @@ func DraftMissing(m draft.Missing) string {
 		return "one start tells too little"
 	case draft.NeverStood:
 		return "no road speed was found"
-	case draft.OnlyConstant:
-		return "it never changed"
 	}
 	return "nothing on the bus behaves like it"
 }

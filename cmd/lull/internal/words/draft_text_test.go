@@ -52,7 +52,7 @@ func draftSentences(t *testing.T) []said {
 		types = append(types, typeName(c.e))
 	}
 	none(t, missing(typesWith(t, "../../../../analyze/draft", "evidence"), types))
-	for why := draft.NothingAlike; why <= draft.OnlyConstant; why++ {
+	for why := draft.NothingAlike; why <= draft.NeverStood; why++ {
 		list = append(list, said{fmt.Sprint("missing ", why), words.DraftMissing(draft.Missing{What: draft.Brake, Why: why})})
 	}
 	alike := draft.Signal{What: draft.Brake, Alike: 4, Evidence: []draft.Evidence{draft.IntoStandstills{Standstills: 6}}}
