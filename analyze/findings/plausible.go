@@ -86,9 +86,10 @@ type Tested struct {
 	slip   analyze.Slip // as of likelySlip, by so many frames
 	slipOf int
 
-	last           float64
+	last           float64 // NaN: none yet
 	lastT          int64
-	changes, jumps int64
+	lastBeyond     int64 // 1: the last value is beyond what the quantity can be
+	changes, jumps int64 // where the quantity has a step
 	from, to       float64 // the widest jump
 }
 
@@ -99,41 +100,39 @@ func NewPlausible(m *decode.Map) plausible {
 	for role := range p.Roles {
 		k := &p.Roles[role]
 		k.quantity, k.judged = quantityOf(decode.Role(role), m.Settings.SystemVoltage)
-		k.min, k.max = math.Inf(1), math.Inf(-1)
+		k.min, k.max, k.last = math.Inf(1), math.Inf(-1), math.NaN()
 	}
 	return p
 }
 
-// Add takes a value in the role's unit.
-func (k *Tested) Add(v float64) {
+// longestStep is the longest time between two samples of which a jump is told.
+const longestStep = bounds.Second
+
+// Add takes a value in the role's unit, of the time t in ns.
+func (k *Tested) Add(t int64, v float64) {
 	k.seen++
+	if v != k.last {
+		k.change(t-k.lastT, v)
+	}
+	k.beyond += k.lastBeyond
+	k.lastT = t
+}
+
+// change takes a value that is not the last one, took ns after it.
+func (k *Tested) change(took int64, v float64) {
 	if v < k.min {
 		k.min = v
 	}
 	if v > k.max {
 		k.max = v
 	}
+	k.lastBeyond = 0
 	if k.judged && (v < k.low || v > k.high) {
-		k.beyond++
+		k.lastBeyond = 1
 	}
-}
-
-// longestStep is the longest time between two samples of which a jump is told.
-const longestStep = bounds.Second
-
-// Follow takes the same value with its time t, in ns, where it may not jump.
-func (k *Tested) Follow(t int64, v float64) {
-	if v != k.last {
-		k.change(t-k.lastT, v)
-	}
-	k.lastT = t
-}
-
-// change takes a value that is not the last one, took ns after it.
-func (k *Tested) change(took int64, v float64) {
-	by := math.Abs(v - k.last)
-	if k.seen > 1 && took >= 0 && took <= longestStep {
+	if k.step > 0 && k.seen > 1 && took >= 0 && took <= longestStep {
 		k.changes++
+		by := math.Abs(v - k.last)
 		if by > k.step+k.rate*bounds.Seconds(took) {
 			k.jumps++
 			if by > math.Abs(k.to-k.from) {

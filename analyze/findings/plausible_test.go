@@ -26,10 +26,8 @@ func TestAJumpIsAStepThatTheQuantityCannotTakeInTheTime(t *testing.T) {
 		{"time that runs back", -1, 99, 0, 0},
 	} {
 		k := Tested{quantity: quantity{step: 5, rate: 10}}
-		k.Add(100)
-		k.Follow(3*bounds.Second, 100) // the first value is no change
-		k.Add(100 + test.by)
-		k.Follow(3*bounds.Second+test.took, 100+test.by)
+		k.Add(3*bounds.Second, 100) // the first value is no change
+		k.Add(3*bounds.Second+test.took, 100+test.by)
 		if k.changes != test.changes || k.jumps != test.jumps {
 			t.Errorf("%s: %d changes and %d jumps, want %d and %d", test.name, k.changes, k.jumps, test.changes, test.jumps)
 		}
@@ -42,8 +40,7 @@ func TestAJumpIsAStepThatTheQuantityCannotTakeInTheTime(t *testing.T) {
 func TestTheWidestJumpIsTold(t *testing.T) {
 	k := Tested{quantity: quantity{step: 5}}
 	for n, v := range []float64{50, 60, 40, 47, 27, 26} {
-		k.Add(v)
-		k.Follow(int64(n)*bounds.Millisecond, v)
+		k.Add(int64(n)*bounds.Millisecond, v)
 	}
 	if k.changes != 5 || k.jumps != 4 || k.from != 60 || k.to != 40 {
 		t.Errorf("%d changes, %d jumps, the widest from %g to %g; want 5, 4, the first of the widest from 60 to 40", k.changes, k.jumps, k.from, k.to)

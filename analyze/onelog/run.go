@@ -152,10 +152,9 @@ func (r *Run) sample(s *decode.Sample) {
 			}
 		}
 		u.track.Add(s.Time, value)
-		u.tested.Add(value)
+		u.tested.Add(s.Time, value)
 		switch u.role {
 		case decode.EngineSpeed:
-			u.tested.Follow(s.Time, value)
 			r.Plausible.Command(s.Time, &r.Stop, &r.Ignition, &r.Engine)
 			r.sums.engineHours.run(r.Recording, series.Point{T: s.Time, V: value})
 			r.EngineSpeed(s.Time, value)
@@ -163,7 +162,6 @@ func (r *Run) sample(s *decode.Sample) {
 				r.Plausible.Idle.Add(value)
 			}
 		case decode.VehicleSpeed:
-			u.tested.Follow(s.Time, value)
 			r.sums.distance.drive(r.Recording, series.Point{T: s.Time, V: value})
 			r.VehicleSpeed(s.Time, value)
 		case decode.BatteryVoltage:
