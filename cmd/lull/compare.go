@@ -53,7 +53,7 @@ func newCompare(c *console) *cobra.Command {
 	}
 	cmd.Flags().StringArrayVar(&before, "before", nil, "`LOG`s from before the repair, up to the next flag")
 	cmd.Flags().StringArrayVar(&after, "after", nil, "`LOG`s from after it, up to the next flag")
-	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; left out: that of --map, or map.yaml beside them")
+	cmd.Flags().StringVar(&afterMap, "after-map", "", "signal map for the logs after, a YAML `FILE`; default: that of --map, or map.yaml beside them")
 	cmd.Flags().StringVar(&by, "by", "", "compare episodes of one `KIND` with their like: outcome or request (what asked for the restart)")
 	cmd.Flags().BoolVar(&twoVehicles, "two-vehicles", false, twoVehiclesText)
 	complete(cmd, "by", splits)

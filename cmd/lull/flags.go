@@ -58,19 +58,19 @@ func (f *outFlags) register(cmd *cobra.Command, formats ...string) {
 }
 
 func (f *logFlags) register(cmd *cobra.Command, check bool, formats ...string) {
-	cmd.Flags().StringVar(&f.mapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log or in the folder")
+	cmd.Flags().StringVar(&f.mapPath, "map", "", "signal map, a YAML `FILE`; default: map.yaml beside the log or in the folder")
 	f.outFlags.register(cmd, formats...)
 	cmd.Flags().StringVar(&f.bus, "bus", "", "decode only frames of the interface `NAME`")
 	f.registerStamps(cmd)
 	if check {
-		cmd.Flags().BoolVar(&f.check, "check", false, "end with status 3 where a limit of the map is broken")
+		cmd.Flags().BoolVar(&f.check, "check", false, "end with status 3 where a limit of the map is broken or a log cannot be used")
 	}
 	cmd.Flags().SortFlags = false
 }
 
 // registerStamps adds --stamps alone.
 func (f *logFlags) registerStamps(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); left out: the log decides")
+	cmd.Flags().StringVar(&f.stampName, "stamps", "", "read time stamps as `KIND`: absolute, zero (from the log's start) or delta (from line to line); default: the log decides")
 	complete(cmd, "stamps", stampNames)
 }
 

@@ -155,11 +155,11 @@ func parseBitrate(s string) (float64, error) {
 	const least, most = 5e3, 20e6
 	switch {
 	case err != nil || strings.ContainsAny(digits, "xXpPnNiI_") || !(rate > 0):
-		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate", s)
+		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: not a bit rate", s)
 	case rate < least && factor == 1:
 		return 0, words.Misused("it is given in bit/s; did you mean "+s+"k?", "--bitrate %s: too slow for CAN", s)
 	case rate < least || rate > most:
-		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: no bit rate of CAN", s)
+		return 0, words.Misused("give bit/s, such as 500000 or 500k", "--bitrate %s: not a bit rate of CAN", s)
 	}
 	return rate, nil
 }

@@ -40,7 +40,7 @@ func newMapFrom(c *console) *cobra.Command {
 			return []string{"dbc"}, cobra.ShellCompDirectiveFilterFileExt
 		},
 	}
-	cmd.Flags().StringSliceVar(&signals, "signals", nil, "`NAMES` of signals to take, with commas between; left out: all")
+	cmd.Flags().StringSliceVar(&signals, "signals", nil, "`NAMES` of signals to take, with commas between; default: all")
 	cmd.Flags().StringSliceVar(&roles, "roles", nil, "`ROLE=SIGNAL` pairs, with commas between: what signals mean to lull")
 	flags.register(cmd, formatYAML)
 	cmd.Flags().SortFlags = false

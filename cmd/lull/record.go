@@ -39,12 +39,12 @@ func newRecord(c *console) *cobra.Command {
 		},
 		Args: wants(1, -1, "the source"),
 	}
-	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "record into `FILE`; left out: a name of date and time")
-	cmd.Flags().StringVar(&o.MapPath, "map", "", "signal map, a YAML `FILE`; left out: map.yaml beside the log, if there is one")
+	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "record into `FILE`; default: a name of date and time")
+	cmd.Flags().StringVar(&o.MapPath, "map", "", "signal map, a YAML `FILE`; default: map.yaml beside the log, if there is one")
 	cmd.Flags().StringVar(&o.MarksPath, "marks", "", "write what is marked by hand while recording into `FILE`, for lull draft")
 	cmd.Flags().StringVar(&o.Bus, "bus", "", "decode only frames of the interface `NAME`; all are recorded")
-	cmd.Flags().StringVar(&bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500k; left out: as the interface is set")
-	cmd.Flags().BoolVar(&o.Check, "check", false, "end with status 3 where a limit of the map is broken")
+	cmd.Flags().StringVar(&bitrate, "bitrate", "", "show the load as a share of `RATE` in bit/s, such as 500k; default: as the interface is set")
+	cmd.Flags().BoolVar(&o.Check, "check", false, "end with status 3 where a limit of the map is broken or a log cannot be used")
 	cmd.Flags().SortFlags = false
 	cmd.RunE = func(cmd *cobra.Command, args []string) (err error) {
 		if o.Bitrate, err = parseBitrate(bitrate); err != nil {

@@ -28,7 +28,7 @@ func newReport(c *console) *cobra.Command {
 		Use:   "report LOG... [--before LOG...]",
 		Short: "writes one file for the repair order, with a picture of every episode",
 		Long: "Reads one or more logs and writes a report: the answer in words, the episodes with a picture of each, the standstills with a picture of each in which the engine ran on and what kept it running, " +
-			"findings, what was tried, starter operations, and how it was measured. With --before it shows both sides of a repair; LOG is then the side after it.\n" +
+			"findings, what the drives covered, starter operations, and how it was measured. With --before it shows both sides of a repair; LOG is then the side after it.\n" +
 			"The file is complete in itself: it loads nothing, runs nothing and can be mailed, kept and printed on A4 or Letter.\n" +
 			"--before takes every argument up to the next flag. Each log is read twice, the second time for its pictures; standard input is kept in a temporary file for that.\n" +
 			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
@@ -47,7 +47,7 @@ func newReport(c *console) *cobra.Command {
 	cmd.Flags().StringArrayVar(&flags.before, "before", nil, "`LOG`s of before the repair, up to the next flag")
 	cmd.Flags().BoolVar(&flags.twoVehicles, "two-vehicles", false, twoVehiclesText)
 	cmd.Flags().StringVar(&flags.complaint, "complaint", "", "the customer's complaint, as free `TEXT`")
-	cmd.Flags().StringVar(&flags.vehicle, "vehicle", "", "the vehicle, as free `TEXT`; left out: the map's")
+	cmd.Flags().StringVar(&flags.vehicle, "vehicle", "", "the vehicle, as free `TEXT`; default: the map's")
 	cmd.Flags().StringVar(&flags.order, "order", "", "number of the repair order, as free `TEXT`")
 	cmd.Flags().StringVar(&flags.technician, "technician", "", "who measured, as free `TEXT`")
 	cmd.Flags().StringVar(&flags.noteOfJob, "note", "", "a note, as free `TEXT`")

@@ -35,10 +35,10 @@ func newServe(c *console) *cobra.Command {
 	}
 	cmd.Flags().StringVar(&o.MapPath, "map", "", "signal map, a YAML `FILE`, for logs that are dropped without one")
 	cmd.Flags().StringArrayVar(&o.Sources, "interface", nil, "record the `SOURCE` of lull record, such as can0, and show it; may be given several times")
-	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "with --interface: record into `FILE`; left out: a name of date and time")
-	cmd.Flags().StringVar(&o.MarksPath, "marks", "", "with --interface: write what is marked on the page into `FILE`; left out: beside the log, its name with .marks")
-	cmd.Flags().StringVar(&bitrate, "bitrate", "", "with --interface: show the load as a share of `RATE` in bit/s; left out: as the interface is set")
-	cmd.Flags().IntVar(&o.Port, "port", 0, "listen on the port `N`; left out: any that is free")
+	cmd.Flags().StringVarP(&o.Output, "output", "o", "", "with --interface: record into `FILE`; default: a name of date and time")
+	cmd.Flags().StringVar(&o.MarksPath, "marks", "", "with --interface: write what is marked on the page into `FILE`; default: beside the log, its name with .marks")
+	cmd.Flags().StringVar(&bitrate, "bitrate", "", "with --interface: show the load as a share of `RATE` in bit/s; default: as the interface is set")
+	cmd.Flags().IntVar(&o.Port, "port", 0, "listen on the port `N`; default: any that is free")
 	cmd.Flags().Float64Var(&o.Largest, "largest", 64, "refuse drops of more than `GB` at once")
 	cmd.Flags().BoolVar(&o.Open, "open", false, "open the page in the browser")
 	cmd.Flags().SortFlags = false

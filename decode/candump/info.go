@@ -66,32 +66,26 @@ func (r *Reader) stampsText() string {
 	if r.small == 0 {
 		return ""
 	}
-	text := "the time stamps are taken as "
+	text := ""
 	switch r.settled {
 	case decode.StampsAbsolute:
-		text += sinceEpoch
+		text = "the time stamps are taken as seconds since 1970"
 	case decode.StampsZero:
-		text += sinceStart
+		text = "this log's clock starts at 0, so times are counted from its start"
 	case decode.StampsDelta:
-		text += sincePrevious
+		text = "the time stamps of this log count from line to line"
 	default:
 		return ""
 	}
 	if r.forced != decode.StampsUnknown {
 		return fmt.Sprintf("%s, as --stamps %s asks", text, r.forced)
 	}
-	share, other, means := "at most", decode.StampsDelta, sincePrevious
+	other, means := decode.StampsDelta, "from line to line"
 	if r.settled == decode.StampsDelta {
-		share, other, means = "more than", decode.StampsZero, sinceStart
+		other, means = decode.StampsZero, "from the start of the log"
 	}
-	if total := r.kinds[stampSmall]; total > 1 {
-		text += fmt.Sprintf(", because %s one in ten is smaller than the one before (%d of the first %d)", share, r.fewer, total)
+	if total := r.kinds[stampSmall]; total > 1 && r.fewer > 0 {
+		text += fmt.Sprintf(" (%d of the first %d %s smaller than the one before)", r.fewer, total, decode.Pick(int(r.fewer), "is", "are"))
 	}
-	return fmt.Sprintf("%s; use --stamps %s if they are %s", text, other, means)
+	return fmt.Sprintf("%s; use --stamps %s if they count %s", text, other, means)
 }
-
-const (
-	sinceEpoch    = "seconds since 1970"
-	sinceStart    = "seconds since the start of the log"
-	sincePrevious = "seconds since the previous line"
-)

@@ -116,7 +116,7 @@ func (l *Logs) passedOver() {
 		if n := len(names) - most; n > 0 {
 			names, more = names[:most], fmt.Sprintf(" and %d more", n)
 		}
-		l.Remark(arg, "hidden files and backups are passed over: "+strings.Join(names, ", ")+more+"; name one to read it")
+		l.Remark(arg, "hidden files and backups are skipped: "+strings.Join(names, ", ")+more+"; name one to read it")
 	}
 }
 

@@ -304,13 +304,13 @@ func (r *Report) Coverage() []Section {
 }
 
 func (r *Report) tried() Section {
-	s := Section{ID: "coverage", Title: "What was tried", Level: 2}
+	s := Section{ID: "coverage", Title: "Covered on the road", Level: 2}
 	var items []Item
 	for _, text := range r.After.Tried() {
 		items = append(items, Item{Text: text})
 	}
 	if len(items) == 0 {
-		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was tried."))
+		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was covered."))
 		return harmless(s)
 	}
 	s.Blocks = append(s.Blocks, Block{List: items})

@@ -10,8 +10,8 @@ import (
 	"lull/decode"
 )
 
-// WriteComparison writes the comparison for a person: the answer, both sides of every
-// metric with a strip of its values, the rates, and in what the drives differed.
+// WriteComparison writes the comparison for a person: the answer, both sides of what changed
+// or matters with a strip of its values, the rates, and in what the drives differed.
 func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n%s\n", WrapHanging(words.SideText(c.Comparison.Before), style.Width, "before: ", "        "), WrapHanging(words.SideText(c.Comparison.After), style.Width, "after:  ", "        "))
@@ -39,7 +39,9 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 			fmt.Fprintf(&b, "\n%s\n", Wrap(words.CompareLegend, style.Width, ""))
 		}
 		for _, m := range g.Metrics {
-			writeMetric(&b, m, c.ScaleOf(m), style)
+			if c.Drawn(m) {
+				writeMetric(&b, m, c.ScaleOf(m), style)
+			}
 		}
 		if len(g.Rates) > 0 {
 			b.WriteByte('\n')
@@ -62,8 +64,8 @@ func WriteComparison(w io.Writer, c *words.CompareReport, style Style) error {
 		fmt.Fprintf(&b, "%s\n", WrapHanging(words.LimitSentence(l), style.Width, "", "  "))
 	}
 	fmt.Fprintf(&b, "\n%s\n%s\n",
-		Wrap(words.CompareMethod+" The two strips of a metric share one scale, on which its limits lie too: "+
-			stripOf(style).legend()+" All figures: --format json.", style.Width, ""),
+		Wrap(words.ChangeLegend+" The two strips of a metric share one scale, on which its limits lie too: "+
+			stripOf(style).legend()+" All metrics, with how likely chance alone is: --format markdown, csv or json.", style.Width, ""),
 		Wrap(words.Caution, style.Width, ""))
 	_, err := w.Write(b.Bytes())
 	return err
@@ -74,13 +76,14 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Sty
 	verdict := style.paint(words.Word{Text: string(m.Verdict), Tone: words.ChangeTone(m.Verdict)})
 	line := fmt.Sprintf("%s: %s", words.Spoken(m.Key), verdict)
 	if m.Verdict != compare.Missing {
-		line += fmt.Sprintf(", %s %s (%s at %.1f %%)", words.Shift(m), m.Unit, words.ShiftBounds(m), 100*m.Shift.Confidence)
-	}
-	if m.Verdict != compare.Missing && m.Verdict != compare.TooFew {
-		line += ", " + equated(m.PHolm) // one word, so that no line break divides it
+		by := ", by "
+		if m.Verdict == compare.NoChangeShown || m.Verdict == compare.TooFew {
+			by = ": "
+		}
+		line += fmt.Sprintf("%s%s %s (%s)", by, words.Shift(m), m.Unit, words.ShiftBounds(m))
 	}
 	fmt.Fprintf(b, "\n%s\n", WrapHanging(line, style.Width, "", "  "))
-	width := min(40, max(4, style.Width-36))
+	width := min(40, max(4, style.Width-43))
 	for _, s := range []struct {
 		name string
 		compare.Sample
@@ -89,16 +92,8 @@ func writeMetric(b *bytes.Buffer, m compare.Metric, scale words.Scale, style Sty
 			fmt.Fprintf(b, "  %-6s  none\n", s.name)
 			continue
 		}
-		fmt.Fprintf(b, "  %-6s %3d  %12s  [%s]\n", s.name, s.N, words.Number(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, scale, width))
+		fmt.Fprintf(b, "  %-6s %3d, median %12s  [%s]\n", s.name, s.N, words.Number(s.Median)+" "+m.Unit, stripOf(style).draw(s.Sample, scale, width))
 	}
-}
-
-// equated formats a probability as p=0.0123 or p<0.0001.
-func equated(p float64) string {
-	if p < 0.0001 {
-		return "p<0.0001"
-	}
-	return "p=" + words.Probability(p)
 }
 
 // RateGrid is the table of rates on both sides.
@@ -111,7 +106,7 @@ func RateGrid(rates []compare.Rate) Grid {
 			difference = fmt.Sprintf("%s (%s to %s)", points(r.Difference.Value), points(r.Difference.Low), points(r.Difference.High))
 		}
 		g.Rows = append(g.Rows, []words.Word{{Text: words.RateName(r)}, {Text: words.OfText(r.Before)}, {Text: words.OfText(r.After)},
-			{Text: difference}, {Text: string(r.Verdict), Tone: words.ChangeTone(r.Verdict)}})
+			{Text: difference}, {Text: words.RateVerdict(r), Tone: words.ChangeTone(r.Verdict)}})
 	}
 	return g
 }

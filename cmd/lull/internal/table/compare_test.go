@@ -53,7 +53,7 @@ func TestWhatWasNotDrivenAlikeIsNoRowOfTheMarkdownTable(t *testing.T) {
 	if err := WriteComparisonMarkdown(&b, sample.Compared("", before, after)); err != nil {
 		t.Fatal(err)
 	}
-	for _, start := range []string{"Different conditions: ", "Comparable conditions: "} {
+	for _, start := range []string{"Not alike on both sides: ", "Alike on both sides: "} {
 		if !strings.Contains(b.String(), "\n\n"+start) {
 			t.Errorf("%q begins no paragraph in\n%s", start, b.String())
 		}

@@ -19,15 +19,15 @@ var metricColumns = []struct {
 	{"speed_at_crank", "rpm at crank", 13},
 	{"voltage_min", "lowest V", 6},
 	{"voltage_dip", "dip V", 10},
-	{"hold_pressure_min", "lowest hold kPa", 11},
+	{"hold_pressure_min", "hold kPa", 11},
 	{"take_off_delay", "take-off s", 12},
 	{"fuel_saved", "saved mL", 14},
 }
 
 // EpisodeGrid returns the table of a log's episodes, with every column that is not empty.
 func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
-	const restart = 4 // the column that matters most
-	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "stop s", Right: true, Rank: 5}, {Title: "outcome", Rank: 1},
+	const restart, broken = 4, 5 // the column that matters most; the rank of those that broke a limit
+	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "at s", Right: true, Rank: 4}, {Title: "outcome", Rank: 1},
 		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3, Bounds: true}, {Title: "limits", Rank: 4}}}
 	always := len(g.Columns)
 	for _, m := range metricColumns {
@@ -39,10 +39,15 @@ func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 		if e.Request != nil {
 			who = words.Visible(r.Map.Requests[e.Request.Condition].Name)
 		}
+		latency := words.Word{Text: words.WithBounds(e.Metrics, "restart_latency"), Tone: brokenTone(e, "restart_latency")}
 		row := []words.Word{{Text: strconv.Itoa(e.N)}, {Text: words.Moment(e.Stop.Instant)}, words.OutcomeWord(e),
-			{Text: who}, {Text: words.WithBounds(e.Metrics, "restart_latency")}, r.VerdictWord(e)}
-		for _, m := range metricColumns {
-			row = append(row, words.Word{Text: words.Figure(e.Metrics, m.key)})
+			{Text: who}, latency, r.VerdictWord(e)}
+		for k, m := range metricColumns {
+			tone := brokenTone(e, m.key)
+			row = append(row, words.Word{Text: words.Figure(e.Metrics, m.key), Tone: tone})
+			if tone != "" {
+				g.Columns[always+k].Rank = broken
+			}
 		}
 		g.Rows = append(g.Rows, row)
 	}
@@ -50,4 +55,14 @@ func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 		g.Columns[restart].Rank = 15
 	}
 	return g.only(func(i int) bool { return i < always || !g.empty(i) })
+}
+
+// brokenTone is that of a metric's value, if it breaks a limit.
+func brokenTone(e *analyze.Episode, key string) words.Tone {
+	for _, v := range e.Limits {
+		if v.Limit.Metric == key && v.Verdict == analyze.Outside {
+			return words.Bad
+		}
+	}
+	return ""
 }

@@ -97,7 +97,7 @@ func (g *Grid) fit(width int) Grid {
 }
 
 // worthMore is the rank up to which columns are worth more than bounds.
-const worthMore = 4
+const worthMore = 5
 
 func (g *Grid) bounded() bool {
 	return slices.ContainsFunc(g.Columns, func(c Column) bool { return c.Bounds })

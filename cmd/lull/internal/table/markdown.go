@@ -114,7 +114,7 @@ func WriteMarkdown(w io.Writer, r *words.Report, kind words.Kind) error {
 		}
 	}
 	if kind == words.Episodes {
-		markdownList(&b, "## Tried on the road", r.Tried())
+		markdownList(&b, "## Covered on the road", r.Tried())
 	}
 	fmt.Fprintf(&b, "\nTimes in s from the first frame.\n\n%s\n", words.Caution)
 	_, err := w.Write(b.Bytes())

@@ -50,7 +50,7 @@ func Write(w io.Writer, r *words.Report, kind words.Kind, style Style) error {
 		}
 	}
 	if kind == words.Episodes {
-		writeList(&b, "Tried on the road", r.Tried(), style)
+		writeList(&b, "Covered on the road", r.Tried(), style)
 	}
 	limits := ""
 	if kind == words.Episodes {

@@ -1,6 +1,8 @@
 package table
 
 import (
+	"math"
+
 	"lull/analyze"
 	"lull/cmd/lull/internal/words"
 	"lull/pkg/units"
@@ -10,7 +12,7 @@ import (
 // time; the only numbers are those of episodes.
 func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 	g := Grid{Columns: []Column{{Title: "at s", Right: true}, {Title: "length s", Right: true, Rank: 4},
-		{Title: "engine stopped", Rank: 1, wrap: 18}, {Title: "episode", Right: true, Rank: 2}, {Title: "after s", Right: true, Rank: 5}, {Title: "what kept it running", Rank: 3, wrap: 22},
+		{Title: "engine stopped", Rank: 1, wrap: 18}, {Title: "episode", Right: true, Rank: 2}, {Title: "after s", Right: true, Rank: 5}, {Title: "reason", Rank: 3, wrap: 22},
 		{Title: "explained", Right: true, Rank: 6}}}
 	for i := range r.Map.Inhibits {
 		g.Columns = append(g.Columns, Column{Title: words.Visible(r.Map.Inhibits[i].Name), Right: true, Rank: 7 + i})
@@ -19,7 +21,10 @@ func StandstillGrid(r *words.Report, res *analyze.Result) Grid {
 		s := &res.Standstills[k]
 		delay, covered := "-", "-"
 		if s.StopDelay != nil && s.StopDelay.Absent == nil {
-			delay = units.Round(s.StopDelay.Best, s.StopDelay.Low, s.StopDelay.High)
+			delay = units.Round(math.Abs(s.StopDelay.Best), s.StopDelay.Low, s.StopDelay.High)
+			if s.StopDelay.Best < 0 {
+				delay += " before" // it stood
+			}
 		}
 		if s.Opportunity && !s.Stopped { // a standstill with a stop needs no reason
 			covered = words.Percent(s.Covered)

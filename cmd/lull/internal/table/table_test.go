@@ -5,15 +5,18 @@ import (
 	"errors"
 	"flag"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/mattn/go-runewidth"
 
+	"lull/analyze"
 	"lull/analyze/measure"
 	"lull/cmd/lull/internal/sample"
 	"lull/cmd/lull/internal/words"
+	"lull/decode"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -42,6 +45,37 @@ func TestEveryFormatIsAsTheGoldenFilesShow(t *testing.T) {
 			}
 			sample.Golden(t, *update, c.name, b.Bytes())
 		})
+	}
+}
+
+// What broke its limit is shown before the bounds of what did not, and in its tone.
+func TestTheMetricThatBrokeItsLimitIsShownBeforeBounds(t *testing.T) {
+	r := sample.Report()
+	for i := range r.Logs[0].Result.Episodes {
+		for _, v := range r.Logs[0].Result.Episodes[i].Limits {
+			if v.Verdict == analyze.Outside && v.Limit.Metric == "crank_to_run" {
+				t.Fatalf("the sample breaks %s already", v.Limit.Metric)
+			}
+		}
+	}
+	titles := func(width int) (list []string, tone words.Tone) {
+		grid := EpisodeGrid(r, r.Logs[0].Result)
+		grid = grid.fit(width)
+		for i, c := range grid.Columns {
+			list = append(list, c.Title)
+			if c.Title == "crank s" {
+				tone = grid.Rows[0][i].Tone
+			}
+		}
+		return list, tone
+	}
+	if before, _ := titles(90); slices.Contains(before, "crank s") {
+		t.Fatalf("shown anyway: %q", before)
+	}
+	e := &r.Logs[0].Result.Episodes[0]
+	e.Limits = append(e.Limits, analyze.LimitVerdict{Limit: decode.Limit{Metric: "crank_to_run", HasMax: true, Max: 0.1}, Verdict: analyze.Outside})
+	if after, tone := titles(90); !slices.Contains(after, "crank s") || tone != words.Bad {
+		t.Errorf("%q, tone %q", after, tone)
 	}
 }
 

@@ -29,24 +29,38 @@ func (r *Report) Findings() string {
 		}
 	}
 	// What is wrong stands before what is right, and what it is good for last.
-	if t.allRight() {
+	limitsFirst := len(t.broken.names) > 0
+	switch {
+	case t.allRight():
 		add("Nothing wrong was found.")
+	case t.onlyUndecided():
+		add("Nothing is surely wrong.")
+		limitsFirst = true
 	}
 	add(t.failures.sentence(len(r.Logs) > 1))
-	if len(t.broken.names) > 0 {
+	if limitsFirst {
 		add(t.limitSentence(r.Map.Limits))
 	}
+	if t.slowByMind() {
+		add(t.outcomeSentence())
+	}
 	add(t.silentSentence())
+	add(t.unexplainedSentence())
 	add(r.stopsSentence(t))
 	add(t.reasonSentence())
 	add(r.slowestSentence(t))
-	add(t.outcomeSentence())
-	if len(t.broken.names) == 0 {
+	if !t.slowByMind() {
+		add(t.outcomeSentence())
+	}
+	if t.aborted > 0 {
+		add(decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + ".")
+	}
+	if !limitsFirst {
 		add(t.limitSentence(r.Map.Limits))
 	}
 	add(r.fuelSentence(t))
-	if t.attention.lines > 0 {
-		add("Look at the findings below: " + list(t.attention.kinds.names) + ".")
+	if names := t.attention.kinds.names; len(names) > 0 {
+		add("Look at the findings below: " + list(names) + ".")
 	}
 	return strings.Join(parts, " ")
 }
@@ -54,9 +68,20 @@ func (r *Report) Findings() string {
 // allRight reports whether limits were judged and standstills seen, and nothing at all was
 // found wrong in them.
 func (t *tally) allRight() bool {
-	return t.judged > 0 && t.opportunities > 0 && t.attention.lines == 0 && t.cannotTell == 0 && t.doubted == 0 &&
+	return t.judged > 0 && t.noneWrong() && t.cannotTell == 0 && len(t.borderline.names)+len(t.unseen.names) == 0
+}
+
+// onlyUndecided reports whether all that is to be said against the drives is that limits
+// were too close to call, or not seen enough of to judge them.
+func (t *tally) onlyUndecided() bool {
+	return t.noneWrong() && len(t.borderline.names)+len(t.unseen.names) > 0
+}
+
+// noneWrong reports whether standstills were seen, and nothing is known to be wrong in them.
+func (t *tally) noneWrong() bool {
+	return t.opportunities > 0 && t.attention.lines == 0 && t.doubted == 0 &&
 		len(t.failures.unstarted)+len(t.failures.stalled)+len(t.failures.retried) == 0 &&
-		len(t.broken.names)+len(t.borderline.names)+len(t.unseen.names) == 0 && len(t.unexplained)+len(t.silentIn) == 0
+		len(t.broken.names)+len(t.unexplained)+len(t.silentIn) == 0
 }
 
 // failures are the starts that failed, and in which episodes.
@@ -131,6 +156,14 @@ func (r *Report) stopsSentence(t tally) string {
 	return strings.TrimSpace(s)
 }
 
+func (t *tally) unexplainedSentence() string {
+	n := len(t.unexplained)
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s the engine kept running and no reason was found (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
+}
+
 func (t *tally) reasonSentence() string {
 	var parts []string
 	for _, name := range t.reasons.names {
@@ -138,10 +171,7 @@ func (t *tally) reasonSentence() string {
 	}
 	s := ""
 	if len(parts) > 0 {
-		s = "It was kept running by " + list(parts) + "."
-	}
-	if n := len(t.unexplained); n > 0 {
-		s += fmt.Sprintf(" %s it kept running and no reason was found (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
+		s = "What kept it running: " + list(parts) + "."
 	}
 	if t.cannotTell > 0 {
 		s += fmt.Sprintf(" Why it kept running cannot be told for %s.", decode.Counted(int64(t.cannotTell), "standstill", "standstills"))
@@ -200,22 +230,27 @@ func (r *Report) slowestSentence(t tally) string {
 		s += " of " + Visible(log.Name)
 	}
 	if of.Request != nil {
-		s += ", triggered by " + Visible(r.Map.Requests[of.Request.Condition].Name)
+		s += " (request: " + Visible(r.Map.Requests[of.Request.Condition].Name) + ")"
 	}
 	return s + "."
 }
 
+// slowByMind reports whether all restarts that took too long were changes of mind.
+func (t *tally) slowByMind() bool {
+	return len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) })
+}
+
+// outcomeSentence tells of changes of mind: that they are why restarts took too long, where
+// that is so.
 func (t *tally) outcomeSentence() string {
-	s := ""
-	if n := len(t.minds); n > 0 && len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) }) {
-		s = fmt.Sprintf("Where it took too long, the restart was asked for before the engine had stopped turning (change of mind, %s).", placesText("episode", t.slow, t.all > 1))
-	} else if n > 0 {
-		s = fmt.Sprintf("%s a restart was asked for before the engine had stopped turning (change of mind, %s).", sentenceCase(Times(n)), placesText("episode", t.minds, t.all > 1))
+	const asked = "was asked for before the engine had stopped turning (change of mind, %s)."
+	switch {
+	case t.slowByMind():
+		return fmt.Sprintf("Wherever the restart took too long, it "+asked, placesText("episode", t.slow, t.all > 1))
+	case len(t.minds) > 0:
+		return fmt.Sprintf("%s a restart "+asked, sentenceCase(Times(len(t.minds))), placesText("episode", t.minds, t.all > 1))
 	}
-	if t.aborted > 0 {
-		s += " " + decode.Counted(int64(t.aborted), "stop was cancelled", "stops were cancelled") + "."
-	}
-	return strings.TrimSpace(s)
+	return ""
 }
 
 // fuelSentence says what the idle stops saved; stalls save nothing.
@@ -253,7 +288,7 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		for _, name := range t.borderline.names {
 			text := Spoken(name) + " " + Times(t.borderline.counts[name])
 			if i := slices.IndexFunc(limits, func(l decode.Limit) bool { return l.Metric == name }); i >= 0 {
-				text += " (" + wanted(limits[i], unitOf(name)) + " is wanted)"
+				text += " (" + limitIs(limits[i], unitOf(name)) + ")"
 			}
 			parts = append(parts, text)
 		}
@@ -293,7 +328,7 @@ func (t *tally) brokenText(name string) string {
 	if n > 1 {
 		at = "at worst "
 	}
-	return fmt.Sprintf("%s (%s%s %s in %s; %s is wanted)", text, at, brokenFigure(worst.value, worst.limit), worst.value.Unit, placesText("episode", []place{worst.at}, t.all > 1), wanted(worst.limit, worst.value.Unit))
+	return fmt.Sprintf("%s (%s%s %s in %s; %s)", text, at, brokenFigure(worst.value, worst.limit), worst.value.Unit, placesText("episode", []place{worst.at}, t.all > 1), limitIs(worst.limit, worst.value.Unit))
 }
 
 // mostSilent bounds how many silent modules the answer names.

@@ -65,6 +65,12 @@ func answerSentences(t *testing.T) []said {
 			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Findings: []analyze.Finding{
 				{Code: analyze.CodeGap, Severity: analyze.Attention, About: analyze.Gap{End: 7e8}}, {Code: analyze.CodeGap, Severity: analyze.Attention, About: analyze.Gap{End: 8e8}},
 				{Code: analyze.CodeNoRestartRequest, Severity: analyze.Attention, About: analyze.UnaskedRestart{}}, {Code: "c", Severity: analyze.Note, About: analyze.UnaskedRestart{}}}}}},
+		{"what a sentence of its own tells is not named again", []analyze.Result{{
+			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{restart(1, bounds.Exactly(0.7), analyze.Outside)}, Findings: []analyze.Finding{
+				{Code: analyze.CodeLimitBroken, Severity: analyze.Attention, Evidence: []string{"episode 1"}, About: brokenLimit("restart_latency", "s", 0.7, 0.6)},
+				{Code: analyze.CodeCounterReset, Severity: analyze.Attention, About: analyze.CounterFell{From: 9, To: 1}}}}}},
+		{"only too close to call", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{
+			restart(1, bounds.Value{Low: 0.58, Best: 0.6, High: 0.62}, analyze.Borderline)}}}},
 		{"nothing, and no road speed", []analyze.Result{{}}},
 	} {
 		r := &words.Report{Map: sample.Map()}

@@ -128,6 +128,24 @@ func (c *CompareReport) told(key string) bool {
 	return slices.Contains(tellAlways, key) || slices.ContainsFunc(c.Limits, func(l compare.Limit) bool { return l.Metric == key })
 }
 
+// Drawn reports whether a metric's values are drawn beside the answer: it changed, or it has a
+// limit, or customers complain of it. Of the others the answer says enough.
+func (c *CompareReport) Drawn(m compare.Metric) bool {
+	changed := m.Verdict == compare.Better || m.Verdict == compare.Worse || m.Verdict == compare.Changed
+	return changed || m.Verdict != compare.Missing && c.told(m.Key)
+}
+
+// RateVerdict says what became of a rate.
+func RateVerdict(r compare.Rate) string {
+	if r.Verdict != compare.NoChangeShown {
+		return string(r.Verdict)
+	}
+	if r.Before.Count*r.After.Of == r.After.Count*r.Before.Of {
+		return "the same"
+	}
+	return "may be chance"
+}
+
 // GroupAnswer is what the comparison of one group says aloud: how many figures changed, the
 // worse ones, then those with a limit, then the rest; small changes together.
 func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
@@ -295,10 +313,10 @@ func CircumstanceLines(list []compare.Circumstance) []string {
 		}
 	}
 	if len(apart) > 0 {
-		lines = append(lines, "Different conditions: "+strings.Join(apart, "; ")+". What differs may be due to that.")
+		lines = append(lines, "Not alike on both sides: "+strings.Join(apart, "; ")+". What differs may be due to that.")
 	}
 	if len(alike) > 0 {
-		lines = append(lines, "Comparable conditions: "+strings.Join(alike, ", ")+".")
+		lines = append(lines, "Alike on both sides: "+strings.Join(alike, ", ")+".")
 	}
 	return lines
 }
@@ -325,6 +343,10 @@ func unitOf(key string) string {
 	m, _ := measure.MetricByKey(key)
 	return m.Unit
 }
+
+// ChangeLegend says what the change of a metric is, so that nobody takes it for the
+// difference of the medians beside it.
+const ChangeLegend = "Change: the middle of all differences between a value after and one before, not the difference of the medians."
 
 // CompareMethod says how the figures of a comparison came about.
 const CompareMethod = "Shift: Hodges-Lehmann estimate, after less before, with its distribution-free interval of at least 95 % where there are enough values. " +

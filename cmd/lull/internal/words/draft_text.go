@@ -239,7 +239,7 @@ func (d *Draft) Lines() []DraftLine {
 		lines = append(lines, DraftLine{Head: "Found", Text: "nothing that a map needs"})
 	}
 	if len(left) > 0 {
-		where := " (" + decode.Pick(len(left), "a comment", "comments") + " in the map)"
+		where := " (" + decode.Pick(len(left), "a comment", "comments") + " in the signal map)"
 		if d.Result.Signal(draft.EngineSpeed) == nil {
 			where = ""
 		}

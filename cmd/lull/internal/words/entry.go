@@ -15,7 +15,7 @@ var Glossary = []Entry{
 	{Term: "standstill", Text: "the time in which the vehicle stands"},
 	{Term: "stop onset", Text: "the moment from which the engine is being stopped"},
 	{Term: "rest", Text: "the engine no longer turns"},
-	{Term: "restart request", Text: "a condition of the map that may ask for a restart becomes true"},
+	{Term: "restart request", Text: "a condition of the signal map that may ask for a restart becomes true"},
 	{Term: "decision", Text: "the stop command falls or the starter begins to turn, whichever is earlier"},
 	{Term: "crank", Text: "the starter turns the engine"},
 	{Term: "running", Text: "the engine is above its running speed and stays there"},

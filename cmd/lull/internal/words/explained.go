@@ -48,7 +48,7 @@ func metricNeeds(m *measure.Metric) string {
 		return "a signal with the role " + role.String() + " (" + decode.Roles[role].Text + ")"
 	})
 	if asks(m) {
-		parts += "; restart_requests in the map"
+		parts += "; restart_requests in the signal map"
 	}
 	return parts
 }

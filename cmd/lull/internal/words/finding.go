@@ -13,6 +13,7 @@ import (
 // FindingLine is one finding, or several of one kind, as a person reads them.
 type FindingLine struct {
 	Severity analyze.Severity
+	Failure  bool     // a start that failed, or a stall
 	About    []string // in the fewest words, as parts of a sentence
 	Text     string
 }
@@ -22,8 +23,8 @@ func kindOf(f *analyze.Finding) string {
 	return fmt.Sprintf("%s %s %T %q", f.Code, f.Severity, f.About, f.About.Names())
 }
 
-// FindingLines gathers findings that differ in their values only: the first in full,
-// then how many more there are and where.
+// FindingLines gathers findings that differ in their values only: of limits the worst
+// value, of others the first in full, and then how many more there are and where.
 func FindingLines(findings []analyze.Finding) []FindingLine {
 	kinds := map[string][]int{}
 	for i := range findings {
@@ -37,6 +38,11 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 		if same[0] != i {
 			continue
 		}
+		if _, limits := f.About.(analyze.BrokenLimits); limits && len(same) > 1 {
+			lines = append(lines, FindingLine{Severity: f.Severity, About: FindingAbout(f), Text: Visible(brokenInAll(findings, same))})
+			continue
+		}
+		_, failed := f.About.(analyze.FailedStart)
 		sentence := FindingText(f)
 		text := Visible(sentence)
 		if evidence := together(evidenceOf(f)); evidence != "" && !strings.Contains(sentence, evidence) && !namesAll(sentence, evidenceOf(f)) {
@@ -53,7 +59,7 @@ func FindingLines(findings []analyze.Finding) []FindingLine {
 				text += "; the same " + Times(len(same)-1) + " more"
 			}
 		}
-		lines = append(lines, FindingLine{f.Severity, FindingAbout(f), text})
+		lines = append(lines, FindingLine{f.Severity, failed, FindingAbout(f), text})
 	}
 	return lines
 }
@@ -77,7 +83,7 @@ func evidenceOf(f *analyze.Finding) []string {
 	return []string{"standstill at " + Moment(bounds.At(start)) + " s"}
 }
 
-// namesAll tells whether a sentence names all evidence, one by one.
+// namesAll reports whether a sentence names all evidence, one by one.
 func namesAll(sentence string, evidence []string) bool {
 	return !slices.ContainsFunc(evidence, func(name string) bool { return !strings.Contains(sentence, name) })
 }

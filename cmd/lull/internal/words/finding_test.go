@@ -57,9 +57,9 @@ func TestFindingsOfOneKindAreGathered(t *testing.T) {
 		finding("dip_undersampled", analyze.SeldomVoltage{Period: 25e6}, "episode 1", "start 2"),
 	})
 	want := []words.FindingLine{
-		{Severity: analyze.Attention, About: []string{"restart latency"}, Text: "episode 1: restart latency 0.7 s (at most 0.6 s is wanted); also in episodes 2 and 5"},
+		{Severity: analyze.Attention, About: []string{"restart latency"}, Text: "episodes 1, 2 and 5: restart latency at worst 0.8 s (limit: at most 0.6 s) in episode 2"},
 		{Severity: analyze.Attention, About: []string{"the gaps in the recording"}, Text: "the recording has a gap of 1.00 s at 1.00 s; the same once more"},
-		{Severity: analyze.Attention, About: []string{"voltage before the start"}, Text: "episode 3: voltage before the start 12.00 V (at most 11 V is wanted)"},
+		{Severity: analyze.Attention, About: []string{"voltage before the start"}, Text: "episode 3: voltage before the start 12.00 V (limit: at most 11 V)"},
 		{Severity: analyze.Attention, About: []string{"how seldom the battery voltage comes"}, Text: "the battery voltage comes only every 25 ms: it may have fallen lower than was seen (episode 1, start 2)"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {

@@ -21,10 +21,6 @@ func FindingText(f *analyze.Finding) string {
 	}
 	switch a := f.About.(type) {
 	case analyze.BrokenLimits:
-		if f.Code == analyze.CodePressureLost {
-			value, _ := MetricText(a[0].Value)
-			return where + ": the hydraulic pressure fell to " + value + " while the engine rested; " + wanted(a[0].Limit, a[0].Value.Unit) + " is wanted"
-		}
 		return where + ": " + list(broken(a))
 	case analyze.StraddledLimit:
 		value, _ := MetricText(a.Value)
@@ -34,7 +30,7 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.RetriedStart:
 		return where + ": the engine had to be cranked again"
 	case analyze.UnaskedRestart:
-		return where + ": nothing that the map names asked for this restart"
+		return where + ": nothing that the signal map names asked for this restart"
 	case analyze.UndecidedRestart:
 		return where + ": cannot tell what asked for the restart: the decision to restart was not seen"
 	case analyze.DoubtedRequests:
@@ -50,9 +46,9 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.UnexplainedStandstill:
 		return where + ", " + unexplained(a)
 	case analyze.ImplausibleSignal:
-		return fmt.Sprintf("%s cannot be the %s that the map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
+		return fmt.Sprintf("%s cannot be the %s that the signal map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
-		return fmt.Sprintf("%s cannot be the stop command that the map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
+		return fmt.Sprintf("%s cannot be the stop command that the signal map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
 			a.Signal, bounds.Seconds(a.RanWhileOn), bounds.Seconds(a.RestedOff))
 	case analyze.CounterFell:
 		return fmt.Sprintf("the starter-operation counter fell from %s to %s at %.1f s: starter or module was replaced or reset", Shortest(a.From), Shortest(a.To), bounds.Seconds(a.Time))
@@ -82,9 +78,6 @@ func FindingText(f *analyze.Finding) string {
 func FindingAbout(f *analyze.Finding) []string {
 	switch a := f.About.(type) {
 	case analyze.BrokenLimits:
-		if f.Code == analyze.CodePressureLost {
-			return []string{"the loss of hydraulic pressure"}
-		}
 		return metricNames(a)
 	case analyze.FailedStart:
 		switch {
@@ -114,8 +107,8 @@ var abouts = map[string]string{
 	analyze.CodeLimitBorderline:      "limits too close to call",
 	analyze.CodeNoRestartRequest:     "what asked for a restart",
 	analyze.CodeCannotTell:           "what cannot be told",
-	analyze.CodeModuleSilent:         "the modules that dropped off the bus",
-	analyze.CodeUnexplained:          "the engine running on for no reason found",
+	analyze.CodeModuleSilent:         "modules that dropped off the bus",
+	analyze.CodeUnexplained:          "engine kept running for no reason found",
 	analyze.CodeCounterDisagrees:     "the starter-operation counter",
 	analyze.CodeCounterReset:         "the starter-operation counter",
 	analyze.CodeOperationsUnrecorded: "the starter-operation counter",
@@ -141,19 +134,42 @@ func metricNames(limits analyze.BrokenLimits) []string {
 func broken(limits analyze.BrokenLimits) []string {
 	var texts []string
 	for _, j := range limits {
-		value, _ := MetricText(j.Value)
-		if j.Value.Low == j.Value.High {
-			value = brokenFigure(j.Value, j.Limit) + " " + j.Value.Unit
-		}
-		wants := wanted(j.Limit, j.Value.Unit) + " is wanted)"
-		if bounded, ok := strings.CutSuffix(value, ")"); ok {
-			value = bounded + "; " + wants
-		} else {
-			value += " (" + wants
-		}
-		texts = append(texts, Spoken(j.Value.Key)+" "+value)
+		texts = append(texts, Spoken(j.Value.Key)+" "+brokenValue(j))
 	}
 	return texts
+}
+
+// brokenValue writes a value with its bounds and the limit that it breaks.
+func brokenValue(j analyze.Judged) string {
+	value, _ := MetricText(j.Value)
+	if j.Value.Low == j.Value.High {
+		value = brokenFigure(j.Value, j.Limit) + " " + j.Value.Unit
+	}
+	limit := limitIs(j.Limit, j.Value.Unit) + ")"
+	if bounded, ok := strings.CutSuffix(value, ")"); ok {
+		return bounded + "; " + limit
+	}
+	return value + " (" + limit
+}
+
+// brokenInAll tells of limits that several findings, those numbered same, break: where, and of each the worst
+// value: "episodes 1 to 10: lowest voltage at worst 7.08 V (limit: at least 8.5 V) in episode 4".
+func brokenInAll(findings []analyze.Finding, same []int) string {
+	var all, texts []string
+	for _, k := range same {
+		all = append(all, evidenceOf(&findings[k])...)
+	}
+	for i := range findings[same[0]].About.(analyze.BrokenLimits) {
+		worst, where := analyze.Judged{}, ""
+		for _, k := range same {
+			f := &findings[k]
+			if j := f.About.(analyze.BrokenLimits)[i]; where == "" || beyond(j.Value, j.Limit) > beyond(worst.Value, worst.Limit) {
+				worst, where = j, list(evidenceOf(f))
+			}
+		}
+		texts = append(texts, Spoken(worst.Value.Key)+" at worst "+brokenValue(worst)+" in "+where)
+	}
+	return together(all) + ": " + list(texts)
 }
 
 // brokenFigure writes a value that breaks a limit with so many digits that it is seen to.
@@ -171,7 +187,7 @@ func decider(l analyze.StraddledLimit) string {
 	case analyze.ByError:
 		return fmt.Sprintf("a standard error below %.1g %s would decide it if %.4g %s is right", l.Least, l.Value.Unit, l.Value.Best, l.Value.Unit)
 	case analyze.ByCommand:
-		return fmt.Sprintf("that moment is read off the %s, which no faster sampling narrows; the car's own command would, if it is on the bus and in the map", Spoken(l.Role.String()))
+		return fmt.Sprintf("that moment is read off the %s, which no faster sampling narrows; the car's own command would, if it is on the bus and in the signal map", Spoken(l.Role.String()))
 	case analyze.ByPeriod:
 		return fmt.Sprintf("samples at least every %.0f ms would decide it, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
 	case analyze.ByMore:
@@ -250,14 +266,14 @@ func unexplained(s analyze.UnexplainedStandstill) string {
 		then = " until the key was turned off"
 	}
 	if s.NoInhibits {
-		reason = "the map names no inhibits that could explain it"
+		reason = "the signal map names no inhibits that could explain it"
 	}
 	text := fmt.Sprintf("%.1f s long%s: the engine was not stopped, and %s", bounds.Seconds(s.Length), then, reason)
 	if len(s.Measured) > 0 {
 		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
 	}
 	if s.Covered > 0 {
-		text += fmt.Sprintf("; what the map names explains only %.0f %% of it", max(1, s.Covered*100))
+		text += fmt.Sprintf("; what the signal map names explains only %.0f %% of it", max(1, s.Covered*100))
 	}
 	if s.SilentCode != "" {
 		text += "; the car's own code (" + s.SilentCode + ") named nothing"

@@ -24,7 +24,7 @@ func (r *Report) LimitsLegend() string {
 		for i := range l.Result.Episodes {
 			e := &l.Result.Episodes[i]
 			if worst, n := e.Worst(r.Map); worst == analyze.Inside && n < len(r.Map.Limits) {
-				return fmt.Sprintf("Limits %s: so many are kept, the others could not be judged. ", r.VerdictWord(e).Text)
+				return fmt.Sprintf("%s: so many limits are kept, the others could not be judged. ", r.VerdictWord(e).Text)
 			}
 		}
 	}

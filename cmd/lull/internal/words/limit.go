@@ -22,6 +22,9 @@ func LimitWords(l decode.Limit, unit string) string {
 	return Shortest(l.Max) + unit
 }
 
+// limitIs names a limit beside a value that it is held against: "limit: at most 0.6 s".
+func limitIs(l decode.Limit, unit string) string { return "limit: " + wanted(l, unit) }
+
 // wanted is a limit as what a value should be: "at most 0.6 s".
 func wanted(l decode.Limit, unit string) string {
 	if l.HasMin {
@@ -30,12 +33,20 @@ func wanted(l decode.Limit, unit string) string {
 	return "at most " + LimitWords(l, unit)
 }
 
+// beyond is how far a value lies beyond the limit that it breaks.
+func beyond(v analyze.MetricValue, l decode.Limit) float64 {
+	if l.HasMin && v.Best < l.Min {
+		return l.Min - v.Best
+	}
+	return v.Best - l.Max
+}
+
 // LimitWord says how a value stands to its limit.
 func LimitWord(v analyze.LimitVerdict, unit string) Word {
 	limit := LimitWords(v.Limit, unit)
 	switch v.Verdict {
 	case analyze.Outside:
-		return Word{"out of limits: " + wanted(v.Limit, unit) + " is wanted", Bad}
+		return Word{"outside the limit of " + limit, Bad}
 	case analyze.Borderline:
 		return Word{"too close to the limit of " + limit + " to call", Doubtful}
 	case analyze.Unseen:
@@ -55,7 +66,7 @@ func (r *Report) VerdictWord(e *analyze.Episode) Word {
 	case worst == "":
 		return Word{Text: "-"}
 	case worst == analyze.Inside && n < len(r.Map.Limits):
-		return Word{Text: fmt.Sprintf("%d of %d", n, len(r.Map.Limits))}
+		return Word{Text: fmt.Sprintf("%d within", n)}
 	case worst == analyze.Inside && Failed(e):
 		return Word{Text: text}
 	case worst == analyze.Inside:

@@ -3,7 +3,6 @@ package words
 import (
 	"fmt"
 	"strconv"
-	"strings"
 
 	"lull/analyze"
 )
@@ -14,7 +13,7 @@ type Overview struct {
 	Stopped Word // in how many of how many standstills
 	Slowest Word // restart, in s, with its bounds
 	Broken  Word // in how many of how many episodes a limit is
-	// Findings are how many need attention, and what went wrong.
+	// Findings are what needs attention, in the fewest words.
 	Findings Word
 }
 
@@ -59,21 +58,36 @@ func (r *Report) overview() Overview {
 		}
 	}
 	var parts []string
-	if t.attention.lines > 0 {
-		parts = append(parts, strconv.Itoa(t.attention.lines))
-	}
-	// The worst failure is worth its words; the findings have them all.
 	for _, f := range []struct {
 		places []place
 		text   string
 	}{{t.failures.unstarted, "did not start"}, {t.failures.stalled, "stalled"}, {t.failures.retried, "second attempt"}} {
 		if len(f.places) > 0 {
 			parts = append(parts, f.text)
-			break
+		}
+	}
+	for _, f := range FindingLines(l.Result.Findings) {
+		if f.Severity == analyze.Attention && !f.Failure {
+			parts = append(parts, f.About...)
 		}
 	}
 	if len(parts) > 0 {
-		o.Findings = Word{strings.Join(parts, ", "), Bad}
+		o.Findings = Word{brief(parts), Bad}
 	}
 	return o
+}
+
+// briefWidth is how many characters the names of findings may take in a line for each log.
+const briefWidth = 32
+
+// brief names the first of a list and those that fit beside it, and counts the others.
+func brief(names []string) string {
+	text := names[0]
+	for i, name := range names[1:] {
+		if len(text)+len(", ")+len(name) > briefWidth {
+			return fmt.Sprintf("%s and %d more", text, len(names)-1-i)
+		}
+		text += ", " + name
+	}
+	return text
 }

@@ -31,7 +31,7 @@ func TestALogInALineSaysTheWorstOfIt(t *testing.T) {
 	want := []words.Overview{
 		{Name: words.Word{Text: `good\x1b.log`}, Stopped: words.Word{Text: "2 of 2"}, Slowest: words.Word{Text: "0.5"}, Broken: words.Word{Text: "0 of 2", Tone: words.Good}, Findings: none},
 		{Name: words.Word{Text: "bad.log"}, Stopped: words.Word{Text: "3 times"}, Slowest: words.Word{Text: "0.7"}, Broken: words.Word{Text: "1 of 3", Tone: words.Bad},
-			Findings: words.Word{Text: "did not start", Tone: words.Bad}},
+			Findings: words.Word{Text: "did not start, stalled", Tone: words.Bad}},
 		{Name: words.Word{Text: "idle.log"}, Stopped: none, Slowest: none, Broken: none, Findings: none},
 		{Name: words.Word{Text: "blind.log"}, Stopped: none, Slowest: none, Broken: none, Findings: words.Word{Text: "cannot be used", Tone: words.Bad}},
 	}

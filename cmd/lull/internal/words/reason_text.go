@@ -18,8 +18,8 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.NoCrank:            "the starter was not seen to turn the engine",
 	analyze.CrankBeforeRest:    "the starter engaged before the engine came to rest",
 	analyze.NoRunning:          "the engine did not run after this start",
-	analyze.NoRequestsMapped:   "the map names no restart_requests",
-	analyze.NoRequest:          "no restart request of the map came before the car decided to restart",
+	analyze.NoRequestsMapped:   "the signal map names no restart_requests",
+	analyze.NoRequest:          "no restart request of the signal map came before the car decided to restart",
 	analyze.NoVoltageFall:      "the voltage never fell 0.5 V below what it was before the start",
 	analyze.NotStanding:        "the vehicle was not at a standstill when the restart was asked for",
 	analyze.StoppedBeforeMoved: "the engine was stopped again before the vehicle moved",
@@ -29,7 +29,7 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.NeverRan:           "the engine never ran in what was recorded",
 	analyze.NeverMoved:         "the vehicle never moved in what was recorded",
 	analyze.TooManyOperations:  "there are too many operations for an interval",
-	analyze.NoStarterLimit:     "the map gives no starter_limit",
+	analyze.NoStarterLimit:     "the signal map gives no starter_limit",
 	analyze.StallSavesNothing:  "a stall saves no fuel",
 }
 
@@ -46,7 +46,7 @@ func ReasonText(r analyze.Reason) string {
 	case analyze.NeverSeen:
 		return fmt.Sprintf("%s, which has the role %s, was never seen in this log", a.Signal, a.Role)
 	case analyze.UnseenRequests:
-		return "no restart request of the map was seen before the car decided to restart, and not all could be seen: " + notSeen(a.Why)
+		return "no restart request of the signal map was seen before the car decided to restart, and not all could be seen: " + notSeen(a.Why)
 	case analyze.RoleUnseen:
 		return a.Role.String() + " was not seen " + unseenPart(a)
 	case analyze.AsFarAsSeen:

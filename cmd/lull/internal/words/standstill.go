@@ -36,9 +36,9 @@ func (r *Report) refusal(res *analyze.Result, s *analyze.Standstill) (string, bo
 	case s.Reason != "":
 		text += Visible(s.Reason) + r.evidence(s)
 	case s.Unexplained:
-		text += "no reason found in the map"
+		text += "no reason found in the signal map"
 		if s.Covered > 0 {
-			text += fmt.Sprintf("; what the map names explains only %s of it", Percent(s.Covered))
+			text += fmt.Sprintf("; what the signal map names explains only %s of it", Percent(s.Covered))
 		}
 	case len(s.CannotTell) > 0:
 		text += "cannot tell why; not known: " + Visible(strings.Join(s.CannotTell, ", "))

@@ -296,7 +296,7 @@ func (t *standstillTale) reasons() []Entry {
 			why += "; " + explainedText(s)
 		}
 		if len(t.m.Inhibits) == 0 {
-			why = noReason + "; the map names no inhibits that could explain it"
+			why = noReason + "; the signal map names no inhibits that could explain it"
 		}
 		return append([]Entry{{"why", why}}, t.measured()...)
 	case len(s.CannotTell) > 0:

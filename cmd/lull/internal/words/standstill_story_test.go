@@ -139,7 +139,7 @@ func TestStandstillStoriesAreHarmless(t *testing.T) {
 	}
 	m.Inhibits = nil
 	got := words.StandstillStory(m, &analyze.Result{}, &analyze.Standstill{Opportunity: true, Unexplained: true})
-	if last := got[len(got)-1].Text; last != "no reason found; the map names no inhibits that could explain it" {
+	if last := got[len(got)-1].Text; last != "no reason found; the signal map names no inhibits that could explain it" {
 		t.Errorf("without inhibits: %q", last)
 	}
 }

@@ -123,7 +123,7 @@ func (s *StarterReport) leftSentence() string {
 	case l.Operations.Value == 0:
 		return "The limit of " + limit + " operations is reached: the car stops its engine no more."
 	}
-	text := fmt.Sprintf("Of the %s that the map allows %s are left", limit, Shortest(l.Operations.Value))
+	text := fmt.Sprintf("Of the %s that the signal map allows %s are left", limit, Shortest(l.Operations.Value))
 	if l.Km.Absent != nil {
 		return text + "; how far that takes is not known: " + Visible(ReasonText(l.Km.Absent)) + "."
 	}

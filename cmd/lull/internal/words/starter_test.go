@@ -25,7 +25,7 @@ func TestTheStartersAnswerCanBeSaidWhateverHappened(t *testing.T) {
 			"The counter read 12003 first and 12012 last, which agrees with the operations seen.",
 			"Enter 12012 into a new control module, by the maker's procedure; a new starter begins at 0.",
 			"Operations a km are not known: no signal has the role vehicle_speed.",
-			"Of the 20000 that the map allows 7988 are left; how far that takes is not known: no signal has the role vehicle_speed.",
+			"Of the 20000 that the signal map allows 7988 are left; how far that takes is not known: no signal has the role vehicle_speed.",
 		}},
 		{"nothing seen", func(r *words.Report) {
 			for i := range r.Logs {

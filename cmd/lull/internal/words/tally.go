@@ -32,12 +32,16 @@ type tally struct {
 	fuelKnown                            bool
 }
 
-// attention counts the findings that need it: the lines that are shown, and what they are
-// about.
+// attention counts the findings that need it: the lines that are shown, and what those are
+// about that no other sentence of the answer tells.
 type attention struct {
 	lines int
 	kinds counter
 }
+
+// answered are the codes of findings of which the answer has a sentence of its own.
+var answered = []string{analyze.CodeLimitBroken, analyze.CodePressureLost, analyze.CodeFailedStart, analyze.CodeStalled,
+	analyze.CodeModuleSilent, analyze.CodeUnexplained}
 
 // brokenBy is a value that breaks its limit.
 type brokenBy struct {
@@ -46,13 +50,6 @@ type brokenBy struct {
 	at    place
 }
 
-// by is how far the value lies beyond its limit.
-func (b brokenBy) by() float64 {
-	if b.limit.HasMin && b.value.Best < b.limit.Min {
-		return b.limit.Min - b.value.Best
-	}
-	return b.value.Best - b.limit.Max
-}
 
 // counter counts names and keeps the order in which they came.
 type counter struct {
@@ -101,9 +98,16 @@ func (r *Report) tally() tally {
 		for _, f := range FindingLines(res.Findings) { // as many as are shown
 			if f.Severity == analyze.Attention {
 				t.attention.lines++
-				for _, name := range f.About {
-					t.attention.kinds.add(name)
-				}
+			}
+		}
+		for i := range res.Findings {
+			f := &res.Findings[i]
+			_, byKey := f.About.(analyze.RetriedStart)
+			if f.Severity != analyze.Attention || slices.Contains(answered, f.Code) && len(f.Evidence) > 0 && !byKey {
+				continue
+			}
+			for _, name := range FindingAbout(f) {
+				t.attention.kinds.add(name)
 			}
 		}
 	}
@@ -166,7 +170,7 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 					t.worst = map[string]brokenBy{}
 				}
 				now := brokenBy{m.Told(), v.Limit, here}
-				if worst, any := t.worst[v.Limit.Metric]; !any || now.by() > worst.by() {
+				if worst, any := t.worst[v.Limit.Metric]; !any || beyond(now.value, now.limit) > beyond(worst.value, worst.limit) {
 					t.worst[v.Limit.Metric] = now
 				}
 			}

@@ -98,7 +98,7 @@ func triedText(head string, conditions []decode.Condition, tried []analyze.Tried
 	case len(conditions) == 0:
 		return ""
 	case len(parts) == 0:
-		return head + "none of the map's conditions"
+		return head + "none of the signal map's conditions"
 	}
 	return head + strings.Join(parts, ", ")
 }
@@ -166,7 +166,7 @@ func (r *Report) untriedText(x analyze.Exercised) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "never tried: " + strings.Join(parts, "; ")
+	return "not covered: " + strings.Join(parts, "; ")
 }
 
 // conditionText is a condition in words: "ac is on and cabin_error outside -3 to 3".

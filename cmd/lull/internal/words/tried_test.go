@@ -30,12 +30,12 @@ func TestWhatWasTriedIsToldOverAllLogs(t *testing.T) {
 			"kept the engine running: cabin demand twice",
 			"asked for a restart before the engine had stopped turning: twice",
 			"values seen: coolant 20 to 90 degC, cabin_error 4 K",
-			"never tried: battery low (not (cabin_error above 5 K)), true only beside others; coolant cold (coolant below 40 degC), true only beside others",
+			"not covered: battery low (not (cabin_error above 5 K)), true only beside others; coolant cold (coolant below 40 degC), true only beside others",
 		}},
 		{"nothing", []*analyze.Result{result(nil, nil, 0)}, []string{
-			"asked for a restart: none of the map's conditions",
-			"kept the engine running: none of the map's conditions",
-			"never tried: brake released (ac is off); battery low (not (cabin_error above 5 K)); coolant cold (coolant below 40 degC); " +
+			"asked for a restart: none of the signal map's conditions",
+			"kept the engine running: none of the signal map's conditions",
+			"not covered: brake released (ac is off); battery low (not (cabin_error above 5 K)); coolant cold (coolant below 40 degC); " +
 				"cabin demand (ac is on and (cabin_error above 3 K or cabin_error below -3 K)); a change of mind (ask for a restart while the engine slows down)",
 		}},
 		{"everything", []*analyze.Result{result(tried{{Caused: 1}, {Caused: 1}}, tried{{Caused: 1}, {Caused: 1}}, 1)}, []string{
