@@ -111,6 +111,11 @@ func (l *Logs) blindness(log *words.Log) error {
 	} else if entry.Polled() {
 		f.Hint = "polled answers are needed for it; check the map and that a tester was asking"
 	}
+	for _, d := range log.Result.Trust.Doubts {
+		if short, ok := d.Cause.(analyze.ShortFrame); ok && short.Signal == signal.Name {
+			f.What, f.Hint, _ = strings.Cut(words.DoubtText(&d), ": ")
+		}
+	}
 	if info.Rejected > 0 {
 		f.What += ", and " + decode.Counted(info.Rejected, "line of it is", "lines of it are") + " no CAN frame"
 	}

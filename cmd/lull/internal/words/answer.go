@@ -142,7 +142,7 @@ func (r *Report) stopsSentence(t tally) string {
 		s = fmt.Sprintf("The engine was stopped %s%s.", Times(t.episodes-t.moving), over)
 	case t.episodes > 0:
 	case r.Map.RoleSignal(decode.VehicleSpeed) == nil:
-		s = fmt.Sprintf("The engine was never stopped%s. No signal has the role vehicle_speed, so nothing can be said of standstills.", over)
+		s = fmt.Sprintf("The engine was never stopped%s. %s", over, noRoadSpeed)
 	default:
 		s = fmt.Sprintf("The engine was never stopped, and there was no standstill of at least %s s in which it could have been%s.",
 			Number(r.Map.Settings.MinStandstill.Seconds()), over)
@@ -153,8 +153,13 @@ func (r *Report) stopsSentence(t tally) string {
 			s = fmt.Sprintf("The engine was stopped %s while the vehicle was moving%s.", Times(t.moving), over)
 		}
 	}
+	if t.episodes > 0 && r.Map.RoleSignal(decode.VehicleSpeed) == nil {
+		s += " " + noRoadSpeed
+	}
 	return strings.TrimSpace(s)
 }
+
+const noRoadSpeed = "No signal has the role vehicle_speed, so nothing can be said of standstills."
 
 func (t *tally) unexplainedSentence() string {
 	n := len(t.unexplained)
