@@ -222,7 +222,7 @@ func (t *Tracer) over(part int, start, end bounds.Instant, c *conditions.Set, un
 		*underWay = true
 		c.Rebase(start.T)
 	}
-	if !*underWay || t.Now < end.High {
+	if t.Now < end.High {
 		return false
 	}
 	*underWay = false
@@ -251,7 +251,7 @@ func (t *Tracer) settle(force bool) {
 	const longest = 10 * bounds.Second
 	told := min(t.Requests.PendingUntil(), t.Inhibits.PendingUntil())
 	t.drain()
-	oldest := min(told, t.Now-longest)
+	oldest := t.Now // windows still to come begin later
 	kept := t.active[:0]
 	for _, g := range t.active {
 		over := t.Now > g.To+bounds.Second && (told > g.To || t.Now > g.To+longest)
