@@ -53,7 +53,7 @@ func TestAFileIsReadUpToASize(t *testing.T) {
 	}
 }
 
-func TestAMarkThatIsNoneIsToldWithItsLine(t *testing.T) {
+func TestALineThatIsNoMarkIsToldByItsNumber(t *testing.T) {
 	for line, want := range map[string]string{
 		"brake":              "1 words instead of 3, 4 or 5",
 		"brake x 2":          `the time "x" is no number of seconds`,
