@@ -9,8 +9,9 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// Handbooks do not give factors but what the lowest and the highest bytes stand for.
-func TestPIDsSpanWhatHandbooksState(t *testing.T) {
+// What the lowest and the highest bytes stand for, as handbooks give it instead of a factor;
+// from memory, without a look at the table.
+func TestPIDsSpanWhatTheirBytesCanSay(t *testing.T) {
 	want := map[uint8][2]float64{
 		0x04: {0, 100}, 0x05: {-40, 215}, 0x0A: {0, 765}, 0x0B: {0, 255}, 0x0C: {0, 16383.75}, 0x0D: {0, 255}, 0x0E: {-64, 63.5}, 0x0F: {-40, 215},
 		0x10: {0, 655.35}, 0x11: {0, 100}, 0x1F: {0, 65535}, 0x21: {0, 65535}, 0x2F: {0, 100}, 0x30: {0, 255}, 0x31: {0, 65535}, 0x33: {0, 255},
@@ -59,8 +60,8 @@ func TestPIDsThatAreNoNumbersHaveANameToo(t *testing.T) {
 	}
 }
 
-// Handbooks count bytes and bits from 1, and give the lowest and the highest value; the
-// numbers above that one stand for faults and for what is not there.
+// As handbooks write it, from memory: bytes and bits count from 1, and the highest value is
+// the last before the numbers that stand for faults and for what is not there.
 func TestParametersLieWhereHandbooksPutThem(t *testing.T) {
 	want := map[uint32][]string{
 		61442: {"191 at 2.1, 16 bits: 0 to 8031.875 rpm", "161 at 6.1, 16 bits: 0 to 8031.875 rpm"},
@@ -99,7 +100,7 @@ func TestParametersLieWhereHandbooksPutThem(t *testing.T) {
 	}
 }
 
-// Beside each word of ours stands what the standards call it.
+// Beside each word of ours stands what the standards call it, from memory.
 func TestServicesAndRefusalsHaveTheirNumbers(t *testing.T) {
 	type named struct {
 		standard string
