@@ -183,6 +183,8 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 	ordered.Limits = append(ordered.Limits, decode.Limit{Metric: "flare", HasMax: true, Max: 2000})
 	reversed.Limits = append([]decode.Limit{ordered.Limits[1]}, ordered.Limits[0])
 	reversed.Settings.StarterLimit = 7
+	stricter := testMap()
+	stricter.Limits = []decode.Limit{{Metric: "restart_latency", HasMax: true, Max: 0.9}}
 	double := compare.Side{Map: m, Logs: append(append([]analyze.Log(nil), a.Logs...), a.Logs...)}
 	for _, test := range []struct {
 		name          string
@@ -191,6 +193,8 @@ func TestWhatTheReaderMustKnowIsNoted(t *testing.T) {
 		want          []compare.Note
 	}{
 		{"in order", a, b, "", nil},
+		{"begun at the same moment", a, side(m, "b", "restart_latency", 1, 2, 3), "", nil},
+		{"as many limits, but others", a, side(stricter, "bb", "restart_latency", 1), "", []compare.Note{compare.OtherLimits{}}},
 		{"swapped", b, a, "", []compare.Note{compare.Swapped{Before: "bb", After: "a"}}},
 		{"no date", undated, b, "", []compare.Note{compare.Undated{Log: "u"}}},
 		{"no episode", side(m, "a", "restart_latency"), b, "", []compare.Note{compare.NoEpisode{Side: analyze.Before}}},
@@ -254,6 +258,12 @@ func TestConditionsTellWhetherTheSidesWereDrivenAlike(t *testing.T) {
 	}
 	if c := compare.New(a, b, "").Groups[0].Circumstances; c[0].Known {
 		t.Errorf("known without a value: %+v", c)
+	}
+	for i := range b.Logs[0].Result.Episodes {
+		b.Logs[0].Result.Episodes[i].AtStop = nil
+	}
+	if c := compare.New(a, b, "").Groups[0].Circumstances; c[0].Known {
+		t.Errorf("known of episodes that say nothing of it: %+v", c)
 	}
 }
 

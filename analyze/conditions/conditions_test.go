@@ -79,7 +79,7 @@ func joined(op decode.Op, children ...*decode.Expr) *decode.Expr {
 }
 
 // play runs a script of steps with ';' between, each a time and what comes then:
-// "1s coolant=40 brake=1" samples, "!coolant" one that is none, nothing at all
+// "1s coolant=40 brake=1" samples, "!coolant" one that is not valid, nothing at all
 // only time, and the words rebase=TIME, unbase, end and reset. It returns the
 // transitions, one a line: "unknown>true 1s" where the instant is exact, else
 // "false>true 1.5s [1s 2s]"; and after a comma the last known state where it is

@@ -103,6 +103,22 @@ func TestAValueOfTheDashboardSettlesTheFactorOfRoadSpeed(t *testing.T) {
 	}
 }
 
+// That somebody chose another field in its place makes neither the field nor the factor surer
+// than likely, nor surer than they were.
+func TestAFieldThatWasChosenIsNoSurerThanItsFactorWas(t *testing.T) {
+	for _, was := range []draft.Sureness{draft.Guess, draft.Likely, draft.Sure} {
+		for _, scale := range []draft.Sureness{draft.Guess, draft.Likely, draft.Sure} {
+			d := &draft.Draft{Signals: []draft.Signal{{What: draft.EngineSpeed, Name: "engine_speed", FieldIs: was, ScaleIs: scale, Rivals: make([]draft.Rival, 1)}}}
+			for this, most := range []draft.Sureness{draft.Sure, draft.Likely} {
+				s := d.Chosen(map[string]draft.Choice{"engine_speed": {This: this}}).Signals[0]
+				if s.FieldIs != min(was, most) || s.ScaleIs != min(scale, most) {
+					t.Errorf("%v and %v: rival %d is %v and %v", was, scale, this, s.FieldIs, s.ScaleIs)
+				}
+			}
+		}
+	}
+}
+
 func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
 	d := &draft.Draft{Signals: []draft.Signal{
 		{What: draft.EngineSpeed, Name: "engine_speed", Field: decode.Signal{Start: 0, Length: 16, Unit: "rpm"}, Factor: 0.25, Rivals: []draft.Rival{

@@ -50,7 +50,7 @@ func TestOfUnknownCarsNothingCalledSureIsFalse(t *testing.T) {
 	found, there := 0, 0
 	for kind := range foreign.KindCount {
 		if testing.Short() && kind%3 > 0 {
-			continue // the race detector needs not see them all
+			continue // the race detector need not see them all
 		}
 		for seed := range int64(cars) {
 			u := foreign.NewUnknown(2000+seed, kind)

@@ -31,7 +31,7 @@ import (
 // its stamp says, as an interface does that is drained now and then. Switches
 // keep a point's value to the next point, all others go there in a straight line;
 // after the last point the value stays. `-` is a frame that stays away, `none` a
-// value that is none. A line without points is mapped and never sent.
+// value that is not valid. A line without points is mapped and never sent.
 //
 // Lines with other words: `end: 30s` (else 3 s after the last point), `cut:
 // 12s..14s` (nothing is recorded then), `back: 15s by 5s` (from there on all stamps
@@ -74,7 +74,7 @@ var valueWords = map[string]float64{
 }
 
 // knot is one point of a line; Inf is a frame that stays away, NaN a value that
-// is none.
+// is not valid.
 type knot struct {
 	at int64
 	v  float64

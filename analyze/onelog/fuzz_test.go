@@ -103,7 +103,7 @@ func checkResult(t failer, m *decode.Map, res *analyze.Result) {
 }
 
 // checkNumbers finds every instant and value in the wrong order, and every number
-// that is none.
+// that is not finite.
 func checkNumbers(t failer, path string, v reflect.Value) {
 	t.Helper()
 	switch x := v.Interface().(type) {

@@ -118,6 +118,35 @@ func TestAStandstillIsToldSoonAfterItsEnd(t *testing.T) {
 	t.Error("told at the end of the log only")
 }
 
+// A standstill is over at the moment at which the vehicle leaves, when what its episode's
+// take-off needs is still to come.
+func TestAStandstillIsToldWithItsEpisodeThoughTheTakeOffIsStillToBeMeasured(t *testing.T) {
+	d := parseDrive(t, `
+		rpm: 0s=800 10s=800 10.8s=0 20s=0 20.4s=900 40s=900 40.8s=0 50s=0 50.4s=900
+		speed: 0s=10 6s=10 7s=0 25s=0 26s=10 36s=10 37s=0 52s=0 53s=10
+		stop: 0s=0 10s=1 20s=0 40s=1 50s=0
+		brake: 0s=pressed 19.9s=released 30s=pressed 49.9s=released
+		end: 70s`, `
+restart_requests:
+  - {name: brake, when: {signal: brake, is: released}}
+`)
+	run := onelog.NewRun(d.m)
+	cast := onelog.NewNewscast(run)
+	var told []int
+	for i := range d.frames {
+		run.Push(&d.frames[i])
+		for _, s := range cast.Next().Standstills {
+			told = append(told, s.Episode)
+			if run.Status().Measuring == 0 {
+				t.Errorf("standstill %d is told after its episode was measured", s.N)
+			}
+		}
+	}
+	if !slices.Equal(told, []int{1, 2}) {
+		t.Errorf("the standstills told are of the episodes %v", told)
+	}
+}
+
 // An episode is told two seconds and some after the engine runs again, also where
 // the car stays where it is and the take-off cannot be measured yet.
 func TestAnEpisodeIsToldWhileTheCarStillStands(t *testing.T) {

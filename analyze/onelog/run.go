@@ -39,22 +39,21 @@ type sums struct {
 
 // use is what one of the map's signals is read for.
 type use struct {
-	role      decode.Role
-	converts  bool             // to the role's unit
-	condition bool             // it concerns conditions: what stands below
-	signal    *decode.Signal   // of the map
-	track     *series.Track    // of the role
-	tested    *findings.Tested // of the role
+	role     decode.Role
+	converts bool             // to the role's unit
+	signal   *decode.Signal   // of the map
+	track    *series.Track    // of the role
+	tested   *findings.Tested // of the role
 
-	request, inhibit bool            // a condition reads it
+	extent           *analyze.Extent // nil: no condition of any kind reads it, and nothing below holds
+	request, inhibit bool            // one of these reads it
 	watched          *feed.Watched   // nil: not watched
-	extent           *analyze.Extent // nil: no condition reads it
 }
 
 // wanted reports whether the analysis reads a signal at all.
 func (r *Run) wanted(signal int) bool {
 	u := &r.uses[signal]
-	return u.role != decode.NoRole || u.request || u.inhibit || u.watched != nil
+	return u.role != decode.NoRole || u.extent != nil
 }
 
 // NewRun starts an analysis by the map, which may be shared between runs.
@@ -75,10 +74,6 @@ func NewRun(m *decode.Map) *Run {
 	r.sums.extents = conditionSignals(m)
 	for i := range r.sums.extents {
 		r.uses[r.sums.extents[i].Signal].extent = &r.sums.extents[i]
-	}
-	for i := range r.uses {
-		u := &r.uses[i]
-		u.condition = u.request || u.inhibit || u.watched != nil || u.extent != nil
 	}
 	r.sums.engineHours, r.sums.distance = r.newOdometer(decode.EngineSpeed), r.newOdometer(decode.VehicleSpeed)
 	r.Only(r.wanted)
@@ -124,7 +119,7 @@ func (r *Run) Push(f *decode.Frame) {
 // not a value and counts as not seen.
 func (r *Run) sample(s *decode.Sample) {
 	u := &r.uses[s.Signal]
-	if u.condition {
+	if u.extent != nil {
 		r.condition(u, s)
 	}
 	if !s.Valid {
@@ -186,7 +181,7 @@ func (r *Run) command(u *use, s *decode.Sample, of *series.Switched, changed fun
 	}
 }
 
-// condition hands a value to what concerns the map's conditions.
+// condition hands a value that conditions read to what concerns them.
 func (r *Run) condition(u *use, s *decode.Sample) {
 	if u.request {
 		r.Requests.Take(s)
@@ -197,7 +192,7 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 	if !s.Valid {
 		return
 	}
-	if u.extent != nil && !s.Again {
+	if !s.Again {
 		u.extent.Add(s.Value)
 	}
 	if u.watched != nil {

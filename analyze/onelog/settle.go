@@ -113,7 +113,7 @@ func (r *Run) measureTakeOff(e *segment.Episode) {
 // settleCranks measures starter operations that belong to no episode.
 func (r *Run) settleCranks(force bool) {
 	for _, c := range r.Cranks {
-		if c.Settled || c.Episode != nil {
+		if c.Episode != nil {
 			continue
 		}
 		switch {

@@ -186,7 +186,7 @@ func TestSignalsDecodeToTheCarsOwnValues(t *testing.T) {
 			for _, s := range decoder.Decode(f) {
 				signal := &m.Signals[s.Signal]
 				if !s.Valid {
-					t.Fatalf("%s: %s is none", d.Name, signal.Name)
+					t.Fatalf("%s: %s has no value", d.Name, signal.Name)
 				}
 				seen[s.Signal]++
 				if q, ok := quantities[signal.Name]; ok {

@@ -72,7 +72,7 @@ func (b *bus) frameOf(signal string) int {
 	})
 }
 
-// eventsOnly tells that the stop command is on a frame that comes only when it changes.
+// eventsOnly reports whether the stop command is on a frame that comes only when it changes.
 func (b *bus) eventsOnly() bool {
 	i := b.frameOf("stop")
 	return i >= 0 && b.frames[i].sent == onChange && b.frames[i].period == 0

@@ -195,7 +195,7 @@ func (g *gather) report(t *testing.T) {
 // TestNothingIsInsideThatTheBusDidNotShow lays random buses over random cars, cuts
 // gaps and silences into what they carry, and holds every instant, figure, verdict
 // and accusation against what the car truly did. What the analysis gets wrong of the
-// whole log is no matter of what it lacks and told apart, as of the loss "whole".
+// whole log has nothing to do with what is cut out, and is told apart, as of the loss "whole".
 func TestNothingIsInsideThatTheBusDidNotShow(t *testing.T) {
 	cars, losses := 40, 24
 	if testing.Short() {

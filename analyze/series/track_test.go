@@ -29,6 +29,22 @@ func TestASampleThatComesLateLiesInOrderOfTime(t *testing.T) {
 	}
 }
 
+func TestASampleFromBeforeAllOthersIsKeptUnlessTooManyLieAfterIt(t *testing.T) {
+	for later, want := range map[int]bool{1: true, 2: true, mostLater - 1: true, mostLater: true, mostLater + 1: false} {
+		var k Track
+		for n := range later {
+			k.Add(int64(10+n), 1)
+		}
+		k.Add(5, 2)
+		if first := k.All()[0]; (first == Point{T: 5, V: 2}) != want {
+			t.Errorf("%d samples after it: the first is %v", later, first)
+		}
+		if k.Last.V != 1 {
+			t.Errorf("%d samples after it: it counts as the latest", later)
+		}
+	}
+}
+
 // Stamps that run back by milliseconds again and again cost little, however many.
 func TestStampsThatRunBackAgainAndAgainCostLittle(t *testing.T) {
 	var k Track

@@ -23,7 +23,7 @@ type Tracer struct {
 	asked, inhibited  []conditions.TruthLog
 	episodes          []analyze.Episode    // whose stop onset is still to come, or that are under way
 	stands            []analyze.Standstill // alike
-	stopped, standing bool                 // the first of them is under way
+	stopped, standing bool                 // the first of them is under way, in this part
 	due               int64
 
 	roles   [decode.RoleCount]bool
@@ -197,39 +197,37 @@ func (t *Tracer) drain() {
 func (t *Tracer) follow() {
 	for len(t.episodes) > 0 {
 		e := &t.episodes[0]
-		if e.Part > t.Part || e.Part == t.Part && !t.stopped && t.Now < e.Stop.High {
+		if !t.over(e.Part, e.Stop.Instant, endOf(e), t.Requests, &t.stopped) {
 			break
 		}
-		if e.Part == t.Part && !t.stopped {
-			t.stopped = true
-			t.Requests.Rebase(e.Stop.T)
-		}
-		if e.Part == t.Part && t.Now < endOf(e).High {
-			break
-		}
-		if t.stopped {
-			t.Requests.Unbase()
-		}
-		t.stopped, t.episodes = false, t.episodes[1:]
+		t.episodes = t.episodes[1:]
 	}
 	for len(t.stands) > 0 {
 		s := &t.stands[0]
-		if s.Part > t.Part || s.Part == t.Part && !t.standing && t.Now < s.Start.High {
+		if !t.over(s.Part, s.Start, s.End, t.Inhibits, &t.standing) {
 			break
 		}
-		if s.Part == t.Part && !t.standing {
-			t.standing = true
-			t.Inhibits.Rebase(s.Start.T)
-		}
-		if s.Part == t.Part && t.Now < s.End.High {
-			break
-		}
-		if t.standing {
-			t.Inhibits.Unbase()
-		}
-		t.standing, t.stands = false, t.stands[1:]
+		t.stands = t.stands[1:]
 	}
 	t.drain()
+}
+
+// over reports whether an episode or a standstill of this part is over. While it is under
+// way the conditions are held against its start.
+func (t *Tracer) over(part int, start, end bounds.Instant, c *conditions.Set, underWay *bool) bool {
+	if part != t.Part {
+		return part < t.Part
+	}
+	if !*underWay && t.Now >= start.High {
+		*underWay = true
+		c.Rebase(start.T)
+	}
+	if t.Now < end.High {
+		return false
+	}
+	*underWay = false
+	c.Unbase()
+	return true
 }
 
 // endOf is running, or the last that is known of an episode.
@@ -253,7 +251,7 @@ func (t *Tracer) settle(force bool) {
 	const longest = 10 * bounds.Second
 	told := min(t.Requests.PendingUntil(), t.Inhibits.PendingUntil())
 	t.drain()
-	oldest := min(told, t.Now-longest)
+	oldest := t.Now // windows still to come begin later
 	kept := t.active[:0]
 	for _, g := range t.active {
 		over := t.Now > g.To+bounds.Second && (told > g.To || t.Now > g.To+longest)
@@ -282,12 +280,7 @@ type events struct{ *Tracer }
 func (t events) Cut(int64, bool) {
 	t.drain()
 	t.settle(true)
-	if t.stopped {
-		t.stopped, t.episodes = false, t.episodes[1:]
-	}
-	if t.standing {
-		t.standing, t.stands = false, t.stands[1:]
-	}
+	t.stopped, t.standing = false, false
 }
 
 // Restart starts again after time ran back.

@@ -95,7 +95,7 @@ func TestAKilledRecordingLosesAtMostItsLastSecond(t *testing.T) {
 	}
 }
 
-// killOne kills one recording and tells how many frames had to be in it.
+// killOne kills one recording and returns how many frames had to be in it.
 func killOne(t *testing.T, k int) int64 {
 	var sent sync.Map // frame number to when it was sent
 	var count atomic.Int64

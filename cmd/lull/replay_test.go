@@ -46,7 +46,7 @@ func connect(t *testing.T, folder string) net.Conn {
 	return nil
 }
 
-// The socket of a player that died is taken over; that of one which waits is not.
+// The socket of a player that died is taken over; that of one that still waits is not.
 func TestASocketLeftBehindIsTakenOverAndOneInUseIsNot(t *testing.T) {
 	folder := townFolder(t)
 	t.Chdir(folder)

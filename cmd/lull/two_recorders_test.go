@@ -19,8 +19,8 @@ import (
 	"lull/decode/live"
 )
 
-// endsBy tells how a command that was started ends, which is interrupted where it does
-// not end by itself.
+// endsBy returns the status with which a command that was started ends. One that does not
+// end by itself within the time is interrupted.
 func endsBy(t *testing.T, cmd *exec.Cmd, within time.Duration) int {
 	t.Helper()
 	timer := time.AfterFunc(within, func() {

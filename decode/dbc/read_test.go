@@ -59,12 +59,13 @@ func TestMessagesSignalsAndSelectorsAreRead(t *testing.T) {
 
 func TestAnyEncodingAndLineEndIsRead(t *testing.T) {
 	latin := strings.ReplaceAll(small, "°", "\xB0")
-	wide := []byte{0xFF, 0xFE}
+	wide, big := []byte{0xFF, 0xFE}, []byte{0xFE, 0xFF}
 	for _, r := range small {
-		wide = append(wide, byte(r), byte(r>>8))
+		wide, big = append(wide, byte(r), byte(r>>8)), append(big, byte(r>>8), byte(r))
 	}
 	for name, data := range map[string][]byte{
-		"one byte a letter": []byte(latin), "mark of UTF-8": []byte("\uFEFF" + small), "UTF-16": wide, "CRLF": []byte(strings.ReplaceAll(small, "\n", "\r\n")),
+		"one byte a letter": []byte(latin), "mark of UTF-8": []byte("\uFEFF" + small), "UTF-16": wide, "UTF-16, big-endian": big,
+		"UTF-16 without a mark": wide[2:], "UTF-16 without a mark, big-endian": big[2:], "CRLF": []byte(strings.ReplaceAll(small, "\n", "\r\n")),
 	} {
 		if got := describe(Parse(data)); got != wantSmall {
 			t.Errorf("%s: got\n%swant\n%s", name, got, wantSmall)
@@ -78,6 +79,9 @@ func TestADamagedDefinitionCostsNoOther(t *testing.T) {
 		{"a signal without its scale", ` SG_ X : 24|8@1+`, "this signal cannot be read: it is not SG_ NAME"},
 		{"a scale of words", ` SG_ X : 24|8@1+ (one,0) [0|0] "" B`, "(one,0) is no factor and offset"},
 		{"commas that can be read in two ways", ` SG_ X : 40|8@1+ (1,5,5) [0|0] "" B`, "can be read in two ways; read as factor 1.5, offset 5: check it"},
+		{"commas of a negative offset", ` SG_ X : 40|8@1+ (1,-40,5) [0|0] "" B`, "(1,-40,5) has decimal commas; read as factor 1, offset -40.5\n"},
+		{"commas without a whole number before the first", ` SG_ X : 40|8@1+ (,25,1,5) [0|0] "" B`, "(,25,1,5) is no factor and offset"},
+		{"commas without a whole number before the last", ` SG_ X : 40|8@1+ (0,25,,5) [0|0] "" B`, "(0,25,,5) is no factor and offset"},
 		{"a range of words", ` SG_ X : 40|8@1+ (1,0) [low|high] "" B`, "[low|high] is no range"},
 		{"a factor of 0", ` SG_ X : 40|8@1+ (0,0) [0|0] "" B`, "the factor of X is 0"},
 		{"past the frame", ` SG_ X : 60|16@1+ (1,0) [0|0] "" B`, "X reaches byte 10, the frame has 8 bytes"},
@@ -89,6 +93,7 @@ func TestADamagedDefinitionCostsNoOther(t *testing.T) {
 		{"a message without a length", "BO_ 77 Z:\n SG_ Y : 0|8@1+ (1,0) [0|0] \"\" B\nBO_ 501 W: 8 B", "this message cannot be read"},
 		{"a negative identifier", "BO_ -5 Z: 8 B\n SG_ Y : 0|8@1+ (1,0) [0|0] \"\" B\nBO_ 501 W: 8 B", "this message cannot be read"},
 		{"an identifier too long", "BO_ 4000000000000 Z: 8 B\nBO_ 501 W: 8 B", "this message cannot be read"},
+		{"the first number that is too long for an identifier", "BO_ 4294967296 Z: 8 B\nBO_ 501 W: 8 B", "4294967296 is no identifier"},
 		{"a message in several frames", "BO_ 501 W: 223 B", "W has 223 bytes, more than one frame holds"},
 		{"the same identifier", "BO_ 500 Again: 8 B", "the identifier is that of EngineData on line 3 already"},
 		{"29 bits without their mark", "BO_ 4096 Long: 8 B", "has more than 11 bits and no mark of 29"},

@@ -152,6 +152,8 @@ func TestWhatCannotBeOrderedIsTold(t *testing.T) {
 		want  string
 	}{
 		{Order{Signals: []string{"WelSpeed"}}, "--signals WelSpeed: the database has no such signal; did you mean Cruise.WheelSpeed?"},
+		{Order{Signals: []string{"oil"}}, "did you mean Modes.OilTemp?"},
+		{Order{Signals: []string{"oi"}}, "--signals oi: the database has no such signal; lull map from"},
 		{Order{Signals: []string{"zzz"}}, "--signals zzz: the database has no such signal; lull map from"},
 		{Order{Roles: []RoleOf{{decode.EngineSpeed, "EngSped", ""}}}, "did you mean EngineData.EngSpd?"},
 		{Order{Roles: []RoleOf{{decode.EngineSpeed, "Level", ""}}}, "several messages have this signal; name one of EngineData.Level, Modes.Level"},
@@ -167,6 +169,107 @@ func TestWhatCannotBeOrderedIsTold(t *testing.T) {
 		var told *failure.Failure
 		if !errors.As(err, &told) || !strings.Contains(err.Error(), c.want) || told.Hint == "" {
 			t.Errorf("%v, want %s", err, c.want)
+		}
+	}
+}
+
+func TestASignalOfManyMessagesNamesNoMoreThanSix(t *testing.T) {
+	text, names := "", []string{}
+	for i := range 7 {
+		text += fmt.Sprintf("BO_ %d M%d: 8 X\n SG_ Rpm : 0|16@1+ (1,0) [0|0] \"rpm\" X\n", 100+i, i)
+		names = append(names, fmt.Sprintf("M%d.Rpm", i))
+		if i < 5 {
+			continue
+		}
+		want := "name one of " + strings.Join(names, ", ")
+		if i == 6 {
+			want = "name one of " + strings.Join(names[:6], ", ") + ", 1 more"
+		}
+		_, err := Map(dbc.Parse([]byte(text)), Order{Roles: []RoleOf{{decode.EngineSpeed, "Rpm", ""}}})
+		if err == nil || !strings.HasSuffix(err.Error(), want) {
+			t.Errorf("%v, want %s", err, want)
+		}
+	}
+}
+
+func TestWhatMayBeTheEnginesSpeedIsNamedLikeliestFirst(t *testing.T) {
+	const head = "BO_ 5 M: 8 X\n"
+	line := func(name string, start, bits int, unit string) string {
+		return fmt.Sprintf(" SG_ %s : %d|%d@1+ (1,0) [0|0] \"%s\" X\n", name, start, bits, unit)
+	}
+	for _, c := range []struct {
+		name, text string
+		want       []string
+	}{
+		{"by unit and name", line("NMot", 0, 8, "") + line("TurbRpm", 8, 8, "rpm") + line("Spin", 16, 8, "1/min") + line("EngRPM", 24, 8, "rpm"), []string{"M.EngRPM", "M.Spin", "M.NMot", "M.TurbRpm"}},
+		{"not of another unit", line("CrankTemp", 0, 8, "degC") + line("NMot", 8, 8, "steps"), []string{"M.NMot"}},
+		{"not another shaft, nor a wish", line("FanSpd", 0, 8, "rpm") + line("TargetNMot", 8, 8, ""), nil},
+		{"not of fewer than 8 bits", line("NMot", 0, 7, "rpm"), nil},
+		{"not without unit and name", line("X", 0, 8, ""), nil},
+		{"no more than six", line("A", 0, 8, "rpm") + line("B", 8, 8, "rpm") + line("C", 16, 8, "rpm") + line("D", 24, 8, "rpm") + line("E", 32, 8, "rpm") + line("F", 40, 8, "rpm") + line("G", 48, 8, "rpm"),
+			[]string{"M.A", "M.B", "M.C", "M.D", "M.E", "M.F"}},
+	} {
+		got, err := Map(dbc.Parse([]byte(head+c.text)), Order{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(c.want, got.Speeds); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		}
+	}
+}
+
+// A range of the database is told where it is narrower than the field by more than half a step.
+func TestARangeIsToldWhereItSaysMoreThanTheBits(t *testing.T) {
+	for _, c := range []struct {
+		signal, span string
+		told         bool
+	}{
+		{"8@1+ (1,0)", "0|255", false}, {"8@1+ (1,0)", "0|254.6", false}, {"8@1+ (1,0)", "0|254", true},
+		{"8@1+ (1,0)", "0.45|255", false}, {"8@1+ (1,0)", "0.55|255", true}, {"8@1+ (1,0)", "-10|300", false},
+		{"8@1- (1,0)", "-128|127", false}, {"8@1- (1,0)", "-128|126", true}, {"8@1- (1,0)", "-127|127", true},
+		{"8@1+ (0.5,-40)", "-40|87.5", false}, {"8@1+ (0.5,-40)", "-40|87", true}, {"8@1+ (0.5,-40)", "-39.5|87.5", true},
+		{"8@1+ (-1,0)", "-255|0", false}, {"8@1+ (-1,0)", "-254|0", true}, {"8@1+ (-1,0)", "-255|-1", true},
+	} {
+		m, err := Map(dbc.Parse([]byte("BO_ 5 M: 8 X\n SG_ S : 0|"+c.signal+" ["+c.span+"] \"\" X\n")), Order{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if told := strings.Contains(string(m.YAML), "# range "); told != c.told {
+			t.Errorf("%s [%s]: a range is told: %v in\n%s", c.signal, c.span, told, m.YAML)
+		}
+	}
+}
+
+// What has a unit, a scaling or a role that is a number measures something: words stand for
+// single values of it alone, and are told in its comment.
+func TestWordsMakeASwitchOnlyOfWhatMeasuresNothing(t *testing.T) {
+	for _, c := range []struct {
+		signal  string
+		role    decode.Role
+		want    string
+		comment bool
+	}{
+		{`8@1+ (1,0) [0|0] ""`, decode.NoRole, "S: {start: 0, length: 8, values: {1: open}}", false},
+		{`8@1+ (1,0) [0|0] "steps"`, decode.NoRole, "S: {start: 0, length: 8, unit: steps, values: {1: open}}", false},
+		{`8@1+ (1,0) [0|0] "V"`, decode.NoRole, "S: {start: 0, length: 8, unit: V}", true},
+		{`8@1+ (2,0) [0|0] ""`, decode.NoRole, "S: {start: 0, length: 8, factor: 2}", true},
+		{`8@1+ (1,-5) [0|0] ""`, decode.NoRole, "S: {start: 0, length: 8, offset: -5}", true},
+		{`8@1+ (1,0) [0|0] "%"`, decode.StopCommand, "S: {start: 0, length: 8, values: {1: open}, role: stop_command}", false},
+		{`8@1+ (1,0) [0|0] "V"`, decode.InhibitCode, "S: {start: 0, length: 8, values: {1: open}, role: inhibit_code}", false},
+	} {
+		var roles []RoleOf
+		if c.role != decode.NoRole {
+			roles = []RoleOf{{c.role, "S", ""}}
+		}
+		m, err := Map(dbc.Parse([]byte("BO_ 5 M: 8 X\n SG_ S : 0|"+c.signal+" X\nVAL_ 5 S 1 \"open\" ;\n")), Order{Roles: roles})
+		if err != nil {
+			t.Errorf("%s: %v", c.signal, err)
+			continue
+		}
+		text := string(m.YAML)
+		if !strings.Contains(text, "      "+c.want+"\n") || strings.Contains(text, "1 is open") != c.comment {
+			t.Errorf("%s: no %s, or its words are told: %v, in\n%s", c.signal, c.want, !c.comment, text)
 		}
 	}
 }

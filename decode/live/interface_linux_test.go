@@ -216,6 +216,7 @@ func TestInterfacesTellWhetherTheyListenOnly(t *testing.T) {
 	answer = append(answer, linkMessage(unix.ARPHRD_CAN, 0, name("can1"), info("can", mode(unix.CAN_CTRLMODE_FD)...))...)
 	answer = append(answer, linkMessage(unix.ARPHRD_CAN, unix.IFF_UP, name("vcan0"), info("vcan"))...)
 	answer = append(answer, linkMessage(unix.ARPHRD_CAN, unix.IFF_UP, name("can2"), []byte{200, 0, 1, 0})...) // damaged
+	answer = append(answer, linkMessage(unix.ARPHRD_CAN, unix.IFF_UP, name("can3"), []byte{3, 0, 1, 0})...)   // shorter than its own head
 	got, err := parseLinks(answer)
 	if err != nil {
 		t.Fatal(err)
@@ -225,6 +226,7 @@ func TestInterfacesTellWhetherTheyListenOnly(t *testing.T) {
 		{Name: "can1", Kind: "can", Known: true},
 		{Name: "vcan0", Kind: "vcan", Up: true},
 		{Name: "can2", Up: true},
+		{Name: "can3", Up: true},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)

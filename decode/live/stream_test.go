@@ -6,6 +6,7 @@ import (
 	"io"
 	"testing"
 	"testing/iotest"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -96,6 +97,37 @@ func TestNothingOfALogIsLostInTheStream(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Whoever plays a log waits between its frames: those that have come are given meanwhile.
+func TestAFrameIsGivenBeforeTheNextOneComes(t *testing.T) {
+	in, out := io.Pipe()
+	defer out.Close()
+	w := NewWriter(out)
+	s := newStream(in)
+	type given struct {
+		n   int
+		err error
+	}
+	for id := range uint32(3) {
+		got := make(chan given, 1)
+		batch := make([]decode.Frame, 7)
+		go func() {
+			n, _, err := s.read(batch)
+			got <- given{n, err}
+		}()
+		if err := errors.Join(w.Frame(&decode.Frame{Bus: "can0", ID: id, Len: 8}), w.Flush()); err != nil {
+			t.Fatal(err)
+		}
+		select {
+		case g := <-got:
+			if g.n != 1 || g.err != nil || batch[0].ID != id {
+				t.Fatalf("frame %d: %d frames, %v, the first %X", id, g.n, g.err, batch[0].ID)
+			}
+		case <-time.After(10 * time.Second):
+			t.Fatalf("frame %d is held back", id)
+		}
+	}
 }
 
 func TestAStreamThatBreaksOffHasNotEnded(t *testing.T) {

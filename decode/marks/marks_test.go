@@ -1,7 +1,11 @@
 package marks
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -24,11 +28,39 @@ func TestMarksAreReadFromLines(t *testing.T) {
 	}
 }
 
-func TestAMarkThatIsNoneIsToldWithItsLine(t *testing.T) {
+func TestAFileIsReadUpToASize(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "drive.marks")
+	if _, err := Load(path); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("no file: %v", err)
+	}
+	const line = "brake 1 2\n"
+	write := func(text string) {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(line + strings.Repeat("#", maxBytes-len(line)))
+	if got, err := Load(path); err != nil || len(got) != 1 || got[0] != (Mark{Name: "brake", From: 1, To: 2}) {
+		t.Errorf("%v, %v", got, err)
+	}
+	write(line + strings.Repeat("#", maxBytes-len(line)+1))
+	if _, err := Load(path); err == nil || !strings.Contains(err.Error(), path+": too large") {
+		t.Errorf("one byte too many: %v", err)
+	}
+	write("brake\n")
+	if _, err := Load(path); err == nil || !strings.Contains(err.Error(), path+":1: 1 words") {
+		t.Errorf("no mark: %v", err)
+	}
+}
+
+func TestALineThatIsNoMarkIsToldByItsNumber(t *testing.T) {
 	for line, want := range map[string]string{
 		"brake":              "1 words instead of 3, 4 or 5",
 		"brake x 2":          `the time "x" is no number of seconds`,
 		"brake 1 NaN":        `the time "NaN" is no number of seconds`,
+		"brake -Inf 2":       `the time "-Inf" is no number of seconds`,
+		"brake 1 +Inf":       `the time "+Inf" is no number of seconds`,
+		"brake 0x1 2":        `the time "0x1" is no number of seconds`,
 		"brake 2 1":          "it ends at 1 s, before it begins at 2 s",
 		"speed 1 2 fast":     `the value "fast" is no number`,
 		"speed 1 2 5 km/h x": "6 words instead of 3, 4 or 5",

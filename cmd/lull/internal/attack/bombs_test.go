@@ -80,7 +80,7 @@ func logBombs(t testing.TB) []bomb {
 	}
 	list := []bomb{
 		{"empty lines.zst", packed(t, "zstd", "\n", unpacked/2), "holds no frame"},
-		{"lines that are none.zst", packed(t, "zstd", "x\n", unpacked/2), "none of its 16777216 lines is a CAN frame"},
+		{"lines that are no frames.zst", packed(t, "zstd", "x\n", unpacked/2), "none of its 16777216 lines is a CAN frame"},
 		{"frames of one moment.zst", packed(t, "zstd", frame, unpacked), ""},
 		{"names of interfaces.log", names.Bytes(), "the engine speed"},
 		{"identifiers.log", identifiers.Bytes(), "the engine speed"},

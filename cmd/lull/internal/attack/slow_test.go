@@ -16,8 +16,8 @@ import (
 // slowPatience is how long a stranger may take who does not say what he wants.
 const slowPatience = 15 * time.Second
 
-// 1,500 strangers who say what they want slowly, or say that there is more to come and
-// send nothing, hold up nobody and are sent away.
+// 1,500 strangers who announce a body and send none, never end their headers, or say nothing
+// at all hold up nobody and are sent away.
 func TestStrangersWhoSendSlowlyHoldUpNobody(t *testing.T) {
 	t.Parallel()
 	const each = 500

@@ -82,7 +82,7 @@ var strangers = []stranger{
 	plain("connect to somebody else", "CONNECT evil.example:443"),
 	plain("put", "PUT /drives/ID", "Content-Length: 3").with("abc"),
 	plain("delete", "DELETE /drives/ID"),
-	plain("a method that is none", "PROPFIND /"),
+	plain("a method that no page uses", "PROPFIND /"),
 	plain("a method of bad bytes", "G\x00T /"),
 	plain("a drop without the secret", "POST /drives", "Origin: http://HOST", "Content-Type: multipart/form-data; boundary=b", "Content-Length: 7").with("--b--\r\n"),
 	plain("the end of the recording", "POST /live/end", "Origin: http://HOST", "Content-Length: 0"),
@@ -121,7 +121,7 @@ var strangers = []stranger{
 }
 
 // Of 66 requests of strangers none is told anything of what the owner dropped and
-// records, nor does anything; all are refused in the same words' headers, and none
+// records, nor does any of them do anything; all refusals have the same headers, and none
 // keeps its connection.
 func TestStrangersGetNothingAndAreSentAway(t *testing.T) {
 	t.Parallel()

@@ -59,7 +59,7 @@ func (u *user) reading() (at float64, words map[string]string) {
 	return at, words
 }
 
-// tells says whether words such as "12.4 V, 5 ms old" are those of a value, which is
+// tells reports whether words such as "12.4 V, 5 ms old" are those of a value, which is
 // told to four digits, and of an age in ms.
 func tells(words string, value float64, unit string, age float64) bool {
 	told, rest, _ := strings.Cut(words, ", ")

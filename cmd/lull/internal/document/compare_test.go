@@ -11,7 +11,7 @@ import (
 	"lull/cmd/lull/internal/sample"
 )
 
-func TestComparisonsAreValidByTheirSchemaAndHoldNoNumberThatIsNone(t *testing.T) {
+func TestComparisonsAreValidByTheirSchemaAndHoldOnlyFiniteNumbers(t *testing.T) {
 	schema := schemaOf(t, "compare")
 	for name, c := range sample.Comparisons() {
 		var b bytes.Buffer

@@ -85,7 +85,7 @@ func TestTheSchemaRefusesWhatIsNotComplete(t *testing.T) {
 	}
 }
 
-func TestNoNumberIsMadeUpOfWhatIsNone(t *testing.T) {
+func TestNaNAndInfinityAreWrittenAsNoNumber(t *testing.T) {
 	r := sample.Report()
 	e := &r.Logs[0].Result.Episodes[0]
 	zero := 0.0

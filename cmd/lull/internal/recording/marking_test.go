@@ -119,7 +119,8 @@ func TestKeysBeginAndEndMarks(t *testing.T) {
 	}
 }
 
-// The lines of a pipe do the same; what is none is told with what there is.
+// The lines of a pipe do the same; one that marks nothing is told, with the keys that there
+// are.
 func TestLinesBeginAndEndMarks(t *testing.T) {
 	m := newMarking(t)
 	m.pass(0)

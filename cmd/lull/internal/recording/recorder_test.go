@@ -226,7 +226,8 @@ func (k *kindsOnly) Look(time.Time, func() words.LiveState) {}
 
 func (k *kindsOnly) Close(words.LiveState, bool) {}
 
-// The same in one process, where they come closer together.
+// Recordings that begin in the same second in one process come closer together than those
+// of several, and each has a name of its own.
 func TestANameOfDateAndTimeIsTakenOnce(t *testing.T) {
 	t.Chdir(t.TempDir())
 	const rounds, atOnce = 50, 8

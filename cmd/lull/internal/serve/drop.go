@@ -51,7 +51,7 @@ type intake struct {
 	again   string // the measurement whose logs to measure again
 	with    string // the measurement to compare with
 	side    string // before or after: what the logs are of
-	live    bool   // the log is the one being recorded
+	live    bool   // the log is the one recorded by this server
 }
 
 // drop takes logs and a map, from a form or from the script.

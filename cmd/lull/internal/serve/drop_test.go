@@ -251,7 +251,7 @@ func TestAMapThatDoesNotFitIsMendedOnThePage(t *testing.T) {
 	}
 	checkPage(t, x, a.text)
 	if a := x.get("/"); !strings.Contains(a.text, "needs a map that fits") {
-		t.Error("the first page does not tell that it waits")
+		t.Error("the first page does not say that it waits")
 	}
 	again := x.dropped(part{"again", "", strings.TrimPrefix(at, "/drives/")}, part{"maptext", "", driven.CarMap})
 	if r := x.results(again); len(r.Logs) != 1 || len(r.Logs[0].Episodes) != 1 {

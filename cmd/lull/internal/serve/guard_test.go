@@ -108,7 +108,7 @@ func TestOnlyThePageItselfIsAnswered(t *testing.T) {
 		{name: "up to no token", path: "/TOKEN/..", want: 404},
 		{name: "double slash", path: "/TOKEN//page.css", want: 404},
 		{name: "absolute file", path: "/TOKEN//etc/passwd", want: 404},
-		{name: "id that is none", path: "/TOKEN/drives/%00", want: 410},
+		{name: "id of no drive", path: "/TOKEN/drives/%00", want: 410},
 		{name: "long id", path: "/TOKEN/drives/" + strings.Repeat("x", 10000), want: 410},
 		{name: "script as an id", path: "/TOKEN/drives/%3Cscript%3E", want: 410},
 		{name: "file of nothing", path: "/TOKEN/drives/x/file/..%2f..%2fmap.yaml", want: 404},

@@ -94,7 +94,7 @@ func TestMarksAreTakenOnThePage(t *testing.T) {
 	}
 }
 
-// What is not taken is told; a mark from elsewhere is none.
+// What is not taken is told; a mark from another page is refused.
 func TestMarksThatAreNotTakenAreToldOnThePage(t *testing.T) {
 	m := &scriptedMarker{fault: errors.New("not marked: <b>no</b> frame")}
 	s, _ := served(t, About{Path: "drive.log", Marker: m, Served: t.Context(), Recorded: t.Context()})

@@ -357,7 +357,7 @@ func TestTheLockOfAFolderGoesLast(t *testing.T) {
 	}
 }
 
-// Servers that start at once do not take each other's new folders for such that were
+// Servers that start at once do not take each other's new folders for ones that were
 // left behind.
 func TestServersThatStartAtOnceLeaveEachOtherAlone(t *testing.T) {
 	parent := t.TempDir()

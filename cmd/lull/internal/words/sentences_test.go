@@ -146,7 +146,7 @@ func comparisonSentences(t *testing.T) []said {
 	var list []said
 	var verdicts []string
 	told := sample.Comparisons()
-	delete(told, "compare_odd") // its figures are none
+	delete(told, "compare_odd") // its figures are no numbers
 	m := sample.Map()
 	told["most alike, some better"] = sample.Compared("", sample.Side(m, "a.log", 0, tied(20, 9)...), sample.Side(m, "b.log", 1, tied(20, 0)...))
 	told["too few for one metric"] = sample.Compared("", sample.Side(m, "a.log", 0, 0.5, 0.52, 0.54, 0.56), sample.Side(m, "b.log", 1, 0.6, 0.62, 0.64, 0.66, 0.68))

@@ -272,7 +272,7 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 	}
 }
 
-// A page for who has no right to be here tells nothing of the address.
+// A page for someone who has no right to be here tells nothing of the address.
 func TestANoticeWithoutBaseLeadsNowhere(t *testing.T) {
 	text := driven.Written(t, web.Notice{Text: "no"}.Write)
 	for _, part := range []string{"href", "src", "secret"} {
