@@ -27,13 +27,18 @@ func speeds(t *testing.T, d scenario.Drive) (at, v []float64) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return values(m, d, decode.VehicleSpeed)
+}
+
+// values are what a drive says of a role, at moments in s.
+func values(m *decode.Map, d scenario.Drive, role decode.Role) (at, v []float64) {
 	decoder, first, zero := decode.NewDecoder(m), true, int64(0)
 	for f := range d.Frames {
 		if first {
 			first, zero = false, f.Time
 		}
 		for _, x := range decoder.Decode(f) {
-			if m.Signals[x.Signal].Role == decode.VehicleSpeed && x.Valid {
+			if m.Signals[x.Signal].Role == role && x.Valid {
 				at, v = append(at, float64(f.Time-zero)/1e9), append(v, x.Value)
 			}
 		}
@@ -113,7 +118,8 @@ func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
 	if d.Chosen(nil) != d {
 		t.Error("without a choice it is another draft")
 	}
-	got := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 2}, "brake": {Out: true}, "battery_current": {}, "none": {Out: true}})
+	engine := d.Signals[0].Instead(2)
+	got := d.Chosen(map[string]draft.Choice{"engine_speed": engine, "brake": d.Signals[1].LeftOut(), "battery_current": d.Signals[2].Right()})
 	if len(got.Signals) != 2 || len(got.Out) != 1 || got.Out[0].Name != "brake" {
 		t.Fatalf("%+v", got)
 	}
@@ -127,7 +133,12 @@ func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
 	if len(d.Signals) != 3 || d.Signals[0].Rivals[1].Field.Start != 32 || d.Signals[0].Written {
 		t.Errorf("the draft changed: %+v", d.Signals)
 	}
-	if again := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 3}}); again.Signals[0].Field.Start != 0 {
-		t.Error("a rival that is not there was taken")
+	// What was chosen stays so where another draft proposes something else, or nothing.
+	other := &draft.Draft{Missing: []draft.Missing{{What: draft.EngineSpeed}, {What: draft.Brake}}}
+	if again := other.Chosen(map[string]draft.Choice{"engine_speed": engine}); len(again.Signals) != 1 || again.Signals[0].Field.Start != 32 || len(again.Missing) != 1 {
+		t.Errorf("%+v", again)
+	}
+	if !engine.Dates || d.Signals[1].LeftOut().Dates || !d.Signals[0].Right().Dates {
+		t.Error("the engine speed alone dates others; one that was a guess and is right does so, too")
 	}
 }

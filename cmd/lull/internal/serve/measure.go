@@ -83,6 +83,10 @@ func (s *Server) complete(in *intake, m *measurement) error {
 	if len(m.logs) == 0 {
 		return &trouble{http.StatusUnprocessableEntity, "no log was dropped", "drop a candump log, packed or not, or a capture of a CAN interface"}
 	}
+	m.beside, m.unsound = in.beside, in.unsound
+	if in.again != "" && m.beside == nil {
+		m.beside = earlier.beside
+	}
 	m.mapName, m.mapText = in.mapName, in.mapText
 	switch {
 	case in.typed && earlier != nil:
