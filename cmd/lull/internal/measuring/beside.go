@@ -59,6 +59,17 @@ func (b *Beside) WithDatabase(name string, text []byte) (*Beside, error) {
 	return after, nil
 }
 
+// Has reports whether there are marks, or a database (dbc).
+func (b *Beside) Has(kind string) bool {
+	switch {
+	case b == nil:
+		return false
+	case kind == "dbc":
+		return b.DatabaseName != ""
+	}
+	return b.MarksName != ""
+}
+
 // WithoutMarks and WithoutDatabase return it without one of the two.
 func (b *Beside) WithoutMarks() *Beside {
 	after := b.copied()

@@ -90,9 +90,10 @@ func TestMarksAndADatabaseAreDraftedWith(t *testing.T) {
 func TestDamagedFilesForADraftAreToldAndCostNothing(t *testing.T) {
 	x := drafting(t)
 	bad := "brake 1 2\nbrake 3\n"
-	at := x.dropped(part{"log", "town.log", townLog(t)}, part{"marks", "my.marks", bad}, part{"dbc", "car.dbc", "BO_ x\n"}, part{"dbc", "huge.dbc", strings.Repeat("x", mostDBC+1)})
+	at := x.dropped(part{"log", "town.log", townLog(t)}, part{"marks", "my.marks", bad}, part{"dbc", "car.dbc", "BO_ x\n"}, part{"dbc", "huge.dbc", strings.Repeat("x", mostDBC+1)},
+		part{"marks", "one.marks", "brake 1 2\n"}, part{"log", "two.marks", "brake 1 2\n"})
 	page := x.get(at).text
-	for _, want := range []string{"my.marks:2: 2 words instead of 3", "car.dbc:1: ", "the database is larger than 16384 KiB", "Draft a map from this log"} {
+	for _, want := range []string{"my.marks:2: 2 words instead of 3", "car.dbc:1: ", "the database is larger than 16384 KiB", "one.marks: 1 marked time", "two.marks: another one came before it", "Draft a map from this log"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q", want)
 		}

@@ -18,6 +18,7 @@ import (
 	"unicode/utf8"
 
 	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 )
 
 const (
@@ -256,7 +257,11 @@ func (s *Server) beyond(in *intake, kind, name string, part io.Reader) error {
 	case "marks", "dbc":
 		most, what := mostOf(kind)
 		text, err := limited(part, most, what)
-		if err == nil {
+		switch {
+		case err != nil:
+		case in.beside.Has(kind):
+			in.unsound = append(in.unsound, words.Visible(name)+": another one came before it")
+		default:
 			in.beside, err = (&givenFile{kind, name, text}).beside(in.beside)
 		}
 		var t *trouble
