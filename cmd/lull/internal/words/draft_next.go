@@ -56,7 +56,7 @@ func howToRecord(onPage bool) []string {
 	if onPage {
 		record = "Start recording at the terminal; lull help serve says how. The page of the recording has buttons that mark what is done; the marks lie beside the log: drive.marks beside drive.log."
 		brake, lamps, dash = "its button when it is pressed, and again when it is released", "their buttons", "the field beside the buttons"
-		end = "end the recording with its button. Then drop log and marks together on the first page."
+		end = "end the recording with its button and measure it there; the marks are beside it. Or drop log and marks together on the first page."
 	}
 	return []string{
 		"Two people, two minutes: one drives, one marks what is done.",
