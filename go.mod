@@ -5,6 +5,7 @@ go 1.26.0
 require (
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
+	github.com/creack/pty v1.1.24
 	github.com/google/go-cmp v0.7.0
 	github.com/gopacket/gopacket v1.7.7
 	github.com/klauspost/compress v1.20.4

@@ -27,8 +27,10 @@ type Difference struct {
 	Bus      string // "" where each log has a single interface
 	ID       uint32
 	Extended bool
-	// Byte, Low and Bits are the field: of Ranged the whole byte.
+	// Byte, Low and Bits are the field: of Ranged the whole byte. A number of 16 bits is in
+	// this byte and the next one; Big says that this one is its upper one.
 	Byte, Low, Bits int
+	Big             bool
 	// Of and Against are the values of the field on both sides, Changes how often it
 	// changed on them: the field's bit that flips most.
 	Of, Against Range
@@ -150,6 +152,9 @@ func (b *Byte) join(x *Byte) {
 	b.Check = max(b.Check, x.Check)
 	b.Pages = b.Pages || x.Pages
 	b.Restless = b.Restless || x.Restless
+	for i := range b.next {
+		b.next[i].join(&x.next[i])
+	}
 }
 
 func (d *Differences) identifier(p place, x, y *side) {
@@ -164,7 +169,11 @@ func (d *Differences) identifier(p place, x, y *side) {
 		d.Uncounted++
 		return
 	}
+	taken := d.numbers(one, x, y)
 	for at := range min(len(x.bytes), len(y.bytes)) {
+		if taken[at] {
+			continue
+		}
 		one.Byte = at
 		d.byte(one, &x.bytes[at], &y.bytes[at])
 	}
@@ -254,13 +263,18 @@ func (d *Differences) byte(one Difference, x, y *Byte) {
 	}
 	one.Kind, one.Low, one.Bits, one.Of, one.Against = Ranged, low, size, of, against
 	one.Changes = [2]int64{x.Changes, y.Changes}
-	one.rank = rankRange
-	// How much of the two ranges together only one of them has: the most first.
-	whole := int64(max(of.Most, against.Most)) - int64(min(of.Least, against.Least)) + 1
-	common := max(0, int64(min(of.Most, against.Most))-int64(max(of.Least, against.Least))+1)
-	one.order = common * 1000 / whole
-	if common == 0 {
-		one.rank, one.Apart = rankApart, true
-	}
+	one.ranged()
 	d.List = append(d.List, one)
+}
+
+// ranged ranks a difference of two ranges: by how much of the two together only one of them
+// has, the most first.
+func (f *Difference) ranged() {
+	f.rank = rankRange
+	whole := int64(max(f.Of.Most, f.Against.Most)) - int64(min(f.Of.Least, f.Against.Least)) + 1
+	common := max(0, int64(min(f.Of.Most, f.Against.Most))-int64(max(f.Of.Least, f.Against.Least))+1)
+	f.order = common * 1000 / whole
+	if common == 0 {
+		f.rank, f.Apart = rankApart, true
+	}
 }

@@ -152,7 +152,12 @@ func TestDifferencesAreThoseOfThePlainCount(t *testing.T) {
 					if f.ID != x.ID || f.Flags.Has(decode.Extended) != x.Extended || f.Flags.Has(decode.Error) || f.Flags.Has(decode.Remote) || x.Byte >= int(f.Len) {
 						continue
 					}
-					v := f.Data[x.Byte] >> x.Low & uint8(1<<x.Bits-1)
+					v := uint16(f.Data[x.Byte] >> x.Low & uint8(1<<x.Bits-1))
+					if x.Bits == 16 && x.Byte+1 >= int(f.Len) {
+						continue
+					} else if x.Bits == 16 {
+						v, _, _ = pairOf(boolean(x.Big), f.Data[x.Byte], f.Data[x.Byte+1])
+					}
 					if !any {
 						got, any = Range{v, v}, true
 					}
@@ -167,4 +172,51 @@ func TestDifferencesAreThoseOfThePlainCount(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A number of two bytes is told as one, in its order; bytes beside each other that have
+// nothing to do with each other stay bytes.
+func TestANumberOfTwoBytesIsToldAsOne(t *testing.T) {
+	log := func(seed uint64, from, reach int) *Result {
+		dice := rand.New(rand.NewPCG(seed, 2))
+		var frames []decode.Frame
+		v := from
+		for i := range 2000 {
+			if v += dice.IntN(60) - 29; v > from+reach || v < from {
+				v = min(max(v, from), from+reach)
+			}
+			f := decode.Frame{Time: int64(i) * 10 * ms, Bus: "can0", ID: 0x1A0, Len: 8}
+			slow := byte(from/100 + i/300) // beside one that wanders by itself
+			f.Data = [64]byte{byte(v >> 8), byte(v), 0, byte(v), byte(v >> 8), 0, slow, byte(40 + dice.IntN(8))}
+			frames = append(frames, f)
+		}
+		return count(Options{Values: true}, frames)
+	}
+	a, b := log(1, 3000, 1500), log(2, 9000, 2500)
+	d := Differ([]*Result{a}, []*Result{b})
+	var numbers []string
+	for _, x := range d.List {
+		switch {
+		case x.Bits == 16:
+			numbers = append(numbers, fmt.Sprint(x.Byte, " big ", x.Big, " apart ", x.Apart))
+			if x.Of.Least < 3000 || x.Of.Most > 4500 || x.Against.Least < 9000 || x.Against.Most > 11500 || x.Kind != Ranged {
+				t.Errorf("%+v", x)
+			}
+		case x.Byte != 6 && x.Byte != 7:
+			t.Errorf("told by bytes, too: %+v", x)
+		}
+	}
+	if diff := cmp.Diff([]string{"0 big true apart true", "3 big false apart true"}, numbers); diff != "" {
+		t.Error(diff)
+	}
+	if d.Restless > 0 {
+		t.Errorf("%d restless bytes are left out", d.Restless)
+	}
+	// It rests on one side: what the other shows is enough.
+	still := log(1, 3000, 0)
+	for _, x := range Differ([]*Result{still}, []*Result{b}).List {
+		if x.Byte == 0 && (x.Bits != 16 || x.Kind != Toggled || !x.Big || x.Of != Range{3000, 3000}) {
+			t.Errorf("%+v", x)
+		}
+	}
 }

@@ -30,6 +30,7 @@ type column struct {
 	seen                  [4]uint64 // a bit for each value
 	bits                  [8]bit
 	next                  succession
+	with                  [2]pair // with the next byte
 }
 
 // bit is how one bit of a byte flips, and how the number above it grows when it does.
@@ -104,6 +105,9 @@ func (v *values) add(data []byte, room *int) {
 		c := &v.columns[i]
 		c.count++
 		c.seen[b>>6] |= 1 << (b & 63)
+		if i > 0 && (i >= v.length || b != v.last[i] || data[i-1] != v.last[i-1]) {
+			v.columns[i-1].pair(data[i-1], b, v.last[i-1], v.last[i], i < v.length)
+		}
 		if i >= v.length {
 			continue
 		}
@@ -132,6 +136,17 @@ func (v *values) add(data []byte, room *int) {
 	v.length = len(data)
 }
 
+// pair takes a byte and the next one.
+func (c *column) pair(first, second, lastFirst, lastSecond uint8, steps bool) {
+	for order := range c.with {
+		v, upper, lower := pairOf(order, first, second)
+		c.with[order].see(v)
+		if _, lastUpper, lastLower := pairOf(order, lastFirst, lastSecond); steps {
+			c.with[order].step(upper, lower, lastUpper, lastLower)
+		}
+	}
+}
+
 // Byte is what was seen in one byte of an identifier's payloads.
 type Byte struct {
 	Count   int64 // frames that have it
@@ -152,6 +167,8 @@ type Byte struct {
 	// Restless: all its bits flip half the time and nothing else is known of it: it may
 	// be a checksum, noise or the low byte of a fast value.
 	Restless bool
+
+	next [2]pair // it and the next byte as a number, in both orders
 }
 
 // CounterBits is a field of a byte that counts up modulo 2 to the power of Bits.
@@ -164,10 +181,10 @@ type CounterBits struct {
 func (c CounterBits) Mask() uint8 { return uint8((1<<c.Bits - 1) << c.Low) }
 
 // Least is the least value seen.
-func (b *Byte) Least() uint8 { return fieldRange(b.Seen, 0, 0xFF).Least }
+func (b *Byte) Least() uint8 { return uint8(fieldRange(b.Seen, 0, 0xFF).Least) }
 
 // Most is the greatest value seen.
-func (b *Byte) Most() uint8 { return fieldRange(b.Seen, 0, 0xFF).Most }
+func (b *Byte) Most() uint8 { return uint8(fieldRange(b.Seen, 0, 0xFF).Most) }
 
 // Values is how many different values were seen.
 func (b *Byte) Values() int {
@@ -225,6 +242,7 @@ func (v *values) list() []Byte {
 	for i := range v.columns {
 		c, b := &v.columns[i], &list[i]
 		b.Count, b.Pairs, b.Changes, b.Seen = c.count, c.pairs, c.changes, c.seen
+		b.next = c.with
 		for at := range c.bits {
 			b.Flips[at] = int64(c.bits[at].flips)
 		}
@@ -292,14 +310,14 @@ func (c *column) restless(values int) bool {
 }
 
 // Range is the least and the greatest value of a field.
-type Range struct{ Least, Most uint8 }
+type Range struct{ Least, Most uint16 }
 
 // fieldRange is the range of the bits of a mask, moved down by low, over all values seen.
 func fieldRange(seen [4]uint64, low int, mask uint8) Range {
 	r, any := Range{}, false
 	for i, w := range seen {
 		for ; w != 0; w &= w - 1 {
-			v := uint8(64*i+bits.TrailingZeros64(w)) & mask >> low
+			v := uint16(uint8(64*i+bits.TrailingZeros64(w)) & mask >> low)
 			if !any {
 				r, any = Range{v, v}, true
 			}

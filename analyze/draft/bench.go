@@ -21,6 +21,7 @@ type bench struct {
 	found map[Quantity]series // values of what was found, in its unit
 	taken map[spot]bool       // bits that found fields use
 	cap   Sureness            // what rests on a guess is a guess
+	out   map[Quantity]bool   // what a person left out, of what dates others
 
 	named        bool // the bus follows SAE J1939, whose groups are known
 	drive        *drive
@@ -43,12 +44,15 @@ type spot struct {
 type Options struct {
 	Marks    []marks.Mark // on the clock of the first log
 	Database *dbc.Database
+	// Choices are what a person said of proposals, by the names of signals. Those of
+	// quantities that date others are used; Chosen does what the others say.
+	Choices map[string]Choice
 }
 
 // Draft proposes a map. It is called once, after the last frame.
 func (d *Drafter) Draft(o Options) *Draft {
 	b := &bench{answers: d.answers, draft: &Draft{Frames: d.frames, Left: d.left, Untimed: d.untimed},
-		found: map[Quantity]series{}, taken: map[spot]bool{}, cap: Sure, slowFields: map[*stream][]field{}, marks: o.Marks}
+		found: map[Quantity]series{}, taken: map[spot]bool{}, cap: Sure, out: map[Quantity]bool{}, slowFields: map[*stream][]field{}, marks: o.Marks}
 	b.whole = d.order
 	for _, s := range d.order {
 		s.prepare()
@@ -59,12 +63,15 @@ func (d *Drafter) Draft(o Options) *Draft {
 			}
 		}
 	}
+	b.settle(o.Choices)
 	b.standard()
 	b.nominated(o.Database)
 	b.polled()
+	b.withoutOut()
 	b.elect(EngineSpeed)
 	if !d.untimed {
 		b.engine()
+		b.tachometer()
 		b.newDrive()
 		b.cap = Sure
 		if s := b.draft.Signal(EngineSpeed); s != nil {
@@ -152,7 +159,7 @@ func (s *stream) onChange() bool {
 
 // put takes a proposal over, unless its bits are used already. It reports whether it did.
 func (b *bench) put(s Signal, f field, values series) bool {
-	if b.has(s.What) && s.What != Marked {
+	if b.has(s.What) && s.What != Marked || b.out[s.What] {
 		return false
 	}
 	for _, bit := range f.bits() {

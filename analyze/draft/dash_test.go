@@ -27,13 +27,18 @@ func speeds(t *testing.T, d scenario.Drive) (at, v []float64) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return values(m, d, decode.VehicleSpeed)
+}
+
+// values are what a drive says of a role, at moments in s.
+func values(m *decode.Map, d scenario.Drive, role decode.Role) (at, v []float64) {
 	decoder, first, zero := decode.NewDecoder(m), true, int64(0)
 	for f := range d.Frames {
 		if first {
 			first, zero = false, f.Time
 		}
 		for _, x := range decoder.Decode(f) {
-			if m.Signals[x.Signal].Role == decode.VehicleSpeed && x.Valid {
+			if m.Signals[x.Signal].Role == role && x.Valid {
 				at, v = append(at, float64(f.Time-zero)/1e9), append(v, x.Value)
 			}
 		}
@@ -103,17 +108,16 @@ func TestAValueOfTheDashboardSettlesTheFactorOfRoadSpeed(t *testing.T) {
 	}
 }
 
-// That somebody chose another field in its place makes neither the field nor the factor surer
-// than likely, nor surer than they were.
+// What somebody chose is likely, never sure, and its factor no surer than it was.
 func TestAFieldThatWasChosenIsNoSurerThanItsFactorWas(t *testing.T) {
 	for _, was := range []draft.Sureness{draft.Guess, draft.Likely, draft.Sure} {
 		for _, scale := range []draft.Sureness{draft.Guess, draft.Likely, draft.Sure} {
-			d := &draft.Draft{Signals: []draft.Signal{{What: draft.EngineSpeed, Name: "engine_speed", FieldIs: was, ScaleIs: scale, Rivals: make([]draft.Rival, 1)}}}
-			for this, most := range []draft.Sureness{draft.Sure, draft.Likely} {
-				s := d.Chosen(map[string]draft.Choice{"engine_speed": {This: this}}).Signals[0]
-				if s.FieldIs != min(was, most) || s.ScaleIs != min(scale, most) {
-					t.Errorf("%v and %v: rival %d is %v and %v", was, scale, this, s.FieldIs, s.ScaleIs)
-				}
+			s := draft.Signal{What: draft.EngineSpeed, Name: "engine_speed", FieldIs: was, ScaleIs: scale, Rivals: make([]draft.Rival, 1)}
+			if got := s.Right().Signal; got.FieldIs != max(was, draft.Likely) || got.ScaleIs != scale {
+				t.Errorf("%v and %v, said to be right: %v and %v", was, scale, got.FieldIs, got.ScaleIs)
+			}
+			if got := s.Instead(1).Signal; got.FieldIs != draft.Likely || got.ScaleIs != min(scale, draft.Likely) {
+				t.Errorf("%v and %v, another in its place: %v and %v", was, scale, got.FieldIs, got.ScaleIs)
 			}
 		}
 	}
@@ -129,7 +133,8 @@ func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
 	if d.Chosen(nil) != d {
 		t.Error("without a choice it is another draft")
 	}
-	got := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 2}, "brake": {Out: true}, "battery_current": {}, "none": {Out: true}})
+	engine := d.Signals[0].Instead(2)
+	got := d.Chosen(map[string]draft.Choice{"engine_speed": engine, "brake": d.Signals[1].LeftOut(), "battery_current": d.Signals[2].Right()})
 	if len(got.Signals) != 2 || len(got.Out) != 1 || got.Out[0].Name != "brake" {
 		t.Fatalf("%+v", got)
 	}
@@ -143,7 +148,12 @@ func TestChoicesLeaveTheDraftAsItIs(t *testing.T) {
 	if len(d.Signals) != 3 || d.Signals[0].Rivals[1].Field.Start != 32 || d.Signals[0].Written {
 		t.Errorf("the draft changed: %+v", d.Signals)
 	}
-	if again := d.Chosen(map[string]draft.Choice{"engine_speed": {This: 3}}); again.Signals[0].Field.Start != 0 {
-		t.Error("a rival that is not there was taken")
+	// What was chosen stays so where another draft proposes something else, or nothing.
+	other := &draft.Draft{Missing: []draft.Missing{{What: draft.EngineSpeed}, {What: draft.Brake}}}
+	if again := other.Chosen(map[string]draft.Choice{"engine_speed": engine}); len(again.Signals) != 1 || again.Signals[0].Field.Start != 32 || len(again.Missing) != 1 {
+		t.Errorf("%+v", again)
+	}
+	if !engine.Dates || d.Signals[1].LeftOut().Dates || !d.Signals[0].Right().Dates {
+		t.Error("the engine speed alone dates others; one that was a guess and is right does so, too")
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"lull/analyze"
 	"lull/analyze/feed"
 	"lull/decode"
+	"lull/pkg/bounds"
 	"lull/decode/sigmap"
 )
 
@@ -51,7 +52,7 @@ func TestAnEngineSpeedThatNeverChangesIsDoubtedOnceTheVehicleWentFar(t *testing.
 		r.Seen[0] = true
 		r.result.Distance.Value = test.km
 		for i := range test.samples {
-			r.Plausible.Roles[decode.EngineSpeed].Add([]float64{test.low, test.high}[i%2])
+			r.Plausible.Roles[decode.EngineSpeed].Add(int64(i)*bounds.Millisecond, []float64{test.low, test.high}[i%2])
 		}
 		got := ""
 		r.doubtEngine(func(code string, grave bool, _ string, _ analyze.Cause) { got += code })

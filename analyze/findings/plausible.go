@@ -88,8 +88,8 @@ type Tested struct {
 
 	last           float64 // NaN: none yet
 	lastT          int64
-	lastBeyond     int64 // 1: the last value is beyond what the quantity can be
-	changes, jumps int64 // where the quantity has a step
+	lastBeyond     int64   // 1: the last value is beyond what the quantity can be
+	changes, jumps int64   // where the quantity has a step
 	from, to       float64 // the widest jump
 }
 

@@ -59,7 +59,7 @@ func newDraft(c *console) *cobra.Command {
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if how {
 			return emit(c, flags.out, func(w io.Writer) error {
-				return table.WriteSteps(w, words.HowToRecord, c.styleFor(flags.out))
+				return table.WriteSteps(w, words.HowToRecord(), c.styleFor(flags.out))
 			})
 		}
 		if asJSON && flags.format == "" {

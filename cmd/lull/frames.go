@@ -24,7 +24,7 @@ func newFrames(c *console) *cobra.Command {
 			"which of their bits were ever seen in both states, and when they stayed away. It says in words what errors the interface reported. " +
 			"It names what standards name: parameter groups where the bus is one of SAE J1939, the identifiers of ISO 15765-4, and which values modules answered to a scan tool.\n" +
 			"What changes when I press the brake? Record one log without touching it and one in which you hold or press it, else alike, and hold them against each other with --against: " +
-			"bits that have another value stand first, then bits that change in one log only, identifiers that are in one only, and bytes with another range. " +
+			"bits that have another value stand first, then bits that change in one log only, identifiers that are in one only, and bytes, or numbers of two bytes, with another range. " +
 			"Counters, checksums and what never rests are left out and counted. Each line says where the bits lie in a signal map.\n" +
 			"--id shows one identifier byte by byte: least and greatest value, how often it changes, and what it looks like. A checksum is named only where it holds in every frame, " +
 			"a counter where at least 49 of 50 frames show it; else nothing is claimed.\n" +

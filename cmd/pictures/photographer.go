@@ -111,6 +111,7 @@ func (p *photographer) readme(folder string) error {
 		{name: "start", scene: "start", width: 1400, height: 1100},
 		{name: "drive", scene: "drive", to: ".reading", width: 1400, height: 2000},
 		{name: "drive-narrow-dark", scene: "drive", from: "section.episodes", to: ".reading", width: 360, height: 2000, dark: true},
+		{name: "draft", scene: "draft", to: "#signal-engine_speed", width: 1400, height: 2000},
 		{name: "comparison", scene: "comparison", width: 1400, height: 1190},
 	} {
 		for _, s := range browser.Scenes {

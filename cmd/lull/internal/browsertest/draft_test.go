@@ -41,7 +41,7 @@ func TestALogWithoutAMapIsDraftedAndMeasured(t *testing.T) {
 	u.loaded(aDraft + " && !document.querySelector('#out')")
 	u.click("#signals details.rivals[open] button")
 	u.loaded("document.querySelector('#signals details.rivals[open]')?.innerText.includes('proposed first')")
-	u.click("#signals details.rivals[open] button[value$=' 0']")
+	u.click("#signals details.rivals[open] button")
 	u.loaded(aDraft + " && !document.querySelector('#signals details.rivals[open]')?.innerText.includes('proposed first')")
 
 	// A value of the dashboard.
@@ -69,4 +69,49 @@ func TestALogWithoutAMapIsDraftedAndMeasured(t *testing.T) {
 	if got := len(u.numbers()); got != rows {
 		t.Errorf("%d episodes by the map saved, %d foreseen", got, rows)
 	}
+}
+
+// given writes a file to be dropped.
+func given(t *testing.T, name, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// Marks and a database are dropped before the log, with it or on the draft, anywhere on the
+// page; what is damaged is told and nothing is lost.
+func TestMarksAndADatabaseAreDroppedInAnyOrder(t *testing.T) {
+	u := sitDown(t, serve(t))
+	good := given(t, "my.marks", "brake 20 21\n")
+	bad := given(t, "bad.marks", "brake 20 21\nbrake soon\n")
+	database := given(t, "car.dbc", "BO_ 416 Engine: 8 ECU\n SG_ EngineSpeed : 16|16@1+ (0.25,0) [0|16383] \"rpm\" X\n")
+	u.drag("form.drop", good)
+	u.until("document.querySelector('form.drop details').open && document.querySelector('[name=marks]').files.length === 1")
+	if u.count(".told") > 0 {
+		t.Error("marks without a log were sent")
+	}
+	u.drag("form.drop", demo(t, "town.log"))
+	u.loaded("document.querySelector('form.gives')")
+	if got := u.text("form.gives"); !strings.Contains(got, "my.marks: 1 marked time") {
+		t.Errorf("the marks are not there: %s", got)
+	}
+	u.drag("footer", database) // a near miss
+	u.loaded(aDraft + " && document.querySelector('#beside').innerText.includes('car.dbc: a database of 1 message')")
+	if got := u.text("#beside"); !strings.Contains(got, "my.marks: 1 marked time") {
+		t.Errorf("the marks are not there any more: %s", got)
+	}
+	u.expected = []string{"422"}
+	u.drag("#signals", bad)
+	u.until("document.querySelector('#beside .trouble').innerText.includes('bad.marks:2: 2 words instead of 3')")
+	u.drag("#signals", demo(t, "town.log"))
+	u.until("document.querySelector('#beside .trouble').innerText.includes('town.log: this page has no use for it; drop it on the first page')")
+	u.tabTo("BUTTON Draft without the database")
+	u.press(kb.Enter)
+	u.loaded(aDraft + " && !document.querySelector('#beside').innerText.includes('car.dbc')")
+	u.choose("#beside [name=dbc]", database)
+	u.click("#beside form.gives [type=submit]")
+	u.loaded(aDraft + " && document.querySelector('#beside').innerText.includes('car.dbc: a database')")
 }

@@ -71,13 +71,15 @@ type differenceJSON struct {
 	Against  differenceSideJSON `json:"against"`
 	// TopOf: the bit below it changes on both sides.
 	TopOf bool `json:"top_of_number"`
+	// Order of the two bytes of a number of 16 bits: little or big.
+	Order *string `json:"order"`
 }
 
 type differenceSideJSON struct {
-	Frames  int64  `json:"frames"`
-	Least   *uint8 `json:"least"`
-	Most    *uint8 `json:"most"`
-	Changes *int64 `json:"changes"`
+	Frames  int64   `json:"frames"`
+	Least   *uint16 `json:"least"`
+	Most    *uint16 `json:"most"`
+	Changes *int64  `json:"changes"`
 }
 
 var checksumKeys = map[census.Check]string{
@@ -89,6 +91,8 @@ var checksumKeys = map[census.Check]string{
 var differenceKeys = map[census.DifferenceKind]string{
 	census.Switched: "switched", census.Toggled: "toggled", census.Missing: "missing", census.Ranged: "ranged",
 }
+
+var orderKeys = map[bool]string{false: "little", true: "big"}
 
 // where is nil unless there is a value.
 func where[A any](v A, known bool) *A {
@@ -173,12 +177,12 @@ func difference(d census.Difference) differenceJSON {
 	return differenceJSON{
 		Kind: differenceKeys[d.Kind], Bus: where(d.Bus, d.Bus != ""), ID: decode.FormatID(d.ID, d.Extended), Extended: d.Extended,
 		Byte: where(d.Byte, field), Bit: where(d.Low, field), Bits: where(d.Bits, field),
-		Of: side(0, d.Of), Against: side(1, d.Against), TopOf: d.Part,
+		Of: side(0, d.Of), Against: side(1, d.Against), TopOf: d.Part, Order: where(orderKeys[d.Big], d.Bits > 8),
 	}
 }
 
 var differenceTitles = []string{"kind", "bus", "id", "extended", "byte", "bit", "bits", "of_frames", "of_least", "of_most", "of_changes",
-	"against_frames", "against_least", "against_most", "against_changes", "top_of_number"}
+	"against_frames", "against_least", "against_most", "against_changes", "top_of_number", "order"}
 
 // WriteDifferencesCSV writes one row for each difference, those first that tell most.
 func WriteDifferencesCSV(w io.Writer, r *words.Frames) error {
@@ -190,7 +194,7 @@ func WriteDifferencesCSV(w io.Writer, r *words.Frames) error {
 		for _, s := range []differenceSideJSON{d.Of, d.Against} {
 			row = append(row, strconv.FormatInt(s.Frames, 10), known(s.Least), known(s.Most), known(s.Changes))
 		}
-		_ = c.Write(append(row, strconv.FormatBool(d.TopOf)))
+		_ = c.Write(append(row, strconv.FormatBool(d.TopOf), known(d.Order)))
 	}
 	c.Flush()
 	return c.Error()

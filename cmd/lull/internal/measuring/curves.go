@@ -15,7 +15,10 @@ import (
 	"lull/pkg/source"
 )
 
-// Curve is a drafted signal over the first log. Switches are 0 and 1.
+// mostCurved is how many logs have curves.
+const mostCurved = 8
+
+// Curve is a drafted signal over a log. Switches are 0 and 1.
 type Curve struct {
 	Points []analyze.TracePoint
 	Span   int64 // of the log, ns

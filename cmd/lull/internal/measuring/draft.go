@@ -120,6 +120,12 @@ func (l *Logs) database(path string) (*dbc.Database, error) {
 	if err != nil {
 		return nil, named(path, err)
 	}
+	l.mistakesOf(path, d)
+	return d, nil
+}
+
+// mistakesOf tells what of a database is not sound.
+func (l *Logs) mistakesOf(path string, d *dbc.Database) {
 	const most = 5
 	for i, m := range d.Mistakes {
 		if i == most {
@@ -128,7 +134,6 @@ func (l *Logs) database(path string) (*dbc.Database, error) {
 		}
 		l.Remark(fmt.Sprintf("%s:%d", path, m.Line), m.What)
 	}
-	return d, nil
 }
 
 // Into adds to a map what it does not have of a draft, below what stands there, and writes it

@@ -214,6 +214,14 @@ func (r *Recorder) startMarks() error {
 	return r.marks.create()
 }
 
+// MarksFile is the file of what is marked, which may not be there yet; "": nothing is.
+func (r *Recorder) MarksFile() string {
+	if r.marks == nil {
+		return ""
+	}
+	return r.marks.path
+}
+
 // checkMarks says what is wrong with a name for marks.
 func checkMarks(path string) error {
 	switch {

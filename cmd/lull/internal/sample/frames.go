@@ -95,6 +95,10 @@ func FramesAgainst() *words.Frames {
 		{Kind: census.Toggled, ID: 0x0CF00401, Extended: true, Byte: 3, Low: 6, Bits: 1, Of: census.Range{Most: 1}, Changes: [2]int64{1234, 0}, Frames: frames, Part: true},
 		{Kind: census.Ranged, ID: 0x1A0, Byte: 7, Bits: 8, Of: census.Range{Least: 1, Most: 8}, Against: census.Range{Least: 2, Most: 9}, Changes: [2]int64{5, 6}, Frames: frames},
 	}}
+	for _, big := range []bool{true, false} {
+		r.Differences.List = append(r.Differences.List, census.Difference{Kind: census.Ranged, ID: 0x1A0, Byte: 4, Bits: 16, Big: big,
+			Of: census.Range{Least: 3000, Most: 4500}, Against: census.Range{Least: 900, Most: 11500}, Changes: [2]int64{500, 400}, Frames: frames})
+	}
 	for i := range 20 {
 		r.Differences.List = append(r.Differences.List, census.Difference{
 			Kind: census.Ranged, ID: 0x200 + uint32(i), Bits: 8, Of: census.Range{Most: 8}, Against: census.Range{Most: 9}, Changes: [2]int64{5, 6}, Frames: frames,

@@ -19,19 +19,22 @@ import (
 // mostShown is how many values of the dashboard one draft takes.
 const mostShown = 8
 
+// mostShownAs is what no dashboard shows.
+var mostShownAs = map[draft.Quantity]float64{draft.VehicleSpeed: 1000, draft.EngineSpeed: 20000}
+
 // draft drafts a map from a drop, or takes a choice and measures by it anew.
 func (s *Server) draft(w http.ResponseWriter, r *http.Request) {
-	t := s.newTeller(w, r)
+	t, body := s.newTeller(w, r), r.Body
 	at, err := s.drafted(w, r, t)
-	s.finish(w, r, t, at, err)
+	s.hangUp(w, r, t, at, err, body)
 }
 
 func (s *Server) drafted(w http.ResponseWriter, r *http.Request, t *teller) (at string, err error) {
-	r.Body = http.MaxBytesReader(w, r.Body, mostField)
-	if err := r.ParseForm(); err != nil {
-		return "", &trouble{http.StatusBadRequest, "that is no choice of this page", "use the page's own form"}
+	g, err := s.given(w, r)
+	if err != nil {
+		return "", err
 	}
-	ctx := r.Context()
+	ctx, said := r.Context(), g.said
 	files, done, err := s.store.share(r.PathValue("id"))
 	if err != nil {
 		return "", err
@@ -51,10 +54,14 @@ func (s *Server) drafted(w http.ResponseWriter, r *http.Request, t *teller) (at 
 	if m == nil {
 		return "", gone()
 	}
-	said := r.PostForm.Get("say")
-	var choices measuring.Choices
+	choices := measuring.Choices{Beside: m.beside}
 	if m.draft != nil {
-		if choices, err = chosenBy(m.draft, said, r.PostForm); err != nil {
+		if choices, err = chosenBy(m.draft, said, g.form); err != nil {
+			return "", err
+		}
+	}
+	for _, f := range g.files {
+		if choices.Beside, err = f.beside(choices.Beside); err != nil {
 			return "", err
 		}
 	}
@@ -65,7 +72,7 @@ func (s *Server) drafted(w http.ResponseWriter, r *http.Request, t *teller) (at 
 	if err != nil {
 		return "", &trouble{status: http.StatusUnprocessableEntity, what: err.Error()}
 	}
-	after := &measurement{id: m.id, at: m.at, logs: m.logs, mapName: draftName, mapText: drafted.Text, draft: drafted, steps: m.steps + 1, files: files}
+	after := &measurement{id: m.id, at: m.at, logs: m.logs, mapName: draftName, mapText: drafted.Text, draft: drafted, steps: m.steps + 1, beside: choices.Beside, files: files}
 	if m.side != nil || m.draft == nil && m.mapText != nil {
 		after.id, after.at, after.steps = newToken(), s.now(), 1 // what was measured, or the map that did not fit, stays
 	}
@@ -73,7 +80,13 @@ func (s *Server) drafted(w http.ResponseWriter, r *http.Request, t *teller) (at 
 	s.store.keep(after)
 	at = s.base() + "/drives/" + after.id
 	if m.draft != nil { // an address that differs, so that the script goes there
-		at += "?step=" + strconv.Itoa(after.steps) + "#" + web.DraftAnchor(signalOf(said))
+		at += "?step=" + strconv.Itoa(after.steps)
+		if n, err := strconv.Atoi(r.URL.Query().Get("curves")); err == nil {
+			at += "&curves=" + strconv.Itoa(n)
+		}
+		if name := signalOf(said); name != "" {
+			at += "#" + web.DraftAnchor(name)
+		}
 	}
 	return at, nil
 }
@@ -81,50 +94,70 @@ func (s *Server) drafted(w http.ResponseWriter, r *http.Request, t *teller) (at 
 // draftName is the name of a drafted map.
 const draftName = "map.yaml"
 
-// signalOf is the signal that a choice is about.
+// signalOf is the signal that a choice is about; "": none.
 func signalOf(said string) string {
-	_, rest, _ := strings.Cut(said, " ")
+	what, rest, _ := strings.Cut(said, " ")
+	if what == "without" {
+		return ""
+	}
 	name, _, _ := strings.Cut(rest, " ")
 	return name
 }
 
 // chosenBy returns the choices of a draft after what a form says: `out NAME`, `in NAME`,
-// `use NAME RIVAL`, `shown NAME` with the fields value, unit and at, or `forget NAME`.
+// `use NAME RIVAL`, `shown NAME` with the fields value, unit and at, `forget NAME`, or
+// `without marks` and `without dbc` of the files.
 func chosenBy(d *measuring.Drafted, said string, form url.Values) (measuring.Choices, error) {
 	c := d.Choices
 	if said == "" {
 		return c, nil
 	}
+	switch said {
+	case "without marks":
+		c.Beside = c.Beside.WithoutMarks()
+		return c, nil
+	case "without dbc":
+		c.Beside = c.Beside.WithoutDatabase()
+		return c, nil
+	}
 	what, _, _ := strings.Cut(said, " ")
 	name := signalOf(said)
-	at := slices.IndexFunc(d.Proposed.Signals, func(s draft.Signal) bool { return s.Name == name })
+	if _, chosen := c.Signals[name]; what == "in" && chosen {
+		return c.Without(name), nil
+	}
+	list := d.Draft.Result.Signals
+	at := slices.IndexFunc(list, func(s draft.Signal) bool { return s.Name == name })
 	if at < 0 {
 		return c, unknownChoice()
 	}
+	s := &list[at] // as the page shows it
 	switch what {
 	case "out":
-		return c.With(name, draft.Choice{Out: true}), nil
-	case "in":
-		return c.Without(name), nil
-	case "use":
-		n, err := strconv.Atoi(said[strings.LastIndexByte(said, ' ')+1:])
-		if err != nil || n < 0 || n > len(d.Proposed.Signals[at].Rivals) {
+		if s.What == draft.EngineSpeed {
 			return c, unknownChoice()
 		}
-		return c.With(name, draft.Choice{This: n}), nil
+		return c.With(name, s.LeftOut()), nil
+	case "in":
+		return c, nil
+	case "use":
+		n, err := strconv.Atoi(said[strings.LastIndexByte(said, ' ')+1:])
+		if err != nil || n < 0 || n > len(s.Rivals) {
+			return c, unknownChoice()
+		}
+		return c.Used(s, n), nil
 	case "shown":
-		value, unit := number(form.Get("value")), form.Get("unit")
-		moment := number(form.Get("at"))
-		if !(value > 0 && value < 1000) || !(moment >= 0 && moment < 1e7) || unit != "km/h" && unit != "mph" {
-			return c, &trouble{http.StatusUnprocessableEntity, "a value of the dashboard is a number above 0, at a number of seconds from the start of the log", "for instance 50 km/h at 83 s"}
+		m := marks.Mark{Name: name, HasValue: true, Value: number(form.Get("value")), Unit: form.Get("unit"), From: number(form.Get("at"))}
+		m.To = m.From
+		if q, settles := draft.Settles(m); !settles || q != s.What || m.Unit == "" || !(m.Value < mostShownAs[q]) || !(m.From >= 0 && m.From < 1e7) {
+			return c, &trouble{http.StatusUnprocessableEntity, "a value of the dashboard is a number above 0, at a number of seconds from the start of the log", "for instance 50 km/h or 2000 rpm at 83 s"}
 		}
 		if len(c.Shown) == mostShown {
 			return c, &trouble{http.StatusUnprocessableEntity, fmt.Sprintf("%d values are enough", mostShown), "forget them first"}
 		}
-		c.Shown = append(slices.Clone(c.Shown), marks.Mark{Name: name, From: moment, To: moment, HasValue: true, Value: value, Unit: unit})
+		c.Shown = append(slices.Clone(c.Shown), m)
 		return c, nil
 	case "forget":
-		c.Shown = nil
+		c.Shown = slices.DeleteFunc(slices.Clone(c.Shown), func(m marks.Mark) bool { return m.Name == name })
 		return c, nil
 	}
 	return c, unknownChoice()
@@ -143,15 +176,20 @@ func unknownChoice() error {
 	return &trouble{http.StatusBadRequest, "that is no choice of this draft", "load the page anew"}
 }
 
-// showDraft is the page of a draft.
-func (s *Server) showDraft(w http.ResponseWriter, m *measurement) {
-	p := web.Draft{Frame: s.frame(), ID: m.id, Title: m.title(), Draft: m.draft.Draft, Remarks: m.draft.Remarks,
-		MapText: string(m.draft.Text), Choices: m.draft.Choices.Signals}
-	for _, c := range m.draft.Curves {
-		p.Curves = append(p.Curves, web.Curve{Points: c.Points, Span: c.Span})
+// showDraft is the page of a draft, with the curves of one of its logs.
+func (s *Server) showDraft(w http.ResponseWriter, r *http.Request, m *measurement) {
+	p := web.Draft{Frame: s.frame(), ID: m.id, Title: m.title(), Draft: m.draft.Draft, Remarks: m.draft.Remarks, Beside: m.given(),
+		MapText: string(m.draft.Text), Choices: m.draft.Choices.Signals, Curved: len(m.draft.Curves)}
+	if n, err := strconv.Atoi(r.URL.Query().Get("curves")); err == nil && n > 0 && n <= len(m.draft.Curves) {
+		p.CurvesOf = n - 1
+	}
+	if len(m.draft.Curves) > 0 {
+		for _, c := range m.draft.Curves[p.CurvesOf] {
+			p.Curves = append(p.Curves, web.Curve{Points: c.Points, Span: c.Span})
+		}
 	}
 	for _, x := range m.draft.Choices.Shown {
-		p.Shown = append(p.Shown, fmt.Sprintf("%v %s at %v s", x.Value, x.Unit, x.From))
+		p.Shown = append(p.Shown, web.Shown{Name: x.Name, Text: fmt.Sprintf("%v %s at %v s", x.Value, x.Unit, x.From)})
 	}
 	s.write(w, http.StatusOK, p.Write)
 }

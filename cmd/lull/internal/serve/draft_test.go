@@ -258,7 +258,7 @@ func TestAValueOfTheDashboardSettlesTheFactor(t *testing.T) {
 		t.Errorf("%s km/h at %s s does not settle it:\n%s", value, at, page)
 	}
 	page = x.get(x.led(x.choose(drafted, "say", "forget vehicle_speed"))).text
-	if strings.Contains(page, "the dashboard showed") {
+	if strings.Contains(page, "the dashboard showed "+value) {
 		t.Error("it is not forgotten")
 	}
 }

@@ -12,15 +12,21 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"syscall"
 	"time"
 	"unicode/utf8"
+
+	"lull/cmd/lull/internal/measuring"
+	"lull/cmd/lull/internal/words"
 )
 
 const (
 	mostLogs  = 200           // of one drop
 	mostParts = mostLogs + 20 // including the map and the fields
 	mostMap   = 1 << 20       // bytes; sigmap says what is wrong with larger ones
+	mostMarks = 256 << 10
+	mostDBC   = 16 << 20
 	mostField = 4 << 10
 	mostName  = 255
 
@@ -46,12 +52,14 @@ type intake struct {
 	files   *folder
 	logs    []dropped
 	mapName string
-	mapText []byte // nil: none
-	typed   bool   // the map was edited on the page
-	again   string // the measurement whose logs to measure again
-	with    string // the measurement to compare with
-	side    string // before or after: what the logs are of
-	live    bool   // the log is the one recorded by this server
+	mapText []byte            // nil: none
+	beside  *measuring.Beside // what came for a draft
+	unsound []string          // why more of that cannot be used
+	typed   bool              // the map was edited on the page
+	again   string            // the measurement whose logs to measure again
+	with    string            // the measurement to compare with
+	side    string            // before or after: what the logs are of
+	live    bool              // the log is the one recorded by this server
 }
 
 // drop takes logs and a map, from a form or from the script.
@@ -68,6 +76,11 @@ type receiver func(http.ResponseWriter, *http.Request, *intake) error
 func (s *Server) take(w http.ResponseWriter, r *http.Request, receive receiver) {
 	t, body := s.newTeller(w, r), r.Body
 	at, err := s.taken(w, r, t, receive)
+	s.hangUp(w, r, t, at, err, body)
+}
+
+// hangUp is finish for a request whose body may not have been read to its end.
+func (s *Server) hangUp(w http.ResponseWriter, r *http.Request, t *teller, at string, err error, body io.Reader) {
 	if err != nil {
 		// The rest of the body is not a request, and the answer does not wait for it.
 		w.Header().Set("Connection", "close")
@@ -119,11 +132,16 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 	if err := s.room(max(r.ContentLength, 0)); err != nil {
 		return err
 	}
+	return s.parts(w, r, s.largest, func(p *multipart.Part) error { return s.part(in, p) })
+}
+
+// parts reads a form part by part, of so many bytes at the most.
+func (s *Server) parts(w http.ResponseWriter, r *http.Request, most int64, take func(*multipart.Part) error) error {
 	control := http.NewResponseController(w)
 	// The end of the server unblocks a pending read.
 	defer context.AfterFunc(r.Context(), func() { _ = control.SetReadDeadline(time.Now()) })()
 	defer control.SetReadDeadline(time.Time{}) // the connection is still watched for its end
-	r.Body = http.MaxBytesReader(w, &patient{r.Body, r.Context(), control, s.late}, s.largest)
+	r.Body = http.MaxBytesReader(w, &patient{r.Body, r.Context(), control, s.late}, most)
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return &trouble{http.StatusBadRequest, "that is no drop of files", "use the page's own form"}
@@ -137,7 +155,7 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, in *intake) err
 			err = tooMany()
 		}
 		if err == nil {
-			err = s.part(in, part)
+			err = take(part)
 		}
 		if err != nil {
 			return s.inbound(err)
@@ -169,21 +187,23 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 		if name == "" {
 			return nil // a form without a chosen file
 		}
+		if kind := kindOf(name); kind != "log" { // chosen with the logs
+			return s.beyond(in, kind, name, part)
+		}
 		if len(in.logs) == mostLogs {
 			return tooMany()
 		}
 		return s.save(in, name, part)
+	case "marks", "dbc":
+		if name == "" {
+			return nil
+		}
+		return s.beyond(in, part.FormName(), name, part)
 	case "map":
 		if name == "" {
 			return nil
 		}
-		text, err := limited(part, mostMap, "the map")
-		if err != nil {
-			return err
-		}
-		if in.mapText == nil { // the first of several counts
-			in.mapName, in.mapText = shortened(name, mostName), text
-		}
+		return s.beyond(in, "map", name, part)
 	case "maptext":
 		text, err := limited(part, mostMap, "the map")
 		if err != nil {
@@ -214,6 +234,48 @@ func (s *Server) part(in *intake, part *multipart.Part) error {
 		return &trouble{http.StatusBadRequest, fmt.Sprintf("a field %.40q, which no form of this page has", part.FormName()), ""}
 	}
 	return nil
+}
+
+// kindOf is what a file is by the ending of its name: a map, marks, dbc or a log.
+func kindOf(name string) string {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".yaml", ".yml":
+		return "map"
+	case ".marks":
+		return "marks"
+	case ".dbc":
+		return "dbc"
+	}
+	return "log"
+}
+
+// beyond takes a file that is no log. What cannot be used of marks and databases is told
+// beside the logs, which it must not cost.
+func (s *Server) beyond(in *intake, kind, name string, part io.Reader) error {
+	name = shortened(name, mostName)
+	switch kind {
+	case "marks", "dbc":
+		most, what := mostOf(kind)
+		text, err := limited(part, most, what)
+		switch {
+		case err != nil:
+		case in.beside.Has(kind):
+			in.unsound = append(in.unsound, words.Visible(name)+": another one came before it")
+		default:
+			in.beside, err = (&givenFile{kind, name, text}).beside(in.beside)
+		}
+		var t *trouble
+		if errors.As(err, &t) {
+			in.unsound = append(in.unsound, t.Error())
+			return nil
+		}
+		return err
+	}
+	text, err := limited(part, mostMap, "the map")
+	if err == nil && in.mapText == nil { // the first of several counts
+		in.mapName, in.mapText = name, text
+	}
+	return err
 }
 
 // save writes a log into a file of the server's own.
@@ -264,7 +326,7 @@ func shortened(name string, most int) string {
 func limited(r io.Reader, most int64, what string) ([]byte, error) {
 	text, err := io.ReadAll(io.LimitReader(r, most+1))
 	if err == nil && int64(len(text)) > most {
-		return nil, &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("%s is larger than %d KiB", what, most>>10), "drop the map as a .yaml file and the logs as they were recorded"}
+		return nil, &trouble{http.StatusRequestEntityTooLarge, fmt.Sprintf("%s is larger than %d KiB", what, most>>10), "give each file in the field that is for it"}
 	}
 	return text, err
 }

@@ -35,6 +35,8 @@ type About struct {
 	Signals []string // the names of the map's signals, by index
 	// Marker takes what is marked on the page; nil: nothing is.
 	Marker Marker
+	// Marks is the file of what is marked, which is there once something was; "": nothing is.
+	Marks string
 	// End ends the recording without waiting for that.
 	End func()
 	// Recorded ends with the recording, Served with the command. Recorded ends no later

@@ -123,3 +123,29 @@ func TestARecordingOfNothingIsNotMeasured(t *testing.T) {
 		t.Error("a map cannot be dropped")
 	}
 }
+
+// What was marked in a recording waits beside it for a draft, without being dropped.
+func TestTheMarksOfARecordingAreBesideIt(t *testing.T) {
+	folder := t.TempDir()
+	path, marked := filepath.Join(folder, "drive.log"), filepath.Join(folder, "drive.marks")
+	if err := os.WriteFile(path, []byte("frames"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s, l := served(t, About{Path: path, Marks: marked})
+	l.Ended(true, false)
+	if _, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); !strings.Contains(text, "Draft a map from this log") || strings.Contains(text, "Waiting beside the log") {
+		t.Errorf("nothing was marked: %s", text)
+	}
+	if err := os.WriteFile(marked, []byte("brake 1 2\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); !strings.Contains(text, "drive.marks: 1 marked time") {
+		t.Errorf("the marks are not there: %s", text)
+	}
+	if err := os.WriteFile(marked, []byte("brake 1\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, text := post(t, s, "/drives", map[string]string{"recorded": "yes"}); !strings.Contains(text, "drive.marks:1: 2 words") || strings.Contains(text, folder) {
+		t.Errorf("damaged marks: %s", text)
+	}
+}

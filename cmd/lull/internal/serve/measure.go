@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"os"
+	"path/filepath"
 
 	"lull/cmd/lull/internal/measuring"
 	"lull/decode/sigmap"
@@ -79,9 +81,16 @@ func (s *Server) complete(in *intake, m *measurement) error {
 			return err
 		}
 		m.logs = []dropped{recorded}
+		if err := s.marked(in, live.about.Marks); err != nil {
+			return err
+		}
 	}
 	if len(m.logs) == 0 {
 		return &trouble{http.StatusUnprocessableEntity, "no log was dropped", "drop a candump log, packed or not, or a capture of a CAN interface"}
+	}
+	m.beside, m.unsound = in.beside, in.unsound
+	if in.again != "" && m.beside == nil {
+		m.beside = earlier.beside
 	}
 	m.mapName, m.mapText = in.mapName, in.mapText
 	switch {
@@ -102,6 +111,19 @@ func (s *Server) complete(in *intake, m *measurement) error {
 		m.mapName = "map.yaml"
 	}
 	return nil
+}
+
+// marked takes the marks of the recording, if any were taken and none were dropped.
+func (s *Server) marked(in *intake, path string) error {
+	if path == "" || in.beside.Has("marks") {
+		return nil
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil // nothing was marked
+	}
+	defer file.Close()
+	return s.beyond(in, "marks", filepath.Base(path), file)
 }
 
 func plainLines(text []byte) []byte { return bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n")) }

@@ -130,12 +130,12 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if c.draft != nil {
-		s.showDraft(w, c.measurement)
+		s.showDraft(w, r, c.measurement)
 		return
 	}
 	p := web.Drive{
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why, TwoVehicles: c.two,
-		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: c.remarks, Kept: s.kept(c.id), Open: r.URL.Query().Get("open"),
+		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: slices.Concat(c.remarks, c.unsound), Kept: s.kept(c.id), Beside: c.given(), Open: r.URL.Query().Get("open"),
 	}
 	if c.before != nil {
 		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()

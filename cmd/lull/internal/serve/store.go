@@ -36,6 +36,8 @@ type measurement struct {
 	misfit   string             // why the map does not fit the logs; likewise
 	draft    *measuring.Drafted // of the map, with what was chosen so far; nil: none. There is no side either
 	steps    int                // choices made so far
+	beside   *measuring.Beside  // files for a draft; nil: none
+	unsound  []string           // why others cannot be used
 	side     *page.Side
 	remarks  []string
 	files    *folder
@@ -180,10 +182,12 @@ func (m *measurement) memory() int64 {
 		ofPoint   = 24
 		ofEpisode = 8 << 10
 	)
-	bytes := int64(len(m.mapText))
+	bytes := int64(len(m.mapText)) + m.beside.Memory()
 	if m.draft != nil {
-		for _, c := range m.draft.Curves {
-			bytes += ofPoint * int64(len(c.Points))
+		for _, list := range m.draft.Curves {
+			for _, c := range list {
+				bytes += ofPoint * int64(len(c.Points))
+			}
 		}
 		if r := m.draft.Draft.Measured; r != nil {
 			for i := range r.Logs {

@@ -141,7 +141,7 @@ func (o *Options) say(text string) { fmt.Fprintln(o.Screen.Err, words.Aside(text
 
 // about adds what a recording knows of itself.
 func about(r *recording.Recorder, a serve.About) serve.About {
-	a.Path = r.Path
+	a.Path, a.Marks = r.Path, r.MarksFile()
 	if r.Map != nil {
 		a.Vehicle = r.Map.Vehicle
 		for i := range r.Map.Signals {

@@ -125,7 +125,7 @@ func byteGrid(x *census.ID, width int) Grid {
 		if moving := b.Ones() & b.Zeros(); moving != 0 {
 			bits = bitRuns(moving)
 		}
-		g.add(strconv.Itoa(i), words.ByteValue(b.Least(), 8), words.ByteValue(b.Most(), 8), strconv.Itoa(b.Values()), changes, bits, words.LooksText(b))
+		g.add(strconv.Itoa(i), words.ByteValue(uint16(b.Least()), 8), words.ByteValue(uint16(b.Most()), 8), strconv.Itoa(b.Values()), changes, bits, words.LooksText(b))
 	}
 	return g.lastTakesTheRest(width)
 }
@@ -208,7 +208,7 @@ func differenceGrid(r *words.Frames, list []census.Difference, width int) Grid {
 		wrap = 15
 	}
 	g := Grid{Columns: []Column{{Title: "bus", Rank: 5}, {Title: "id"}, {Title: "bits"}, {Title: sideTitle(r.Logs, "the logs", width), wrap: wrap},
-		{Title: sideTitle(r.Against, "against", width), wrap: wrap, Rank: 1}, {Title: "in a signal map", Rank: 2}}}
+		{Title: sideTitle(r.Against, "against", width), wrap: wrap, Rank: 1}, {Title: "in a signal map", wrap: 23, Rank: 2}}}
 	for i := range list {
 		d := &list[i]
 		place := strconv.Itoa(d.Byte)
@@ -219,6 +219,15 @@ func differenceGrid(r *words.Frames, list []census.Difference, width int) Grid {
 			place += " (top)"
 		}
 		entry := fmt.Sprintf("start: %d, length: %d", 8*d.Byte+d.Low, d.Bits)
+		switch {
+		case d.Bits > 8 && d.Big:
+			place += fmt.Sprintf("-%d (big)", d.Byte+1)
+		case d.Bits > 8:
+			place += fmt.Sprintf("-%d (little)", d.Byte+1)
+		}
+		if d.Big { // the start is the most significant bit
+			entry = fmt.Sprintf("start: %d, length: %d, order: big", 8*d.Byte+7, d.Bits)
+		}
 		g.add(words.Visible(d.Bus), decode.FormatID(d.ID, d.Extended), place, words.DifferenceSide(d, 0), words.DifferenceSide(d, 1), entry)
 	}
 	g = g.only(func(i int) bool { return i != bus || !g.empty(i) })

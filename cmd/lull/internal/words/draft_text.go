@@ -221,8 +221,14 @@ type DraftLine struct {
 	Items []string
 }
 
-// Lines is what was found, what was not, what to do next and what the map measures.
-func (d *Draft) Lines() []DraftLine {
+// Lines is what was found, what was not, what to do next and what the map measures, for
+// the terminal.
+func (d *Draft) Lines() []DraftLine { return d.lines(false) }
+
+// PageLines are Lines for the page, on which there are buttons instead of commands.
+func (d *Draft) PageLines() []DraftLine { return d.lines(true) }
+
+func (d *Draft) lines(onPage bool) []DraftLine {
 	var found, left, lines = []string{}, []string{}, []DraftLine{}
 	for i := range d.Result.Signals {
 		s := &d.Result.Signals[i]
@@ -255,7 +261,7 @@ func (d *Draft) Lines() []DraftLine {
 	if missing := d.missing(); missing != "" {
 		lines = append(lines, DraftLine{Head: "Not found", Text: missing})
 	}
-	if next := d.next(); next != "" {
+	if next := d.next(onPage); next != "" {
 		lines = append(lines, DraftLine{Head: "Do next", Text: next})
 	}
 	if measured := d.measuredText(); measured != "" {
@@ -295,31 +301,6 @@ func (d *Draft) missing() string {
 	return strings.Join(parts, "; ")
 }
 
-// next is what would make the draft better.
-func (d *Draft) next() string {
-	var steps []string
-	r := d.Result
-	engine := r.Signal(draft.EngineSpeed)
-	switch {
-	case r.Untimed:
-		return "record with time stamps, for instance with lull record"
-	case engine == nil || !r.Drive.Ran || !r.Drive.Rested:
-		steps = append(steps, "record once more by the card that lull draft --how prints: key on with the engine off, start, idle, stop and restart")
-	case r.Drive.Starts < 4:
-		steps = append(steps, "give a log with more stops and restarts of the same car besides")
-	}
-	if road := r.Signal(draft.VehicleSpeed); road != nil && road.ScaleIs == draft.Guess {
-		steps = append(steps, "tell one value of the dashboard with --marks, such as `vehicle_speed 83 84 50 km/h`, or poll the speed with a scan tool while recording")
-	}
-	if brake := r.Signal(draft.Brake); (brake == nil || brake.FieldIs == draft.Guess) && engine != nil {
-		steps = append(steps, "press the brake three times for 2 s at a standstill and mark it")
-	}
-	if len(steps) == 0 {
-		return ""
-	}
-	return strings.Join(steps, "; ")
-}
-
 // measuredText says what the drafted map measures.
 func (d *Draft) measuredText() string {
 	if d.Measured == nil {
@@ -348,19 +329,4 @@ func (d *Draft) measuredText() string {
 		text += ", the slowest " + value
 	}
 	return text
-}
-
-// HowToRecord says what to do in the car so that a draft finds most.
-var HowToRecord = []string{
-	"Two people, two minutes: one drives, one marks what is done.",
-	"Start recording: lull record can0 -o drive.log --marks drive.marks. Its screen says which keys mark what. On a page, with buttons: lull serve --interface can0 -o drive.log --marks drive.marks.",
-	"Key on, engine off; wait 5 s.",
-	"Start the engine; let it idle for 10 s.",
-	"At a standstill press the brake three times for 2 s each, and mark each time: key b when it is pressed, b again when it is released.",
-	"Turn lamp left for 5 s, then right for 5 s; mark both (keys l and r).",
-	"Drive off. Let the engine stop and restart three times or more; between two stops drive faster than 30 km/h once.",
-	"While driving at a steady speed, mark what the dashboard shows: the road speed, and if it has them engine speed and coolant temperature (key d, then 50 km/h and Enter).",
-	"Stop, key off; wait 5 s; end the recording with Ctrl-C. Then: lull draft drive.log --marks drive.marks -o map.yaml.",
-	"A scan tool that meanwhile polls engine speed, road speed, coolant and module voltage makes nearly everything sure.",
-	"Only where the law and the place allow it: somebody drives, somebody else handles the laptop. Follow the maker's procedure; the engine can start by itself.",
 }

@@ -2,12 +2,14 @@ package words_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"lull/analyze/draft"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
+	"lull/decode/marks"
 )
 
 // draftSentences are all that a draft may say of a signal: each kind of evidence, and each
@@ -59,13 +61,65 @@ func draftSentences(t *testing.T) []said {
 	for _, start := range []int{36, 40, 41, 57} {
 		alike.Rivals = append(alike.Rivals, draft.Rival{Entry: decode.Entry{ID: 0x1A0}, Field: decode.Signal{Start: start, Length: 1}})
 	}
-	return append(list, said{"alike", words.DraftEvidence(&alike)})
+	list = append(list, said{"alike", words.DraftEvidence(&alike)})
+	return append(list, nextSentences()...)
+}
+
+// nextSentences are what to do next at the terminal and on the page, and what is said of
+// what was given.
+func nextSentences() []said {
+	rested := draft.DriveFacts{Ran: true, Rested: true, Starts: 1}
+	guesses := &draft.Draft{Drive: rested, Signals: []draft.Signal{{What: draft.EngineSpeed}, {What: draft.VehicleSpeed}}}
+	var list []said
+	for _, r := range []*draft.Draft{{Untimed: true}, {}, guesses} {
+		d := &words.Draft{Result: r}
+		for _, l := range d.Lines() {
+			if l.Head == "Do next" {
+				list = append(list, said{"next", l.Text})
+			}
+		}
+		for _, l := range d.PageLines() {
+			if l.Head == "Do next" {
+				list = append(list, said{"next on the page", l.Text})
+			}
+		}
+	}
+	for _, step := range words.HowToRecord() {
+		list = append(list, said{"recording", step})
+	}
+	for i, step := range words.HowToRecordForPage() {
+		if step != words.HowToRecord()[i] {
+			list = append(list, said{"recording, on the page", step})
+		}
+	}
+	for _, e := range []draft.Evidence{draft.Follows{}, draft.Answers{}, draft.Standard{}, draft.Database{}, draft.Shape{}} {
+		list = append(list, said{"dashboard not used", words.DashUnused(&draft.Signal{Evidence: []draft.Evidence{e}})})
+	}
+	taken := []marks.Mark{{Name: "brake", From: 1, To: 2}, {Name: "vehicle_speed", HasValue: true, Value: 50, Unit: "km/h"}, {Name: "coolant", From: 90, HasValue: true, Value: 90, Unit: "degC"}}
+	list = append(list, said{"marks", words.MarksUsed("a.marks", taken[:2])}, said{"marks", words.MarksUsed("a.marks", taken)})
+	for range 4 {
+		taken = append(taken, taken[2])
+	}
+	return append(list, said{"marks", words.MarksUsed("a.marks", taken)}, said{"database", words.DatabaseUsed("car.dbc", 1)}, said{"database", words.DatabaseUsed("car.dbc", 56)})
+}
+
+// The page speaks of its fields and buttons; commands and their flags are the terminal's.
+func TestThePageIsToldNoFlags(t *testing.T) {
+	for _, s := range nextSentences() {
+		if strings.Contains(s.of, "page") && (strings.Contains(s.text, "--") || strings.Contains(s.text, "lull draft") || strings.Contains(s.text, "key b") || strings.Contains(s.text, "Ctrl-C")) {
+			t.Errorf("%s: %q", s.of, s.text)
+		}
+	}
 }
 
 // One word for the field and one for the factor stand at the beginning of what is said of a
 // signal, and nowhere else in it.
 func TestEvidenceNeverUsesTheWordsOfSureness(t *testing.T) {
+	next := nextSentences()
 	for _, s := range draftSentences(t) {
+		if slices.Contains(next, s) {
+			continue
+		}
 		for _, word := range []string{"sure", "likely", "guess"} {
 			if strings.Contains(s.text, word) {
 				t.Errorf("%s: %q has the word %s", s.of, s.text, word)

@@ -164,9 +164,12 @@ func LooksText(b *census.Byte) string {
 }
 
 // ByteValue writes a value of a field: a bit as 0 or 1, what is longer in hexadecimal.
-func ByteValue(v uint8, size int) string {
-	if size == 1 {
+func ByteValue(v uint16, size int) string {
+	switch {
+	case size == 1:
 		return fmt.Sprint(v)
+	case size > 8:
+		return fmt.Sprintf("0x%04X", v)
 	}
 	return fmt.Sprintf("0x%02X", v)
 }
@@ -211,7 +214,7 @@ func DifferencesText(d *census.Differences) string {
 	}
 	of(census.Switched, "field has another constant value", "fields have another constant value")
 	of(census.Toggled, "field changes on one side only", "fields change on one side only")
-	of(census.Ranged, "byte has another range", "bytes have another range")
+	of(census.Ranged, "number has another range", "numbers have another range")
 	of(census.Missing, "identifier is on one side only", "identifiers are on one side only")
 	if len(parts) > 0 {
 		s[0] = Sentence(list(parts)) + " What stands first is likeliest what was done."

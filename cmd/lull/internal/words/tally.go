@@ -50,7 +50,6 @@ type brokenBy struct {
 	at    place
 }
 
-
 // counter counts names and keeps the order in which they came.
 type counter struct {
 	names  []string

@@ -20,14 +20,55 @@ type Draft struct {
 	Frame
 	ID, Title string // the title is the names of the logs
 	Draft     *words.Draft
-	Curves    []Curve // of its signals, in the first log; may be missing
+	Curves    []Curve // of its signals, in one log; may be missing
+	CurvesOf  int     // which log that is
+	Curved    int     // how many logs have curves
 	Choices   map[string]draft.Choice
-	Shown     []string // values of the dashboard that were told
-	MapText   string   // "": there is none
+	Shown     []Shown // values of the dashboard that were told
+	Beside    Beside
+	MapText   string // "": there is none
 	Remarks   []string
 }
 
-// Curve is a signal over the first log.
+// Shown is a value of the dashboard that was told, of a signal.
+type Shown struct{ Name, Text string }
+
+// Beside is what was given for a draft beside the logs, in words.
+type Beside struct {
+	Marks, Database string   // "": there is none
+	Unsound         []string // why more of it cannot be used
+	Largest         int64    // bytes of one request
+}
+
+// besideView is Beside for the template.
+type besideView struct {
+	Used    []besideRow
+	Unsound []string
+	Largest int64
+	MarksOf string // the log that marks are of, where there are several
+}
+
+// besideRow is a file that is used, and the button that takes it out.
+type besideRow struct {
+	Text    string
+	Without Say
+}
+
+func (b Beside) shown() besideView {
+	v := besideView{Largest: b.Largest}
+	if b.Marks != "" {
+		v.Used = append(v.Used, besideRow{words.Visible(b.Marks), Say{Say: "without marks", Text: "Draft without it", Label: "Draft without the marks"}})
+	}
+	if b.Database != "" {
+		v.Used = append(v.Used, besideRow{words.Visible(b.Database), Say{Say: "without dbc", Text: "Draft without it", Label: "Draft without the database"}})
+	}
+	for _, u := range b.Unsound {
+		v.Unsound = append(v.Unsound, words.VisibleBlock(u))
+	}
+	return v
+}
+
+// Curve is a signal over a log.
 type Curve struct {
 	Points []analyze.TracePoint
 	Span   int64
@@ -50,8 +91,16 @@ type SignalCard struct {
 	Rivals                    []RivalRow
 	RivalsTitle, More         string
 	RivalsOpen                bool
-	Dash                      bool // a value of the dashboard is asked for
-	DashChoice, Forget        Say
+	Dash                      *DashField
+}
+
+// DashField asks for a value of the dashboard, and has what was told so far.
+type DashField struct {
+	Ask            string
+	Units          []string
+	Shown          string // "": nothing
+	Unused         string // why that settles nothing
+	Choice, Forget Say
 }
 
 // RivalRow is another field that may be meant, or a signal that was left out.
@@ -63,12 +112,21 @@ type RivalRow struct {
 // draftView is the data of the template.
 type draftView struct {
 	Draft
-	Lines    []words.DraftLine
-	Cards    []SignalCard
-	Out      []RivalRow
-	CurvesOf string
-	Logs     []draftLog
-	How      []string
+	Lines      []words.DraftLine
+	Cards      []SignalCard
+	Out        []RivalRow
+	CurveLinks []curvesLink // where there are several logs
+	CurvesNow  int          // which log that is, from 1, if not the first; else 0
+	Uncurved   string       // which logs have no curves
+	Logs       []draftLog
+	How        []string
+	Beside     besideView
+}
+
+// curvesLink leads to the curves of a log, unless they are shown.
+type curvesLink struct {
+	Name   string
+	Number int // 0: they are shown
 }
 
 // draftLog is what a log gives by the drafted map.
@@ -90,24 +148,34 @@ func DraftAnchor(name string) string {
 
 // Write writes the page.
 func (d Draft) Write(w io.Writer) error {
-	v := draftView{Draft: d, How: words.HowToRecord}
+	v := draftView{Draft: d, How: words.HowToRecordForPage(), Beside: d.Beside.shown()}
 	v.Title, v.MapText = words.Visible(d.Title), words.VisibleBlock(d.MapText)
-	v.Remarks, v.Shown = nil, nil
+	v.Remarks = nil
 	for _, r := range d.Remarks {
 		v.Remarks = append(v.Remarks, words.VisibleBlock(r))
 	}
-	for _, x := range d.Shown {
-		v.Shown = append(v.Shown, words.Visible(x))
-	}
-	for _, l := range d.Draft.Lines() {
+	for _, l := range d.Draft.PageLines() {
 		l.Text, l.Items = words.Visible(l.Text), slices.Clone(l.Items)
 		for i := range l.Items {
 			l.Items[i] = words.Visible(l.Items[i])
 		}
 		v.Lines = append(v.Lines, l)
 	}
-	if len(d.Draft.Logs) > 1 {
-		v.CurvesOf = words.Visible(d.Draft.Logs[0])
+	if n := len(d.Draft.Logs); n > 1 {
+		v.Beside.MarksOf = words.Visible(d.Draft.Logs[0])
+		for i := range min(d.Curved, n) {
+			link := curvesLink{Name: words.Visible(d.Draft.Logs[i])}
+			if i != d.CurvesOf {
+				link.Number = i + 1
+			}
+			v.CurveLinks = append(v.CurveLinks, link)
+		}
+		if d.CurvesOf > 0 {
+			v.CurvesNow = d.CurvesOf + 1
+		}
+		if more := n - d.Curved; more > 0 {
+			v.Uncurved = fmt.Sprintf("%d more %s no curves here.", more, decode.Pick(more, "log has", "logs have"))
+		}
 	}
 	for i := range d.Draft.Result.Signals {
 		v.Cards = append(v.Cards, d.card(i))
@@ -164,8 +232,8 @@ func (d *Draft) card(i int) SignalCard {
 	c.Name, c.Place = strings.TrimSuffix(c.Name, "."), strings.TrimSuffix(c.Place, ".")
 	if i < len(d.Curves) {
 		curve := picture.Curve{Name: name, Unit: words.Visible(s.Field.Unit), Points: d.Curves[i].Points, Span: d.Curves[i].Span, Switch: s.What.Switch()}
-		if r := d.Draft.Measured; r != nil && len(r.Logs) > 0 {
-			curve.Result = r.Logs[0].Result
+		if r := d.Draft.Measured; r != nil && d.CurvesOf < len(r.Logs) {
+			curve.Result = r.Logs[d.CurvesOf].Result
 		}
 		c.Figure = &page.Figure{Wide: curve.Draw(picture.Wide), Narrow: curve.Draw(picture.Narrow)}
 	}
@@ -186,19 +254,42 @@ func (d *Draft) card(i int) SignalCard {
 		}
 		at := words.Visible(words.RivalPlace(&s.Rivals[k]))
 		row := RivalRow{Place: at, Choice: Say{Say: fmt.Sprintf("use %s %d", key, k+1), Text: "Use this instead", Label: "Use this instead: " + at + " as " + name}}
-		if k+1 == choice.This {
+		if k+1 == choice.First {
 			row.Place += ", which was proposed first"
-			row.Choice.Say = "use " + key + " 0"
 		}
 		c.Rivals = append(c.Rivals, row)
 	}
 	n := len(s.Rivals)
 	c.RivalsTitle = fmt.Sprintf("%d %s", n, decode.Pick(n, "other field may be meant", "other fields may be meant"))
-	c.RivalsOpen = n <= few || choice.This > 0
-	if s.What == draft.VehicleSpeed && (s.ScaleIs == draft.Guess || len(d.Shown) > 0) {
-		c.Dash = true
-		c.DashChoice = Say{Say: "shown " + key, Text: "Settle the factor", Label: "Settle the factor of " + name}
-		c.Forget = Say{Say: "forget " + key, Text: "Forget that", Label: "Forget that: what the dashboard showed"}
-	}
+	c.RivalsOpen = n <= few || choice.First > 0
+	c.Dash = d.dash(s, key, name)
 	return c
+}
+
+// dash asks for a value of the dashboard where one may settle the factor of a signal, or
+// was told. nil: it is not asked for.
+func (d *Draft) dash(s *draft.Signal, key, name string) *DashField {
+	var told []string
+	for _, x := range d.Shown {
+		if x.Name == s.Name {
+			told = append(told, words.Visible(x.Text))
+		}
+	}
+	f := &DashField{Shown: strings.Join(told, "; "),
+		Choice: Say{Say: "shown " + key, Text: "Settle the factor", Label: "Settle the factor of " + name},
+		Forget: Say{Say: "forget " + key, Text: "Forget that", Label: "Forget that: what the dashboard showed of " + name}}
+	switch s.What {
+	case draft.VehicleSpeed:
+		f.Ask, f.Units = words.AskSpeed, []string{"km/h", "mph"}
+	case draft.EngineSpeed:
+		f.Ask, f.Units = words.AskRevs, []string{"rpm"}
+	default:
+		return nil
+	}
+	if len(told) > 0 {
+		f.Unused = words.Visible(words.DashUnused(s))
+	} else if !words.DashHelps(s) {
+		return nil
+	}
+	return f
 }

@@ -23,6 +23,7 @@ type Drive struct {
 	Misfit                string    // why the map does not fit the logs; if set, there is no Report
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
+	Beside                Beside // for a draft
 	Open                  string // the episode or standstill whose card is shown, as in Find
 }
 
@@ -44,11 +45,12 @@ type driveView struct {
 	Cautions         page.Section
 	MapLines         []MapLine
 	How              []string // to record a drive for a draft
+	Beside           besideView
 }
 
 // Write writes the page.
 func (d Drive) Write(w io.Writer) error {
-	v := driveView{Drive: d, Heading: "Idle stops", How: words.HowToRecord}
+	v := driveView{Drive: d, Heading: "Idle stops", How: words.HowToRecordForPage(), Beside: d.Beside.shown()}
 	v.NoComparison, v.Misfit = words.VisibleBlock(d.NoComparison), words.VisibleBlock(d.Misfit)
 	v.Title, v.BeforeTitle, v.MapName = words.Visible(d.Title), words.Visible(d.BeforeTitle), words.Visible(d.MapName)
 	v.Kept = harmlessKept(d.Kept)

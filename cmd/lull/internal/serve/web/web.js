@@ -67,35 +67,57 @@ function send(form, data) {
   request.send(data);
 }
 
-const isMap = (name) => /\.ya?ml$/i.test(name);
+// What a file is by the ending of its name; all else is a log.
+const endings = { map: /\.ya?ml$/i, marks: /\.marks$/i, dbc: /\.dbc$/i };
+const called = { map: "map", marks: "file of marks", dbc: "database" };
+const kindOf = (name) => Object.keys(endings).find((k) => endings[k].test(name)) || "log";
+const takes = (form, kind) => Boolean(form.querySelector("input[type=file][name=" + kind + "]"));
 
-// takeFiles puts dropped files into a form's fields by their endings.
-function takeFiles(form, files) {
-  const map = new DataTransfer();
-  const logs = new DataTransfer();
-  for (const f of files) (isMap(f.name) ? map : logs).items.add(f);
-  if (map.files.length) form.elements.map.files = map.files;
-  if (logs.files.length) form.elements.log.files = logs.files;
-  form.querySelector(".trouble").textContent = map.files.length > 1 ? "more than one map was dropped; the first is taken" : "";
-  return logs.files.length > 0;
+// takeFiles puts dropped files into the fields of one form by their endings: of the one
+// that has fields for all of them, else for some. It sends the form unless that waits for
+// a log.
+function takeFiles(forms, files) {
+  const kinds = {};
+  for (const f of files) (kinds[kindOf(f.name)] ||= new DataTransfer()).items.add(f);
+  const names = Object.keys(kinds);
+  const form = forms.find((f) => names.every((k) => takes(f, k))) || forms.find((f) => names.some((k) => takes(f, k))) || forms[0];
+  const said = [];
+  let taken = false;
+  for (const k of names) {
+    if (!takes(form, k)) {
+      said.push([...kinds[k].files].map((f) => f.name).join(", ") + ": this page has no use for it" + (k === "log" ? "; drop it on the first page" : "; drop it by itself, or with a log on the first page"));
+      continue;
+    }
+    form.elements[k].files = kinds[k].files;
+    form.elements[k].closest("details")?.setAttribute("open", "");
+    taken = true;
+    if (k !== "log" && kinds[k].files.length > 1) said.push("more than one " + called[k] + " was dropped; the first is taken");
+  }
+  form.querySelector(".trouble").textContent = said.join("\n");
+  if (!taken || takes(form, "log") && !kinds.log) return;
+  const trouble = said.join("\n");
+  submit(form);
+  if (trouble && form.classList.contains("busy")) form.querySelector(".trouble").textContent = trouble;
 }
 
 // submit sends a form of files, once what can be known before is in order.
-function submit(form) {
+function submit(form, button) {
   const trouble = form.querySelector(".trouble");
   const logs = form.elements.log ? [...form.elements.log.files] : [];
   const largest = Number(form.dataset.largest || 0);
-  const size = logs.reduce((sum, f) => sum + f.size, 0);
+  const given = [...form.querySelectorAll("input[type=file]")].flatMap((i) => [...i.files]);
+  const size = given.reduce((sum, f) => sum + f.size, 0);
   if (form.elements.log && logs.length === 0) {
     trouble.textContent = "no log is chosen";
     form.elements.log.focus();
     return;
   }
   if (largest && size > largest) {
-    trouble.textContent = "more than " + Math.floor(largest / 1e6) + " MB at once; start lull serve with a larger --largest, or measure the log where it lies with lull episodes";
+    trouble.textContent = !form.elements.log ? "more than " + Math.floor(largest / 1e6) + " MB for a draft; give a file of marks and a database in DBC format" :
+      "more than " + Math.floor(largest / 1e6) + " MB at once; start lull serve with a larger --largest, or measure the log where it lies with lull episodes";
     return;
   }
-  send(form, new FormData(form));
+  send(form, new FormData(form, button));
 }
 
 for (const form of document.querySelectorAll("form.drop, form.again")) {
@@ -111,22 +133,24 @@ for (const form of document.querySelectorAll("form.demo")) {
 for (const form of document.querySelectorAll("form.choose")) {
   form.addEventListener("submit", (e) => {
     e.preventDefault();
-    send(form, new URLSearchParams(new FormData(form, e.submitter)));
+    if (form.enctype === "multipart/form-data") submit(form, e.submitter);
+    else send(form, new URLSearchParams(new FormData(form, e.submitter)));
   });
 }
-// A drop anywhere goes to the page's only form for it, so that a near miss does
-// not make the browser open the log as text.
-const target = document.querySelector("form.drop");
+// A drop anywhere goes to a form of the page that has a field for it, so that a near miss
+// does not make the browser open the log as text.
+const targets = [...document.forms].filter((f) => f.querySelector("input[type=file]"));
 const carries = (e) => e.dataTransfer && [...e.dataTransfer.types].includes("Files");
-if (target) {
-  addEventListener("dragover", (e) => { if (carries(e)) { e.preventDefault(); target.classList.add("over"); } });
-  addEventListener("dragleave", (e) => { if (!e.relatedTarget) target.classList.remove("over"); });
+const over = (is) => targets.forEach((f) => f.classList.toggle("over", is));
+if (targets.length) {
+  addEventListener("dragover", (e) => { if (carries(e)) { e.preventDefault(); over(true); } });
+  addEventListener("dragleave", (e) => { if (!e.relatedTarget) over(false); });
   addEventListener("drop", (e) => {
     if (!carries(e)) return;
     e.preventDefault();
-    target.classList.remove("over");
-    if (target.classList.contains("busy")) return;
-    if (takeFiles(target, e.dataTransfer.files)) submit(target);
+    over(false);
+    if (document.querySelector("form.busy")) return;
+    takeFiles(targets, e.dataTransfer.files);
   });
 }
 

@@ -198,9 +198,10 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 	s := driven.Hostile(t, hostile)
 	r := &page.Report{After: *s, Before: s, Comparison: driven.Compared(s, s)}
 	kept := []web.Kept{{ID: "two", Title: hostile, At: "12:00:00", Measured: true}, {ID: "three", Title: hostile, At: "12:00:00"}}
+	beside := web.Beside{Marks: hostile, Database: hostile, Unsound: []string{hostile}}
 	frame := web.Frame{Base: "/secret", Version: "1.0"}
 	whole := web.Drive{Frame: frame, ID: "one", Title: hostile, Report: r, BeforeID: "two", BeforeTitle: hostile, NoComparison: hostile,
-		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1"}
+		MapName: hostile, MapText: hostile, Remarks: []string{hostile}, Kept: kept, Open: "a0.1", Beside: beside}
 	wrong := whole
 	wrong.Report, wrong.Mistakes = nil, []web.Mistake{{Line: 1, Column: 1, Why: hostile, Hint: hostile}}
 	none := whole
@@ -208,8 +209,8 @@ func TestHostileTextActsOnNoPage(t *testing.T) {
 	guess := draft.Signal{What: draft.Marked, Name: hostile, Entry: decode.Entry{Bus: hostile}, Evidence: []draft.Evidence{draft.Database{Message: hostile, Signal: hostile}},
 		Rivals: []draft.Rival{{Entry: decode.Entry{Bus: hostile}}}, Alike: 1}
 	speed := draft.Signal{What: draft.VehicleSpeed, Name: hostile, Field: decode.Signal{Unit: hostile}, Evidence: []draft.Evidence{draft.DashValue{Unit: hostile}}}
-	drafted := web.Draft{Frame: frame, ID: "one", Title: hostile, MapText: hostile, Remarks: []string{hostile}, Shown: []string{hostile},
-		Choices: map[string]draft.Choice{hostile: {This: 1}}, Curves: []web.Curve{{Span: 1}, {Span: 1, Points: []analyze.TracePoint{{T: 1, Value: 2}}}},
+	drafted := web.Draft{Frame: frame, ID: "one", Title: hostile, MapText: hostile, Remarks: []string{hostile}, Shown: []web.Shown{{Name: hostile, Text: hostile}}, Curved: 2, Beside: beside,
+		Choices: map[string]draft.Choice{hostile: guess.Instead(1)}, Curves: []web.Curve{{Span: 1}, {Span: 1, Points: []analyze.TracePoint{{T: 1, Value: 2}}}},
 		Draft: &words.Draft{Logs: []string{hostile, hostile}, Measured: s.Report, Result: &draft.Draft{Signals: []draft.Signal{guess, speed}, Out: []draft.Signal{guess}}}}
 	odd, standstill := whole, whole
 	odd.Open, standstill.Open = hostile, "as0.2"
