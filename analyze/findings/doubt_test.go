@@ -8,8 +8,8 @@ import (
 	"lull/analyze"
 	"lull/analyze/feed"
 	"lull/decode"
-	"lull/pkg/bounds"
 	"lull/decode/sigmap"
+	"lull/pkg/bounds"
 )
 
 // silent takes what a feed tells.
@@ -66,7 +66,7 @@ func TestValuesBeyondTheQuantityAreDoubtedFromTwentySamplesOn(t *testing.T) {
 	r := finder(t, rpm)
 	k := &r.Plausible.Roles[decode.EngineSpeed]
 	for n := 1; n <= 20; n++ {
-		k.Add(9000)
+		k.Add(int64(n)*bounds.Millisecond, 9000)
 		about, doubted := r.implausible(decode.EngineSpeed, r.M.RoleSignal(decode.EngineSpeed))
 		if doubted != (n == 20) || doubted && about.Reads != 9000 {
 			t.Errorf("%d samples: %+v, %v", n, about, doubted)
@@ -86,7 +86,7 @@ func TestAnEngineRanAndRestedWhereItsSpeedPassedBothThresholds(t *testing.T) {
 	} {
 		r := finder(t, rpm)
 		for _, v := range []float64{test.low, test.high} {
-			r.Plausible.Roles[decode.EngineSpeed].Add(v)
+			r.Plausible.Roles[decode.EngineSpeed].Add(0, v)
 		}
 		if got := r.ranAndRested(decode.BatteryVoltage); got != test.want {
 			t.Errorf("%g to %g rpm: %v", test.low, test.high, got)
