@@ -26,7 +26,8 @@ var metricColumns = []struct {
 
 // EpisodeGrid returns the table of a log's episodes, with every column that is not empty.
 func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
-	const restart, broken = 4, 5 // the column that matters most; the rank of those that broke a limit
+	const request, restart = 3, 4 // columns
+	const kept, broken = 4, 5     // ranks, where a limit was broken
 	g := Grid{Columns: []Column{{Title: "no", Right: true}, {Title: "at s", Right: true, Rank: 4}, {Title: "outcome", Rank: 1},
 		{Title: "request", Rank: 2, wrap: 18}, {Title: "restart s", Rank: 3, Bounds: true}, {Title: "limits", Rank: 4}}}
 	always := len(g.Columns)
@@ -45,8 +46,8 @@ func EpisodeGrid(r *words.Report, res *analyze.Result) Grid {
 		for k, m := range metricColumns {
 			tone := brokenTone(e, m.key)
 			row = append(row, words.Word{Text: words.Figure(e.Metrics, m.key), Tone: tone})
-			if tone != "" {
-				g.Columns[always+k].Rank = broken
+			if tone != "" { // before who asked for the restart
+				g.Columns[request].Rank, g.Columns[always+k].Rank = broken, kept
 			}
 		}
 		g.Rows = append(g.Rows, row)

@@ -29,12 +29,14 @@ func (r *Report) Findings() string {
 		}
 	}
 	// What is wrong stands before what is right, and what it is good for last.
-	limitsFirst := len(t.broken.names) > 0
+	limitsFirst, itself := len(t.broken.names) > 0, t.bySystemText()
 	switch {
+	case t.allRight() && itself != "":
+		add("Nothing wrong was found, but the car " + itself)
 	case t.allRight():
 		add("Nothing wrong was found.")
 	case t.onlyUndecided():
-		add("Nothing is surely wrong.")
+		add("Nothing wrong was found, but not all could be judged.")
 		limitsFirst = true
 	}
 	add(t.failures.sentence(len(r.Logs) > 1))
@@ -45,6 +47,9 @@ func (r *Report) Findings() string {
 		add(t.outcomeSentence())
 	}
 	add(t.silentSentence())
+	if !t.allRight() && itself != "" {
+		add("The car " + itself)
+	}
 	add(t.unexplainedSentence())
 	add(r.stopsSentence(t))
 	add(t.reasonSentence())
@@ -100,7 +105,7 @@ func (f *failures) sentence(named bool) string {
 	}
 	add("did not start", f.unstarted)
 	add("stalled", f.stalled)
-	add("started only at a further attempt", f.retried)
+	add("needed more than one attempt", f.retried)
 	if len(parts) == 0 {
 		return ""
 	}
@@ -161,12 +166,26 @@ func (r *Report) stopsSentence(t tally) string {
 
 const noRoadSpeed = "No signal has the role vehicle_speed, so nothing can be said of standstills."
 
+// bySystemText tells of restarts that the car asked for, not the driver, as what a car does: it may have had
+// to, as with a battery that is nearly empty.
+func (t *tally) bySystemText() string {
+	var parts []string
+	for _, name := range t.bySystem.names {
+		parts = append(parts, name+" ("+placesText("episode", t.bySystemIn[name], t.all > 1)+")")
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "asked for a restart by itself: " + list(parts) + "."
+}
+
 func (t *tally) unexplainedSentence() string {
 	n := len(t.unexplained)
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s the engine kept running and no reason was found (%s).", sentenceCase(Times(n)), placesText("standstill", t.unexplained, t.all > 1))
+	return fmt.Sprintf("In %d of %s the engine kept running and no reason was found (%s).", n,
+		decode.Counted(int64(t.opportunities), "standstill", "standstills"), placesText("standstill", t.unexplained, t.all > 1))
 }
 
 func (t *tally) reasonSentence() string {
@@ -267,7 +286,11 @@ func (r *Report) fuelSentence(t tally) string {
 	if r.Map.RoleSignal(decode.FuelRate) == nil {
 		assumed = fmt.Sprintf(", if it idles at %s L/h", Number(r.Map.Settings.IdleFuelRate))
 	}
-	return fmt.Sprintf("The engine was off for %s s in all, which saved about %s mL of fuel%s.", Fixed(t.engineOff, 1), Fixed(t.fuelSaved, 1), assumed)
+	where := "in all"
+	if n := t.savedIn; n < t.episodes-t.aborted {
+		where = "in the " + decode.Counted(int64(n), "stop that ended", "stops that ended") + " in a restart"
+	}
+	return fmt.Sprintf("The engine was off for %s s %s, which saved about %s mL of fuel%s.", Fixed(t.engineOff, 1), where, Fixed(t.fuelSaved, 1), assumed)
 }
 
 func (t *tally) limitSentence(limits []decode.Limit) string {
@@ -323,7 +346,7 @@ func (t *tally) brokenText(name string) string {
 	judged := t.limits.counts[name]
 	text := fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
 	if judged < t.episodes {
-		text = fmt.Sprintf("%s in %d of %s", Spoken(name), n, decode.Counted(int64(judged), "judged episode", "judged episodes"))
+		text = fmt.Sprintf("%s in %d of the %s that could be judged", Spoken(name), n, decode.Counted(int64(judged), "episode", "episodes"))
 	}
 	worst, ok := t.worst[name]
 	if !ok {

@@ -26,6 +26,10 @@ func answerSentences(t *testing.T) []said {
 		e.Outcome = analyze.ChangeOfMind
 		return e
 	}
+	itself := func(e analyze.Episode) analyze.Episode {
+		e.Request = &analyze.Request{Condition: 1} // the sample's second request is the car's own
+		return e
+	}
 	absent := analyze.Episode{N: 1, Outcome: analyze.Restarted, Running: &bounds.Instant{},
 		Metrics: []analyze.MetricValue{{Key: "restart_latency", Absent: analyze.NoRequest}}}
 	for _, c := range []struct {
@@ -69,6 +73,9 @@ func answerSentences(t *testing.T) []said {
 			Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{restart(1, bounds.Exactly(0.7), analyze.Outside)}, Findings: []analyze.Finding{
 				{Code: analyze.CodeLimitBroken, Severity: analyze.Attention, Evidence: []string{"episode 1"}, About: brokenLimit("restart_latency", "s", 0.7, 0.6)},
 				{Code: analyze.CodeCounterReset, Severity: analyze.Attention, About: analyze.CounterFell{From: 9, To: 1}}}}}},
+		{"the car asked by itself", []analyze.Result{{Summary: analyze.Summary{Opportunities: 2, Stops: 2}, Episodes: []analyze.Episode{
+			restart(1, bounds.Exactly(0.4), analyze.Inside), itself(restart(2, bounds.Exactly(0.4), analyze.Inside))}}}},
+		{"... and that is not all", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{itself(restart(1, bounds.Exactly(0.9), analyze.Outside))}}}},
 		{"only too close to call", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{
 			restart(1, bounds.Value{Low: 0.58, Best: 0.6, High: 0.62}, analyze.Borderline)}}}},
 		{"nothing, and no road speed", []analyze.Result{{}}},

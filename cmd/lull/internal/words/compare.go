@@ -141,7 +141,7 @@ func RateVerdict(r compare.Rate) string {
 		return string(r.Verdict)
 	}
 	if r.Before.Count*r.After.Of == r.After.Count*r.Before.Of {
-		return "the same"
+		return "no difference seen"
 	}
 	return "may be chance"
 }
@@ -174,12 +174,13 @@ func (c *CompareReport) GroupAnswer(g *compare.Group) []string {
 		if m.Verdict == compare.NoChangeShown && !c.Alone(sizes[0], sizes[1]) && !slices.Contains(alone, sizes) {
 			alone = append(alone, sizes)
 		}
+		changed := m.Verdict == compare.Better || m.Verdict == compare.Worse || m.Verdict == compare.Changed
 		switch {
+		case changed && !c.told(m.Key) && slight(m):
+			small = append(small, Spoken(m.Key)+" "+Shift(m)+" "+m.Unit)
 		case m.Verdict == compare.Worse:
 			worse = append(worse, change(m))
-		case (m.Verdict == compare.Better || m.Verdict == compare.Changed) && !c.told(m.Key) && slight(m):
-			small = append(small, Spoken(m.Key)+" "+Shift(m)+" "+m.Unit)
-		case m.Verdict == compare.Better || m.Verdict == compare.Changed:
+		case changed:
 			changes = append(changes, change(m))
 		case m.Verdict == compare.NoChangeShown && c.told(m.Key):
 			others = append(others, noChange(m))
@@ -230,9 +231,13 @@ func order(a, b bool) int {
 // with others.
 const slightChange = 0.05
 
-// slight reports whether a change is small against the value that changed.
+// slightWait is up to how many seconds no driver notices a change.
+const slightWait = 0.02
+
+// slight reports whether a change is small: against the value that changed, or for a person
+// who waits.
 func slight(m compare.Metric) bool {
-	return math.Abs(m.Shift.Value) <= slightChange*max(math.Abs(m.Before.Median), math.Abs(m.After.Median))
+	return m.Unit == "s" && math.Abs(m.Shift.Value) <= slightWait || math.Abs(m.Shift.Value) <= slightChange*max(math.Abs(m.Before.Median), math.Abs(m.After.Median))
 }
 
 // verdictsSentence says in one sentence what came of all figures, metrics and rates.

@@ -270,7 +270,7 @@ func unexplained(s analyze.UnexplainedStandstill) string {
 	}
 	text := fmt.Sprintf("%.1f s long%s: the engine was not stopped, and %s", bounds.Seconds(s.Length), then, reason)
 	if len(s.Measured) > 0 {
-		text += "; measured: " + joined(s.Measured, ", ", heldAgainst)
+		text += "; none applied: " + joined(s.Measured, ", ", heldAgainst)
 	}
 	if s.Covered > 0 {
 		text += fmt.Sprintf("; what the signal map names explains only %.0f %% of it", max(1, s.Covered*100))
@@ -291,7 +291,7 @@ func heldAgainst(h analyze.HeldAgainst) string {
 	case value == "":
 		value = Number(h.Value.Value) + " " + h.Unit
 	}
-	return fmt.Sprintf("%s %s (needed for %s: %s)", h.Signal, value, h.Condition, h.Against)
+	return fmt.Sprintf("%s (%s %s; it was %s)", h.Condition, h.Signal, h.Against, value)
 }
 
 func roleValue(role decode.Role, v float64) string {

@@ -23,7 +23,7 @@ func (r *Report) LimitsLegend() string {
 	for _, l := range r.measuredLogs() {
 		for i := range l.Result.Episodes {
 			e := &l.Result.Episodes[i]
-			if worst, n := e.Worst(r.Map); worst == analyze.Inside && n < len(r.Map.Limits) {
+			if worst, n := e.Worst(r.Map); worst == analyze.Inside && n < len(r.Map.Limits) && !Failed(e) {
 				return fmt.Sprintf("%s: so many limits are kept, the others could not be judged. ", r.VerdictWord(e).Text)
 			}
 		}

@@ -65,6 +65,8 @@ func (r *Report) VerdictWord(e *analyze.Episode) Word {
 	switch {
 	case worst == "":
 		return Word{Text: "-"}
+	case worst == analyze.Inside && n < len(r.Map.Limits) && Failed(e):
+		return Word{Text: "-"} // what little is kept would look like a pass
 	case worst == analyze.Inside && n < len(r.Map.Limits):
 		return Word{Text: fmt.Sprintf("%d within", n)}
 	case worst == analyze.Inside && Failed(e):

@@ -28,7 +28,10 @@ type tally struct {
 	doubted                              int     // logs
 	silent                               counter // modules, or identifiers of which the map names no module
 	attention                            attention
+	bySystem                             counter // requests of the car's own
+	bySystemIn                           map[string][]place
 	engineOff, fuelSaved                 float64
+	savedIn                              int // episodes
 	fuelKnown                            bool
 }
 
@@ -142,6 +145,16 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 	if len(e.Cranks) > 1 && e.Running != nil && e.Outcome != analyze.Stalled {
 		t.failures.retried = append(t.failures.retried, here)
 	}
+	if e.Request != nil {
+		if c := &r.Map.Requests[e.Request.Condition]; c.By == decode.BySystem {
+			name := Visible(c.Name)
+			t.bySystem.add(name)
+			if t.bySystemIn == nil {
+				t.bySystemIn = map[string][]place{}
+			}
+			t.bySystemIn[name] = append(t.bySystemIn[name], here)
+		}
+	}
 	if e.Moving {
 		t.moving++
 	}
@@ -150,6 +163,7 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 		t.fuelSaved += orNone(saved.Best)
 		if off, ok := MetricOf(e.Metrics, "engine_off"); ok {
 			t.engineOff += orNone(off.Best)
+			t.savedIn++
 		}
 	}
 	for _, limit := range e.Unjudged(r.Map) {

@@ -23,8 +23,11 @@ func (r *Report) Tried() []string {
 		}
 	}
 	add(triedText("asked for a restart: ", r.Map.Requests, x.Requests))
-	add(triedText("kept the engine running: ", r.Map.Inhibits, x.Inhibits))
-	if codes := r.codesNamed(); len(codes.names) > 0 {
+	codes := r.codesNamed()
+	if byMap := func(t analyze.Tried) bool { return t.Caused > 0 }; len(codes.names) == 0 || slices.ContainsFunc(x.Inhibits, byMap) {
+		add(triedText("kept the engine running: ", r.Map.Inhibits, x.Inhibits))
+	}
+	if len(codes.names) > 0 {
 		add("kept the engine running by the car's own code: " + joined(codes.names, ", ", func(name string) string {
 			return name + " " + Times(codes.counts[name])
 		}))
