@@ -143,7 +143,11 @@ func (b *bench) engine() {
 	byScore := func(x, y shape) int { return cmp.Compare(y.score, x.score) }
 	slices.SortStableFunc(shapes, byScore)
 
+	var coarse []shape // too much so to be found alone
 	shapes = slices.DeleteFunc(shapes, func(x shape) bool {
+		if x.fine <= 0.6 && x.fine > coarsest {
+			coarse = append(coarse, x)
+		}
 		return x.fine <= 0.6 || x.quick < 0.8 && x.ups < 3
 	})
 	moments := grid(0, b.end(), 0.05)
@@ -203,7 +207,7 @@ func (b *bench) engine() {
 	// that runs beside is the engine.
 	unsupported := len(shapes) > 0 && shapes[0].ups >= 3 && shapes[0].support < 0.03 && len(order) > 0
 	if len(shapes) > 0 && shapes[0].score > 0.7 && !unsupported {
-		b.putShape(shapes, alike)
+		b.putShape(shapes, coarse, alike, curve)
 		return
 	}
 	best := runsBeside{}
@@ -327,8 +331,12 @@ func (b *bench) end() float64 {
 	return end
 }
 
+// coarsest is how coarsely, as a shape has it, a field may tell the engine's speed beside
+// another one: in steps of some ten per minute.
+const coarsest = 0.4
+
 // putShape proposes the best of the fields that move as an engine speed does.
-func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) bool) {
+func (b *bench) putShape(shapes, coarse []shape, alike func(x, y shape, least float64) bool, curve func(field) []float64) {
 	// Copies are alike; those that a module tells later are no rivals either.
 	const same, late = 0.985, 0.96
 	best := shapes[0]
@@ -374,23 +382,32 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 			}
 		}
 	}
-	// Of the fields that say the same: the fastest, then the finest.
-	speed := func(x shape) float64 { return math.Round(math.Log2(max(x.field.s.period, 0.005) / 0.0101)) }
-	slices.SortStableFunc(group, func(x, y shape) int {
-		return cmp.Or(cmp.Compare(speed(x), speed(y)), cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(y.field.n, x.field.n))
-	})
-	x := group[0]
-	factor, cost, gap := x.scaling()
-	f := x.field.widen(factor, mostNeeded)
-	margin := x.score
+	for _, x := range coarse {
+		if alike(x, best, same) && x.field.s != best.field.s {
+			group = append(group, x)
+		}
+	}
+	list := sameSpeed(group, curve)
+	factor, cost, gap := list.scaling()
+	list.quickest(factor, newDrive(list[0].field.scaled(factor, 0)))
+	x := list[0]
+	factor /= x.ratio
+	f, own := x.field, factor
+	if _, cut := unusual(factor); cut > 0 {
+		f = f.lengthened(cut)
+		factor = math.Ldexp(factor, x.field.n-f.n)
+	}
+	factor = usualEngineFactor(factor)
+	f = f.widen(factor, mostNeeded)
+	margin := best.score
 	if rival != nil {
 		margin -= rival.score
 	}
 	s := b.proposal(EngineSpeed, f, factor, 0)
-	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
+	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * own, x.idle * own}}
 	// A bit too many at its lower end looks the same: without a reference it is never sure.
-	clear := x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven
-	typical := x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support >= 0.1 || x.ups < 2)
+	clear := best.score > 0.9 && margin > 0.15 && best.ups+best.downs >= 3 && best.crank > 0 && best.support >= proven
+	typical := best.score > 0.75 && margin > 0.05 && min(best.quick, best.cranking, best.flare) >= 0.7 && (best.support >= 0.1 || best.ups < 2)
 	if clear || typical {
 		s.FieldIs = Likely
 	}
@@ -399,11 +416,10 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 	}
 
 	others := map[*stream]bool{}
-	for _, y := range group {
+	for _, y := range list {
 		if y.field.s != x.field.s && !others[y.field.s] {
 			others[y.field.s] = true
-			k, _, _ := y.scaling()
-			s.Rivals = append(s.Rivals, b.rival(y.field, k, 0))
+			s.Rivals = append(s.Rivals, b.rival(y.field, usualEngineFactor(own*x.ratio/y.ratio), 0))
 		}
 	}
 	if len(others) > 0 {
