@@ -35,6 +35,20 @@ func sameSpeed(shapes []shape, curve func(field) []float64) copies {
 	return list
 }
 
+// inOneOrder drops those shapes that read a module's bits in the wrong order of bytes: the
+// upper byte is right and the lower one is not, so that they shake more.
+func inOneOrder(shapes []shape) []shape {
+	var kept []shape
+	for i, x := range shapes {
+		if !slices.ContainsFunc(shapes, func(y shape) bool {
+			return y.field.s == x.field.s && y.field.big != x.field.big && y.field.overlaps(&shapes[i].field) && y.rough < 0.7*x.rough
+		}) {
+			kept = append(kept, x)
+		}
+	}
+	return kept
+}
+
 // mostCut is how many of its lowest bits, where all is noise, a field may have been denied.
 const mostCut = 5
 

@@ -9,6 +9,10 @@ import (
 // fall: it turns on for a moment when fuel and spark are gone.
 const keyLead = 1.2
 
+// slowestKey is the longest period in s of frames that date the key well enough to tell it
+// from what changes by chance.
+const slowestKey = 1.1
+
 // keyFirst is by how much, in s, the key is on before the engine is cranked, at least.
 const keyFirst = 0.3
 
@@ -24,7 +28,7 @@ func (b *bench) ignitionBits() []candidate {
 	keyed := b.keyStops()
 	var list []candidate
 	for _, x := range b.switches() {
-		if len(x.edges) > 6 || x.inNumber() {
+		if len(x.edges) > 6 || x.s.period > slowestKey || x.carried() {
 			continue
 		}
 		for _, inverted := range []bool{false, true} {
@@ -129,6 +133,28 @@ func (x *aSwitch) company() int {
 		all &= x.s.w[i] ^ x.s.w[i-1]
 	}
 	return ones(all) - 1
+}
+
+// carried reports whether the bit is the upper end of a number: with each of its edges the
+// bit below, in one of the orders, changes the opposite way.
+func (x *aSwitch) carried() bool {
+	for _, big := range []bool{false, true} {
+		p := positionOf(big, x.bit) + 1
+		if p > 63 || bit(big, p) >= 8*x.s.size {
+			continue
+		}
+		below, with := bit(big, p), 0
+		for _, i := range x.edges {
+			now, last := x.s.w[i], x.s.w[i-1]
+			if (now^last)>>below&1 == 1 && now>>below&1 != now>>x.bit&1 {
+				with++
+			}
+		}
+		if with == len(x.edges) {
+			return true
+		}
+	}
+	return false
 }
 
 // unavailable reports whether a bit belongs to a field that says by all ones that it has no

@@ -337,7 +337,7 @@ func rise(t, v []float64, last int, idle, low float64) (risen, bool) {
 // engineFactors are the factors that engine speeds have, and how unusual each is. Powers of
 // two are what most have.
 var engineFactors = func() map[float64]float64 {
-	list := map[float64]float64{0.1: 1.2, 0.2: 1.2, 0.3: 2, 3: 2, 10: 1.2}
+	list := map[float64]float64{0.1: 1.2, 0.2: 1.2, 0.3: 2, 3: 1.2, 10: 1.2}
 	for k := -5; k <= 6; k++ {
 		list[math.Ldexp(1, k)] = 0
 	}
