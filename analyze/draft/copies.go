@@ -35,15 +35,22 @@ func sameSpeed(shapes []shape, curve func(field) []float64) copies {
 	return list
 }
 
-// inOneOrder drops those shapes that read a module's bits in the wrong order of bytes: the
-// upper byte is right and the lower one is not, so that they shake more.
-func inOneOrder(shapes []shape) []shape {
+// oncePerPlace keeps one of the shapes that overlap: the best, the longest of those that
+// are as good, but the smoother one of two orders of bytes. The wrong one has the right
+// upper byte and a wrong lower one, so that it shakes more.
+func oncePerPlace(shapes []shape) []shape {
+	shapes = slices.Clone(shapes)
+	slices.SortStableFunc(shapes, func(x, y shape) int {
+		return cmp.Or(cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(y.field.n, x.field.n))
+	})
 	var kept []shape
-	for i, x := range shapes {
-		if !slices.ContainsFunc(shapes, func(y shape) bool {
-			return y.field.s == x.field.s && y.field.big != x.field.big && y.field.overlaps(&shapes[i].field) && y.rough < 0.7*x.rough
-		}) {
+	for _, x := range shapes {
+		i := slices.IndexFunc(kept, func(y shape) bool { return y.field.s == x.field.s && y.field.overlaps(&x.field) })
+		switch {
+		case i < 0:
 			kept = append(kept, x)
+		case kept[i].field.big != x.field.big && x.rough < 0.7*kept[i].rough:
+			kept[i] = x
 		}
 	}
 	return kept
@@ -52,10 +59,13 @@ func inOneOrder(shapes []shape) []shape {
 // mostCut is how many of its lowest bits, where all is noise, a field may have been denied.
 const mostCut = 5
 
+// mostUnusual is how unusual a factor is that makers do not use.
+const mostUnusual = 5
+
 // unusual is how unusual a factor of an engine speed is, and by how many bits its field is
 // too short if a usual one is to stand behind it.
 func unusual(factor float64) (penalty float64, cut int) {
-	penalty = 5
+	penalty = mostUnusual
 	for _, u := range slices.Sorted(maps.Keys(engineFactors)) {
 		for j := range mostCut + 1 {
 			if math.Abs(math.Log(factor/math.Ldexp(u, j))) > 0.006 {

@@ -74,3 +74,19 @@ func TestTheCopyThatTellsFirstIsTaken(t *testing.T) {
 		}
 	}
 }
+
+// Of one place only one field is a copy: one that lacks its upper bits has another ratio,
+// and one in the wrong order of bytes shakes more.
+func TestOnePlaceIsOneCopy(t *testing.T) {
+	x := speedShape(0.01, 0.25, 0)
+	x.score, x.rough = 1.3, 0.03
+	cut, other := x, x
+	cut.field.hi, cut.field.n, cut.score = 52, 12, 1.29
+	other.field.big, other.field.hi, other.rough = true, 0, 0.01
+	if got := oncePerPlace([]shape{cut, x}); len(got) != 1 || got[0].field.n != 16 {
+		t.Errorf("%d copies, want the one that is better", len(got))
+	}
+	if got := oncePerPlace([]shape{x, other}); len(got) != 1 || !got[0].field.big {
+		t.Errorf("%d copies, want the one that is smoother", len(got))
+	}
+}

@@ -281,7 +281,7 @@ func (b *bench) putShape(shapes, coarse []shape, alike func(x, y shape, least fl
 			group = append(group, x)
 		}
 	}
-	list := sameSpeed(inOneOrder(group), curve)
+	list := sameSpeed(oncePerPlace(group), curve)
 	factor, cost, gap := list.scaling()
 	list.quickest(factor, newDrive(list[0].field.scaled(factor, 0)))
 	x := list[0]
@@ -305,7 +305,7 @@ func (b *bench) putShape(shapes, coarse []shape, alike func(x, y shape, least fl
 	if clear || typical {
 		s.FieldIs = Likely
 	}
-	if gap > 1 && cost < 3 && s.FieldIs > Guess {
+	if odd, _ := unusual(own); gap > 1 && cost < 3 && odd < mostUnusual && s.FieldIs > Guess {
 		s.ScaleIs = Likely // a reference alone makes it sure
 	}
 

@@ -33,7 +33,7 @@ func (b *bench) ignitionBits() []candidate {
 		}
 		for _, inverted := range []bool{false, true} {
 			score, off := b.keyOf(&x, inverted, keyed)
-			if score == 0 || inverted && (score < 1 || x.unavailable()) {
+			if score == 0 || inverted && (score < 1 || x.unavailable()) || x.two && x.lacks() {
 				continue
 			}
 			list = append(list, candidate{aSwitch: x, inverted: inverted, score: score, off: off, company: x.company()})
@@ -155,6 +155,21 @@ func (x *aSwitch) carried() bool {
 		}
 	}
 	return false
+}
+
+// lacks reports whether a switch of two bits is never off, but has no value: the key would
+// say that it is off.
+func (x *aSwitch) lacks() bool {
+	off, none := 0, 0
+	for _, w := range x.s.w {
+		switch w >> x.bit & 3 {
+		case 0:
+			off++
+		case 3:
+			none++
+		}
+	}
+	return none > off
 }
 
 // unavailable reports whether a bit belongs to a field that says by all ones that it has no
