@@ -122,9 +122,14 @@ func (b *bench) proposal(q Quantity, f field, factor, offset float64) Signal {
 	return s
 }
 
-// signal is the field as the map has it.
+// signal is the field as the map has it. The code by which a module says that it has no
+// value is no value: as a speed it would be one that no engine reaches.
 func (f *field) signal() decode.Signal {
-	return decode.Signal{Start: f.start(), Length: f.n, BigEndian: f.big && f.n > 1, Signed: f.signed}
+	s := decode.Signal{Start: f.start(), Length: f.n, BigEndian: f.big && f.n > 1, Signed: f.signed}
+	if f.none() {
+		s.Invalid = []int64{f.ones()}
+	}
+	return s
 }
 
 // entry is how the map finds the stream's frames.

@@ -6,112 +6,6 @@ import (
 	"slices"
 )
 
-// polled uses the answers to a scan tool: as reference for fields of the bus, or, where
-// no field follows them, themselves.
-func (b *bench) polled() {
-	for _, r := range references {
-		a, ok := b.answers.best(r)
-		if !ok || b.has(r.what) || r.what == BatteryVoltage && slices.Max(a.v) < 5 {
-			continue
-		}
-		b.confirm(&a)
-		if b.elect(r.what); b.has(r.what) {
-			continue
-		}
-		if len(b.plain) > 0 && distinct(a.v) > 3 {
-			if f, ok := b.follow(&a); ok && b.putFollower(&a, &f) {
-				continue
-			}
-		}
-		s := Signal{What: r.what, Name: r.what.Name(), Entry: *a.entry, Field: *a.signal, Factor: a.signal.Scale.Factor, Offset: a.signal.Scale.Offset, FieldIs: Sure, ScaleIs: Sure}
-		s.Entry.Signals = nil
-		s.Evidence = []Evidence{Answers{r.pid, median(differences(a.t))}}
-		b.draft.Signals = append(b.draft.Signals, s)
-		b.found[r.what] = a.series
-	}
-}
-
-// confirm lets nominees of a database weigh more that say what a scan tool was told.
-func (b *bench) confirm(a *answer) {
-	list := b.nominees[a.what]
-	spreads := spread(a.v)
-	for i := range list {
-		n := &list[i]
-		best := math.Inf(1)
-		for _, lag := range lags {
-			var left []float64
-			for k := range a.t {
-				if at := a.t[k] - lag; at >= n.values.t[0] {
-					left = append(left, math.Abs(n.values.v[indexAt(n.values.t, at)]-a.v[k]))
-				}
-			}
-			if len(left) >= 3 {
-				best = min(best, median(left))
-			}
-		}
-		if best <= max(0.1*spreads, 1.5*a.step) {
-			n.score += 4
-			n.proved = true
-		}
-	}
-}
-
-// putFollower proposes the field that follows the answers, if it follows closely enough.
-func (b *bench) putFollower(a *answer, f *follower) bool {
-	part := f.rms / max(spread(a.v), 1e-9)
-	if part >= 0.12 {
-		return false
-	}
-	g := f.field.widen(f.factor, a.required)
-	values := distinct(a.v)
-	s := b.proposal(a.what, g, f.factor, f.offset)
-	s.FieldIs, s.ScaleIs = Likely, Likely
-	if part < 0.05 && values >= 12 && f.count >= 20 && f.usual {
-		s.FieldIs = Sure
-		if f.exact(a) {
-			s.ScaleIs = Sure
-		}
-	}
-	if a.what == VehicleSpeed && math.Abs(math.Log(f.factor/f.measured)) > 0.004 {
-		s.FieldIs, s.ScaleIs = min(s.FieldIs, Likely), min(s.ScaleIs, Likely) // a shaft may turn with the wheels
-	}
-	if a.what == Coolant && s.FieldIs == Sure && !slices.Contains(usualOffsets, f.offset) {
-		s.FieldIs, s.ScaleIs = Likely, Likely // another temperature may follow it
-	}
-	if a.what == Coolant && (values < 10 || part > 0.08) {
-		s.FieldIs, s.ScaleIs = Guess, Guess
-	}
-	s.Evidence = []Evidence{Follows{a.pid, f.count, values, f.rms, part, f.lag}}
-	others := map[*stream]bool{}
-	for _, p := range f.pool {
-		if p.field.s != f.field.s && !others[p.field.s] {
-			others[p.field.s] = true
-			s.Rivals = append(s.Rivals, b.rival(p.field, p.factor, p.offset))
-		}
-	}
-	if len(others) > 0 {
-		s.Evidence = append(s.Evidence, SeveralModules{len(others)})
-	}
-	return b.put(s, g, g.scaled(f.factor, f.offset))
-}
-
-// exact reports whether no other usual factor than the chosen one is within what the
-// answers allow.
-func (f *follower) exact(a *answer) bool {
-	x := f.field.all()
-	slack := 0.003 + 4*f.rms/max(spread(x)*f.factor, 1e-9)/math.Sqrt(float64(max(f.count, 1)))
-	chosen := 0
-	for _, u := range usualFactors {
-		if math.Abs(math.Log(u/f.measured)) <= slack {
-			if math.Abs(u/f.factor-1) > 1e-6 {
-				return false
-			}
-			chosen++
-		}
-	}
-	return chosen > 0
-}
-
 func (b *bench) rival(f field, factor, offset float64) Rival {
 	r := Rival{Entry: f.s.entry(b), Field: f.signal(), Factor: factor, Offset: offset}
 	r.Page, r.PageValue = f.s.selector()
@@ -143,7 +37,11 @@ func (b *bench) engine() {
 	byScore := func(x, y shape) int { return cmp.Compare(y.score, x.score) }
 	slices.SortStableFunc(shapes, byScore)
 
+	var coarse []shape // too much so to be found alone
 	shapes = slices.DeleteFunc(shapes, func(x shape) bool {
+		if x.fine <= 0.6 && x.fine > coarsest {
+			coarse = append(coarse, x)
+		}
 		return x.fine <= 0.6 || x.quick < 0.8 && x.ups < 3
 	})
 	moments := grid(0, b.end(), 0.05)
@@ -203,7 +101,7 @@ func (b *bench) engine() {
 	// that runs beside is the engine.
 	unsupported := len(shapes) > 0 && shapes[0].ups >= 3 && shapes[0].support < 0.03 && len(order) > 0
 	if len(shapes) > 0 && shapes[0].score > 0.7 && !unsupported {
-		b.putShape(shapes, alike)
+		b.putShape(shapes, coarse, alike, curve)
 		return
 	}
 	best := runsBeside{}
@@ -327,8 +225,12 @@ func (b *bench) end() float64 {
 	return end
 }
 
+// coarsest is how coarsely, as a shape has it, a field may tell the engine's speed beside
+// another one: in steps of some ten per minute.
+const coarsest = 0.4
+
 // putShape proposes the best of the fields that move as an engine speed does.
-func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) bool) {
+func (b *bench) putShape(shapes, coarse []shape, alike func(x, y shape, least float64) bool, curve func(field) []float64) {
 	// Copies are alike; those that a module tells later are no rivals either.
 	const same, late = 0.985, 0.96
 	best := shapes[0]
@@ -374,36 +276,44 @@ func (b *bench) putShape(shapes []shape, alike func(x, y shape, least float64) b
 			}
 		}
 	}
-	// Of the fields that say the same: the fastest, then the finest.
-	speed := func(x shape) float64 { return math.Round(math.Log2(max(x.field.s.period, 0.005) / 0.0101)) }
-	slices.SortStableFunc(group, func(x, y shape) int {
-		return cmp.Or(cmp.Compare(speed(x), speed(y)), cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(y.field.n, x.field.n))
-	})
-	x := group[0]
-	factor, cost, gap := x.scaling()
-	f := x.field.widen(factor, mostNeeded)
-	margin := x.score
+	for _, x := range coarse {
+		if alike(x, best, same) && x.field.s != best.field.s {
+			group = append(group, x)
+		}
+	}
+	list := sameSpeed(oncePerPlace(group), curve)
+	factor, cost, gap := list.scaling()
+	list.quickest(factor, newDrive(list[0].field.scaled(factor, 0)))
+	x := list[0]
+	factor /= x.ratio
+	f, own := x.field, factor
+	if _, cut := unusual(factor); cut > 0 {
+		f = f.lengthened(cut)
+		factor = math.Ldexp(factor, x.field.n-f.n)
+	}
+	factor = usualEngineFactor(factor)
+	f = f.widen(factor, mostNeeded)
+	margin := best.score
 	if rival != nil {
 		margin -= rival.score
 	}
 	s := b.proposal(EngineSpeed, f, factor, 0)
-	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * factor, x.idle * factor}}
+	s.Evidence = []Evidence{Shape{x.ups, x.downs, x.crank * own, x.idle * own}}
 	// A bit too many at its lower end looks the same: without a reference it is never sure.
-	clear := x.score > 0.9 && margin > 0.15 && x.ups+x.downs >= 3 && x.crank > 0 && x.support >= proven
-	typical := x.score > 0.75 && margin > 0.05 && min(x.quick, x.cranking, x.flare) >= 0.7 && (x.support >= 0.1 || x.ups < 2)
+	clear := best.score > 0.9 && margin > 0.15 && best.ups+best.downs >= 3 && best.crank > 0 && best.support >= proven
+	typical := best.score > 0.75 && margin > 0.05 && min(best.quick, best.cranking, best.flare) >= 0.7 && (best.support >= 0.1 || best.ups < 2)
 	if clear || typical {
 		s.FieldIs = Likely
 	}
-	if gap > 1 && cost < 3 && s.FieldIs > Guess {
+	if odd, _ := unusual(own); gap > 1 && cost < 3 && odd < mostUnusual && s.FieldIs > Guess {
 		s.ScaleIs = Likely // a reference alone makes it sure
 	}
 
 	others := map[*stream]bool{}
-	for _, y := range group {
+	for _, y := range list {
 		if y.field.s != x.field.s && !others[y.field.s] {
 			others[y.field.s] = true
-			k, _, _ := y.scaling()
-			s.Rivals = append(s.Rivals, b.rival(y.field, k, 0))
+			s.Rivals = append(s.Rivals, b.rival(y.field, usualEngineFactor(own*x.ratio/y.ratio), 0))
 		}
 	}
 	if len(others) > 0 {

@@ -321,6 +321,34 @@ func (x *aSwitch) inMarks(inverted bool, marked []marks.Mark) candidate {
 	return best
 }
 
+// slowestLamp and fastestLamp are the rates of turn lamps per minute, with some room for the
+// frames that date them.
+const (
+	slowestLamp = 55
+	fastestLamp = 125
+)
+
+// counts reports whether the bit belongs to a number that goes up: nearly whenever it
+// changes, the bit below, in one of the orders, falls from 1 to 0.
+func (x *aSwitch) counts() bool {
+	for _, big := range []bool{false, true} {
+		p := positionOf(big, x.bit) + 1
+		if p > 63 || bit(big, p) >= 8*x.s.size {
+			continue
+		}
+		below, falls := bit(big, p), 0
+		for _, i := range x.edges {
+			if x.s.w[i-1]>>below&1 == 1 && x.s.w[i]>>below&1 == 0 {
+				falls++
+			}
+		}
+		if 10*falls >= 7*len(x.edges) {
+			return true
+		}
+	}
+	return false
+}
+
 // lampBits finds the switches that blink as turn lamps do: 60 to 120 times a minute (UN
 // Regulation 48, from memory). Their off is the rate per minute.
 func (b *bench) lampBits() []candidate {
@@ -344,11 +372,15 @@ func (b *bench) lampBits() []candidate {
 			periods = append(periods, times[i+1].from-times[i].from)
 			burst += times[i+1].from - times[i].from
 		}
-		if len(dark) < 3 || burst > 0.4*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks all the time: no lamp
+		if len(dark) < 3 || burst > 0.25*(x.s.t[len(x.s.t)-1]-x.s.t[0]) { // ticks most of the time: no lamp
+			continue
+		}
+		rate := 60 / median(periods)
+		if rate < slowestLamp || rate > fastestLamp || x.counts() {
 			continue
 		}
 		if steady(lit, x.s.period) && steady(dark, x.s.period) {
-			list = append(list, candidate{aSwitch: x, score: 1, hits: len(times), off: 60 / median(periods)})
+			list = append(list, candidate{aSwitch: x, score: 1, hits: len(times), off: rate})
 		}
 	}
 	slices.SortStableFunc(list, func(x, y candidate) int { return cmp.Compare(y.hits, x.hits) })

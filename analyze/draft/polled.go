@@ -116,6 +116,7 @@ type follower struct {
 	pool           []follower // those that follow about as well
 	measured       float64    // the factor before it was rounded to a usual one
 	usual          bool       // there was one
+	missed         float64    // by which the offset misses the nearest usual one
 }
 
 // usualFactors are the factors that fields of a bus have.
@@ -410,6 +411,10 @@ func (f *follower) settle(t, v []float64, a *answer) {
 	middle := median(x)
 	offset := middle*(f.factor-factor) + f.offset
 	f.factor, f.offset = factor, digits(offset, 4)
+	f.missed = math.Inf(1)
+	for _, o := range usualOffsets {
+		f.missed = min(f.missed, math.Abs(offset-o))
+	}
 	for _, o := range usualOffsets {
 		if math.Abs(offset-o) <= max(2*a.step, 2.5*f.rms) {
 			f.offset = o

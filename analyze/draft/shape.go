@@ -7,9 +7,10 @@ import (
 )
 
 // What an engine does, common practice, no source: it idles near 850 per minute and is
-// cranked near 180.
+// cranked near 180; warm, it idles slower than after a start.
 const (
 	usualIdle  = 850
+	warmIdle   = 770
 	usualCrank = 180
 )
 
@@ -20,6 +21,7 @@ type shape struct {
 
 	idle, top       float64
 	crank           float64 // 0 where none was seen
+	calm            float64 // below which it seldom runs: the warm engine's idle
 	ups, downs      int
 	rough           float64 // how much the running engine's speed shakes, of the idle speed
 	fine            float64 // how finely it is told
@@ -263,6 +265,13 @@ func shapeAt(f field, t, v []float64, idle, period, top float64) shape {
 		s.score *= 0.6
 	}
 	s.crank = median(crankLevels)
+	var turning []float64
+	for _, x := range v {
+		if x > 0.5*idle {
+			turning = append(turning, x)
+		}
+	}
+	s.calm = quantile(sortedCopy(turning), 0.1)
 	return s
 }
 
@@ -328,31 +337,40 @@ func rise(t, v []float64, last int, idle, low float64) (risen, bool) {
 // engineFactors are the factors that engine speeds have, and how unusual each is. Powers of
 // two are what most have.
 var engineFactors = func() map[float64]float64 {
-	list := map[float64]float64{0.1: 1.2, 0.2: 1.2, 0.3: 2, 3: 2, 10: 1.2}
+	list := map[float64]float64{0.1: 1.2, 0.2: 1.2, 0.3: 2, 3: 1.2, 10: 1.2}
 	for k := -5; k <= 6; k++ {
 		list[math.Ldexp(1, k)] = 0
 	}
 	return list
 }()
 
+// costOf says how far idle, crank and top are, by a factor, from where engines have them.
+func (s *shape) costOf(factor float64) float64 {
+	level, most := s.idle, float64(usualIdle)
+	if s.calm > 0 {
+		level, most = s.calm, warmIdle // a cold engine idles faster
+	}
+	c := math.Log(level*factor) - math.Log(most)
+	if c > 0 {
+		c = square(c / 0.35)
+	} else {
+		c = square(c / 0.2)
+	}
+	if s.crank > 0 {
+		c += square((math.Log(s.crank*factor) - math.Log(usualCrank)) / 0.45)
+	}
+	if s.top*factor > 9000 {
+		c += 9
+	}
+	return c
+}
+
 // scaling is a factor without reference: the one that puts idle and crank where engines
 // have them. Cost says how far off they are still, gap how much worse the next factor is.
 func (s *shape) scaling() (factor, cost, gap float64) {
 	cost, next := math.Inf(1), math.Inf(1)
 	for _, x := range slices.Sorted(maps.Keys(engineFactors)) {
-		c := math.Log(s.idle*x) - math.Log(usualIdle)
-		if c > 0 {
-			c = square(c / 0.35)
-		} else {
-			c = square(c / 0.2)
-		}
-		if s.crank > 0 {
-			c += square((math.Log(s.crank*x) - math.Log(usualCrank)) / 0.45)
-		}
-		if s.top*x > 9000 {
-			c += 9
-		}
-		c += engineFactors[x]
+		c := s.costOf(x) + engineFactors[x]
 		if c < cost {
 			factor, cost, next = x, c, cost
 		} else if c < next {

@@ -157,6 +157,7 @@ type candidate struct {
 	release  float64 // s by which it goes off late
 	lag      float64
 	hits     int
+	company  int // other bits of its frames that change whenever it does
 }
 
 // rank puts the best first: by score, then those that are not part of a number, then by
@@ -299,11 +300,8 @@ func (b *bench) propose(q Quantity) {
 		s.FieldIs = Likely // so does a lamp in the dashboard
 		s.Evidence = []Evidence{OnInStops{c.hits, len(b.drive.stops), -c.off, c.lag}}
 	case Ignition:
-		if c.score < 1 && len(list) > 3 {
-			return
-		}
-		s.Rivals = b.alikeAmong(list, func(x *candidate) bool { return x.score == c.score })
-		if c.score == 1 && len(s.Rivals) == 0 {
+		s.Rivals = b.alikeAmong(list, func(x *candidate) bool { return x.score == c.score && x.inverted == c.inverted })
+		if c.score == 1 {
 			s.FieldIs = Likely
 		}
 		s.Evidence = []Evidence{KeyOn{Before: max(0, c.off), Ends: c.score == 1}}
@@ -488,51 +486,6 @@ func (b *bench) changedMind(o on) bool {
 		}
 	}
 	return false
-}
-
-// ignitionBits finds the switches that are on from before the first crank, also while the
-// engine is stopped in between, and off when it is stopped for the last time. Where the log
-// ends before that, they come on once. Their off is by how much before the first crank.
-func (b *bench) ignitionBits() []candidate {
-	d := b.drive
-	if len(d.stops) == 0 && len(d.cranks) == 0 {
-		return nil
-	}
-	first, last := b.firstStart(), stop{falls: ever, rests: ever}
-	if n := len(d.stops); n > 1 && d.stops[n-1].cranked == 0 {
-		last = d.stops[n-1]
-	}
-	var list []candidate
-	for _, x := range b.switches() {
-		if len(x.edges) > 2 {
-			continue
-		}
-		for _, inverted := range []bool{false, true} {
-			times := x.times(inverted)
-			if len(times) != 1 {
-				continue
-			}
-			o := times[0]
-			c := candidate{aSwitch: x, inverted: inverted, off: first - o.from}
-			begins := o.before > -ever
-			if begins && (first == 0 || o.from <= x.s.t[0]+0.05 || o.from >= first-0.3) {
-				continue
-			}
-			switch ends := o.to < ever; {
-			case ends && o.to > last.falls-2 && o.to < last.rests+3:
-				c.score = 1
-			case ends || !begins:
-				continue
-			default:
-				c.score = 0.5
-			}
-			list = append(list, c)
-		}
-	}
-	slices.SortStableFunc(list, func(x, y candidate) int {
-		return cmp.Or(cmp.Compare(y.score, x.score), cmp.Compare(y.off, x.off)) // the key is first
-	})
-	return list
 }
 
 // starterCount looks for the number that goes up by one with each start, and at no other time.

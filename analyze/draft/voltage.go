@@ -83,7 +83,14 @@ func (b *bench) dipsOf(f field) dips {
 		d.rough += math.Abs(v[i]-2*v[i-1]+v[i-2]) / d.running / float64(len(v))
 	}
 	d.score = square(share(deep, len(falls)))
-	d.score *= bell(max(0, math.Abs(d.running/d.before-1.13)-0.05) / 0.05)
+	stopped, charged := d.before, d.running
+	if d.field.n <= 8 { // where nothing stands for 0 V, only volts have the ratio
+		if factor, offset, cost := d.scaling(); offset != 0 && cost < mostVoltageCost {
+			stopped, charged = stopped+offset/factor, charged+offset/factor
+			d.dip *= d.before / stopped
+		}
+	}
+	d.score *= bell(max(0, math.Abs(charged/stopped-1.13)-0.05) / 0.05)
 	d.score *= bell(share(jumps, len(v)-1) / 0.01)
 	if slices.Min(v) <= 0.35*d.running || slices.Max(v) >= 1.3*d.running {
 		d.score *= 0.2
@@ -161,6 +168,23 @@ func (d *dips) scaling() (factor, offset, cost float64) {
 	return factor, offset, cost
 }
 
+// mostVoltageCost is how far off a scaling of the voltage may be.
+const mostVoltageCost = 12
+
+// shortened is what the field has without its lowest bits, where with them no usual factor
+// makes a voltage of it: bits of something else, or of noise, seem to go on with it.
+func (d dips) shortened() dips {
+	for by := range 4 {
+		x := d
+		x.field.n -= by
+		x.before, x.running = math.Ldexp(d.before, -by), math.Ldexp(d.running, -by)
+		if _, _, cost := x.scaling(); cost <= mostVoltageCost && (by == 0 || x.field.n >= 12) {
+			return x
+		}
+	}
+	return d
+}
+
 // voltage looks for the battery's voltage: it dips at each crank and rises when the
 // generator charges.
 func (b *bench) voltage() {
@@ -169,8 +193,10 @@ func (b *bench) voltage() {
 	}
 	var list []dips
 	for _, f := range b.voltageLike() {
-		if d := b.dipsOf(f); d.score > 0.3 {
-			list = append(list, d)
+		if d := b.dipsOf(f).shortened(); d.score > 0.3 {
+			if _, _, cost := d.scaling(); cost <= mostVoltageCost {
+				list = append(list, d)
+			}
 		}
 	}
 	slices.SortStableFunc(list, func(x, y dips) int { return cmp.Compare(y.score, x.score) })
@@ -190,10 +216,7 @@ func (b *bench) voltage() {
 		return cmp.Or(cmp.Compare(math.Round(10*y.dip), math.Round(10*x.dip)), cmp.Compare(min(y.field.n, 12), min(x.field.n, 12)), cmp.Compare(x.field.s.period, y.field.s.period))
 	})
 	d := strong[0]
-	factor, offset, cost := d.scaling()
-	if cost > 12 {
-		return
-	}
+	factor, offset, _ := d.scaling()
 	f := d.field.widen(factor, 20)
 	s := b.proposal(BatteryVoltage, f, factor, offset)
 	if d.cranks >= 3 && d.score > 0.7 && d.dip > 0.14 { // a smaller dip may be that of the modules' supply

@@ -108,8 +108,10 @@ func draftUnknown(seed int64, kind foreign.Kind) *draftedCar {
 				c.wrongScale++
 				c.tell("wrong scale %s", at)
 			}
-		} else if !right {
+		} else if !v.FieldRight {
 			c.tell("guess wrong %s", at)
+		} else if !right {
+			c.tell("guess of right field %s", at)
 		} else {
 			c.tell("guess right %s", at)
 		}
