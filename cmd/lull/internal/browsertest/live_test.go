@@ -21,7 +21,7 @@ func TestARecordingIsShownAsItGoesAndMeasuredAtItsEnd(t *testing.T) {
 	u.until("document.querySelector('h1#now')")
 	script := axe(t)
 
-	replay := exec.Command(shared.lull, "replay", demo(t, "slow-to-go-after.log"), "--to", socket, "--speed", "20", "--quiet")
+	replay := exec.Command(shared.lull, "replay", demo(t, "slow-to-go-after.log"), "--to", socket, "--speed", "8", "--quiet")
 	if err := replay.Start(); err != nil {
 		t.Fatal(err)
 	}

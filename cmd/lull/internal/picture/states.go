@@ -292,7 +292,7 @@ func Drive(m *decode.Map, res *analyze.Result, traces analyze.Traces, width floa
 	}
 	s.Height = s.scale(s.time, bottom)
 	for _, line := range lines("standstills: filled: engine stopped; outlined: kept running by what is below; "+
-		"crossed: no reason found; slanting lines: cannot be told; thin line: not counted; !: it did not start, stalled, or needed a further attempt", s.Width-4) {
+		"crossed: no reason found; slanting lines: cannot be told; thin line: not counted; !: it did not start, stalled, or needed more than one attempt", s.Width-4) {
 		s.text(Quiet, 2, s.Height+9, Start, line)
 		s.Height += 14
 	}

@@ -86,9 +86,9 @@ func FindingAbout(f *analyze.Finding) []string {
 		case a.Ended == analyze.NoStart:
 			return []string{"the engine not starting"}
 		}
-		return []string{"the engine starting only at a further attempt"}
+		return []string{"the engine needing more than one attempt"}
 	case analyze.RetriedStart:
-		return []string{"the start by key at a further attempt"}
+		return []string{"a start by key that needed more than one attempt"}
 	case analyze.ImplausibleSignal:
 		return []string{"the values of " + Visible(a.Signal)}
 	case analyze.ImplausibleCommand:
