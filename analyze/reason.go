@@ -30,6 +30,7 @@ const (
 	NeverMoved         PlainReason = "never_moved"          // the vehicle, in any log
 	TooManyOperations  PlainReason = "too_many_operations"  // for an interval
 	NoStarterLimit     PlainReason = "no_starter_limit"     // in the map
+	RisesUnderLoad     PlainReason = "rises_under_load"     // the voltage, by the current that the map says
 	StallSavesNothing  PlainReason = "stall_saves_nothing"  // an engine that stalled was not to be stopped
 )
 

@@ -168,6 +168,9 @@ func TestVoltageMeasurements(t *testing.T) {
 		{"a current that comes more often, and longer", restartBench().with(
 			lane{name: "amperes", sent: "5ms", curve: "0s=0 20.105s=0 20.105s=-460 20.305s=-260 20.655s=-210 20.755s=140", silent: "20.405s 40s"}), `
 			source_resistance: 10 mohm error 0`},
+		{"a current of the wrong sign", restartBench().with(
+			lane{name: "amperes", sent: "10ms", curve: "0s=0 20.105s=0 20.105s=460 20.305s=260 20.655s=210 20.755s=-140"}), `
+			source_resistance: absent: PlainReason rises_under_load`},
 		{"a current that comes twice", restartBench().with(lane{name: "amperes", sent: "300ms+155ms", curve: "0s=0 20.105s=0 20.105s=-460"}), `
 			source_resistance: absent: FewPairs 2`},
 	})

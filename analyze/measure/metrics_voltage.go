@@ -248,6 +248,9 @@ func sourceResistance(r *Measurer, w *windows) analyze.MetricValue {
 		return Absent(analyze.FewPairs(len(x)))
 	}
 	v := fitted(slope*1000, standardError*1000)
+	if slope+3*standardError < 0 {
+		return Absent(analyze.RisesUnderLoad) // no source of a car does
+	}
 	v.OpenBelow, v.OpenAbove = w.lost(), w.lost()
 	return v
 }

@@ -85,6 +85,7 @@ func whole(d *words.Draft, bus string) *decode.Map {
 				s.Out = s.Out && !all
 				if s.Signal.Role != decode.EngineSpeed {
 					s.Signal.Role = decode.NoRole
+					s.Signal.HasActive, s.Signal.Active = false, nil // which roles alone may have
 				}
 			}
 		}

@@ -13,7 +13,11 @@ import (
 // be said aloud: whether it can be believed, what went wrong, then the rest. Of logs that
 // cannot be used it says nothing but that.
 func (r *Report) Answer() string {
-	return strings.TrimSpace(r.TrustText() + " " + r.Findings())
+	parts := []string{r.TrustText(), "", r.Findings()}
+	if r.drafted() {
+		parts[1] = "The signal map is a draft that nobody has checked; change its notes once you have."
+	}
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
 }
 
 // Findings is the Answer without what is said of its trust: empty where no log can be used.
@@ -184,8 +188,12 @@ func (t *tally) unexplainedSentence() string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("In %d of %s the engine kept running and no reason was found (%s).", n,
-		decode.Counted(int64(t.opportunities), "standstill", "standstills"), placesText("standstill", t.unexplained, t.all > 1))
+	why := " and no reason was found"
+	if t.noInhibits {
+		why = "; why cannot be told, as the signal map names no inhibits"
+	}
+	return fmt.Sprintf("In %d of %s the engine kept running%s (%s).", n,
+		decode.Counted(int64(t.opportunities), "standstill", "standstills"), why, placesText("standstill", t.unexplained, t.all > 1))
 }
 
 func (t *tally) reasonSentence() string {

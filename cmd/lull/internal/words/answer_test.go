@@ -78,11 +78,16 @@ func answerSentences(t *testing.T) []said {
 		{"... and that is not all", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{itself(restart(1, bounds.Exactly(0.9), analyze.Outside))}}}},
 		{"only too close to call", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1, Stops: 1}, Episodes: []analyze.Episode{
 			restart(1, bounds.Value{Low: 0.58, Best: 0.6, High: 0.62}, analyze.Borderline)}}}},
+		{"never stopped, and the map is a draft without inhibits", []analyze.Result{{Summary: analyze.Summary{Opportunities: 1},
+			Standstills: []analyze.Standstill{{N: 1, Opportunity: true, Unexplained: true}}}}},
 		{"nothing, and no road speed", []analyze.Result{{}}},
 	} {
 		r := &words.Report{Map: sample.Map()}
 		if strings.HasSuffix(c.name, "no road speed") {
 			r.Map.Role[decode.VehicleSpeed] = -1
+		}
+		if strings.Contains(c.name, "draft") {
+			r.Map.Notes, r.Map.Inhibits, r.Map.Role[decode.InhibitCode] = "drafted by lull from a.log; yours to check", nil, -1
 		}
 		for i := range c.logs {
 			if !strings.Contains(c.name, "without engine speed") {

@@ -10,6 +10,12 @@ import (
 	"lull/decode/sigmap"
 )
 
+// draftedNote begins the notes of a drafted map. As long as they do, nobody has checked it.
+const draftedNote = "drafted by lull from "
+
+// drafted reports whether the report's map is a draft that nobody has checked.
+func (r *Report) drafted() bool { return strings.HasPrefix(r.Map.Notes, draftedNote) }
+
 // Map returns the drafted map as text: each signal with how far it can be relied on and
 // why. What is only guessed stays a comment, with its rivals. It returns nil if no engine
 // speed was found, as every map needs one.
@@ -17,7 +23,7 @@ func (d *Draft) Map() *sigmap.Text {
 	if d.Result.Signal(draft.EngineSpeed) == nil {
 		return nil
 	}
-	t := &sigmap.Text{Vehicle: "unnamed", Notes: "drafted by lull from " + strings.Join(d.Logs, ", ") + "; yours to check and to correct"}
+	t := &sigmap.Text{Vehicle: "unnamed", Notes: draftedNote + strings.Join(d.Logs, ", ") + "; yours to check and to correct"}
 	t.Comments = fold(d.Answer(), 96)
 	t.Comments = append(t.Comments, "", "Above each signal: how far its field can be relied on, and its factor, and why.")
 	frames := map[string]int{}

@@ -77,6 +77,7 @@ func metricAbsent(m *measure.Metric) string {
 		add(analyze.StallSavesNothing)
 	case "source_resistance":
 		add(analyze.FewPairs(2))
+		add(analyze.RisesUnderLoad)
 	}
 	if m.Late {
 		add(analyze.EndedBeforeMoved)

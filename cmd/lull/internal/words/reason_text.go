@@ -31,6 +31,7 @@ var plainReasons = map[analyze.PlainReason]string{
 	analyze.TooManyOperations:  "there are too many operations for an interval",
 	analyze.NoStarterLimit:     "the signal map gives no starter_limit",
 	analyze.StallSavesNothing:  "a stall saves no fuel",
+	analyze.RisesUnderLoad:     "the voltage rises with the load, which no battery's does: look at the sign of the current",
 }
 
 // ReasonText says why a figure is absent; "" if it is not. Names in it are as the map

@@ -43,6 +43,7 @@ func reasonSentences(t *testing.T) []said {
 		{analyze.TooManyOperations},
 		{analyze.NoStarterLimit},
 		{analyze.StallSavesNothing},
+		{analyze.RisesUnderLoad},
 		{analyze.Aborted},
 		{analyze.InGap},
 		{analyze.LogEnd},

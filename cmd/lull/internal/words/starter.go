@@ -89,6 +89,9 @@ func (s *StarterReport) handOnSentence() string {
 	if s.Account.HandOn.Absent != nil {
 		return "What a new control module must be given is not known. A new starter begins at 0."
 	}
+	if s.drafted() {
+		return "What a new control module must be given is not told by a map that is a draft. A new starter begins at 0."
+	}
 	return "Enter " + Shortest(s.Account.HandOn.Value) + " into a new control module, by the maker's procedure; a new starter begins at 0."
 }
 

@@ -16,6 +16,7 @@ type tally struct {
 	logs, opportunities, stops, episodes int
 	open, cannotTell                     int
 	unexplained                          []place // standstills
+	noInhibits                           bool    // the map names none, so nothing can be explained
 	failures                             failures
 	minds                                []place
 	aborted, moving                      int
@@ -78,7 +79,7 @@ func (c *counter) listed() string {
 }
 
 func (r *Report) tally() tally {
-	t := tally{all: len(r.Logs), logs: len(r.measuredLogs())}
+	t := tally{all: len(r.Logs), logs: len(r.measuredLogs()), noInhibits: len(r.Map.Inhibits) == 0 && r.Map.RoleSignal(decode.InhibitCode) == nil}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
 		if !res.Usable() {
