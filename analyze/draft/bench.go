@@ -222,6 +222,10 @@ func (b *bench) finish() {
 			d.Missing = append(d.Missing, Missing{q, b.why(q)})
 		}
 	}
+	d.Unfollowed = slices.DeleteFunc(d.Unfollowed, func(name string) bool {
+		q, known := quantityOfMark[name]
+		return known && q != TurnLamp && b.has(q) // the other lamp is another switch
+	})
 }
 
 // why says why a quantity was not found, as far as that is known.

@@ -162,18 +162,19 @@ func (b *bench) tachometer() {
 	if !ok {
 		return
 	}
-	found, told := f.revs(b.marks)
+	found, keeps, told := f.revs(b.marks, s.Factor)
 	if !told {
 		return
 	}
 	s.Evidence = s.undashed()
-	switch found.fit {
-	case 0:
+	switch {
+	case found.fit == 0:
 		s.ScaleIs = Guess
-	case 1:
+	case found.fit == 1 && (!keeps || found.factor == s.Factor):
 		s.ScaleIs = min(Likely, b.cap) // a tachometer is no reference
 	}
-	if found.fit > 0 && found.factor != s.Factor {
+	// What the engine's shape and the other modules say is closer than a tachometer.
+	if found.fit > 0 && !keeps {
 		s.rescale(found.factor)
 		f = f.widen(s.Factor, mostNeeded)
 		for _, bit := range f.bits() {
@@ -216,13 +217,14 @@ func (s *Signal) rescale(factor float64) {
 	}
 }
 
-// revs holds values of the dashboard against what an engine speed was then.
-func (f *field) revs(list []marks.Mark) (out shown, told bool) {
+// revs holds values of the dashboard against what an engine speed was then: which of the
+// usual factors they allow, and whether they allow this one, so that it can be kept.
+func (f *field) revs(list []marks.Mark, factor float64) (out shown, keeps, told bool) {
 	x := f.values()
 	if len(x.t) == 0 {
-		return out, false
+		return out, false, false
 	}
-	costs := map[float64]float64{}
+	costs := map[float64]float64{factor: math.Inf(1)}
 	for u, c := range engineFactors {
 		if slices.Max(x.v)*u <= mostRevs {
 			costs[u] = c
@@ -251,7 +253,11 @@ func (f *field) revs(list []marks.Mark) (out shown, told bool) {
 		}
 	}
 	if held == 0 {
-		return out, told
+		return out, true, told
+	}
+	_, keeps = costs[factor]
+	if _, usual := engineFactors[factor]; !usual {
+		delete(costs, factor)
 	}
 	best := math.Inf(1)
 	for _, u := range slices.Sorted(maps.Keys(costs)) {
@@ -259,5 +265,5 @@ func (f *field) revs(list []marks.Mark) (out shown, told bool) {
 			best, out.factor = costs[u], u
 		}
 	}
-	return out, told
+	return out, keeps, told
 }

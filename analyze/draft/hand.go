@@ -185,7 +185,7 @@ func (b *bench) marked() {
 
 // quantityOfMark is what a mark with a usual name means.
 var quantityOfMark = map[string]Quantity{
-	"brake": Brake, "turn": TurnLamp, "turn_lamp": TurnLamp, "left": TurnLamp, "right": TurnLamp,
+	"brake": Brake, "turn": TurnLamp, "turn_lamp": TurnLamp, "left": TurnLamp, "right": TurnLamp, "turn_left": TurnLamp, "turn_right": TurnLamp,
 }
 
 func (b *bench) mark(name string, marked []marks.Mark) {
@@ -217,6 +217,7 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 		return cmp.Or(cmp.Compare(math.Round(100*y.score), math.Round(100*x.score)), cmp.Compare(len(x.edges), len(y.edges)))
 	})
 	if len(list) == 0 || list[0].score <= 0.75 {
+		b.draft.Unfollowed = append(b.draft.Unfollowed, name)
 		return
 	}
 	q, known := quantityOfMark[name]
@@ -260,6 +261,9 @@ func (b *bench) alsoDriven(list *[]candidate) bool {
 	*list = both
 	return true
 }
+
+// IsLamp reports whether a signal is a turn lamp, by what it is or by the name of its mark.
+func (s *Signal) IsLamp() bool { return s.What == TurnLamp || s.What == Marked && isLamp(s.Name) }
 
 // isLamp reports whether a mark's name is that of a turn lamp.
 func isLamp(name string) bool {

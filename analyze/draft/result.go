@@ -235,13 +235,16 @@ func (ByHand) evidence()          {}
 
 // Draft is what was found and what was not.
 type Draft struct {
-	Signals []Signal   // in the order of Quantity; at most one each, but for Marked
-	Missing []Missing  // what a map should have and no field was found for
-	Out     []Signal   // what a person left out
-	Frames  int64      // that were seen
-	Left    int64      // of these, those beyond the bound of memory
-	Untimed bool       // the logs have no time stamps
-	Drive   DriveFacts // what the engine did, by the drafted speed
+	Signals []Signal  // in the order of Quantity; at most one each, but for Marked
+	Missing []Missing // what a map should have and no field was found for
+	Out     []Signal  // what a person left out
+	Frames  int64     // that were seen
+	Left    int64     // of these, those beyond the bound of memory
+	Untimed bool      // the logs have no time stamps
+	// Unfollowed are the names of marks that no switch follows, but for those of what was found
+	// in another way.
+	Unfollowed []string
+	Drive      DriveFacts // what the engine did, by the drafted speed
 }
 
 // Missing is a quantity that was not found, and what is known of why.

@@ -3,7 +3,10 @@ package measure_test
 import (
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"lull/analyze/measure"
+	"lull/decode"
 )
 
 func TestMeasurementsOfAPlainRestart(t *testing.T) {
@@ -39,8 +42,18 @@ func TestMeasurementsOfAPlainRestart(t *testing.T) {
 func TestEveryMetricOfThePlainRestartHasAValue(t *testing.T) {
 	for _, v := range onlyEpisode(t, restartBench().run(t)).Metrics {
 		if v.Absent != nil {
-			t.Errorf("%s: %+v", v.Key, v.Absent)
+			t.Errorf("%s: %+v (are its samples kept? Before, After, RunDown and InRest of Metric say which are)", v.Key, v.Absent)
 		}
+	}
+}
+
+func TestMetricsHaveTheOrderOfTheirKeys(t *testing.T) {
+	var keys []string
+	for _, m := range measure.Metrics {
+		keys = append(keys, m.Key)
+	}
+	if diff := cmp.Diff(decode.MetricKeys, keys); diff != "" {
+		t.Errorf("decode.MetricKeys and measure.Metrics must name the same keys in one order (-keys +metrics):\n%s", diff)
 	}
 }
 

@@ -86,6 +86,9 @@ func WriteDraftJSON(w io.Writer, d *words.Draft) error {
 	for _, m := range d.Result.Missing {
 		j.Missing = append(j.Missing, missingJSON{m.What.Name(), words.DraftMissing(m)})
 	}
+	for _, name := range d.Result.Unfollowed {
+		j.Missing = append(j.Missing, missingJSON{name, words.Unfollowed})
+	}
 	return writeIndented(w, j)
 }
 

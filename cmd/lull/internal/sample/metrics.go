@@ -31,7 +31,10 @@ func sampled(m analyze.MetricValue, sampling float64) analyze.MetricValue {
 func AllMetrics(given ...analyze.MetricValue) []analyze.MetricValue {
 	var list []analyze.MetricValue
 	for _, key := range decode.MetricKeys {
-		m, _ := measure.MetricByKey(key)
+		m, ok := measure.MetricByKey(key)
+		if !ok {
+			panic("measure.Metrics has no entry of the key " + key)
+		}
 		found := analyze.MetricValue{Key: key, Absent: analyze.NoSignal{Role: m.Needs[0]}}
 		for _, g := range given {
 			if g.Key == key {

@@ -107,8 +107,14 @@ func (d *Draft) requests(t *sigmap.Text) {
 	if s := d.Result.Signal(draft.Brake); s != nil {
 		t.Requests = append(t.Requests, sigmap.RequestText{Name: "brake released", Signal: s.Name, Is: "released", Out: !s.Written})
 	}
-	if s := d.Result.Signal(draft.TurnLamp); s != nil {
-		t.Requests = append(t.Requests, sigmap.RequestText{Name: "turn lamp", Bridge: 800 * time.Millisecond, Signal: s.Name, Is: "on", Out: !s.Written})
+	for i := range d.Result.Signals {
+		if s := &d.Result.Signals[i]; s.IsLamp() {
+			name := "turn lamp"
+			if s.What == draft.Marked {
+				name = strings.ReplaceAll(s.Name, "_", " ")
+			}
+			t.Requests = append(t.Requests, sigmap.RequestText{Name: name, Bridge: 800 * time.Millisecond, Signal: s.Name, Is: "on", Out: !s.Written})
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lull/analyze"
@@ -153,7 +154,11 @@ func evidenceText(e draft.Evidence, s *draft.Signal) string {
 	case draft.Dips:
 		return fmt.Sprintf("dips by %.1f V in %d of %s; %.1f V before a start and %.1f V with the engine running", e.By, e.In, decode.Counted(int64(e.Of), "start", "starts"), e.Resting, e.Generated)
 	case draft.Road:
-		return fmt.Sprintf("still while the engine rests; the car drove %s, up to %.0f km/h by this factor, which no reference confirms", Times(e.Drives), e.Top)
+		confirmed := ", which no reference confirms"
+		if slices.ContainsFunc(s.Evidence, func(e draft.Evidence) bool { _, told := e.(draft.DashValue); return told }) {
+			confirmed = ""
+		}
+		return fmt.Sprintf("still while the engine rests; the car drove %s, up to %.0f km/h by this factor%s", Times(e.Drives), e.Top, confirmed)
 	case draft.OnInCranks:
 		return fmt.Sprintf("on while the engine is cranked, in %d of %s, and at no other time", e.In, decode.Counted(int64(e.Of), "start", "starts"))
 	case draft.OnInStops:
@@ -283,6 +288,9 @@ func (d *Draft) Answer() string {
 	return strings.Join(parts, " ")
 }
 
+// Unfollowed is why what was marked by hand was not found.
+const Unfollowed = "marked, but no switch on the bus is on in those times alone"
+
 // missing groups what was not found by its reason.
 func (d *Draft) missing() string {
 	var reasons []string
@@ -297,6 +305,13 @@ func (d *Draft) missing() string {
 	var parts []string
 	for _, why := range reasons {
 		parts = append(parts, list(names[why])+" ("+why+")")
+	}
+	if marked := d.Result.Unfollowed; len(marked) > 0 {
+		names := make([]string, len(marked))
+		for i, name := range marked {
+			names[i] = Visible(name)
+		}
+		parts = append(parts, list(names)+" ("+Unfollowed+")")
 	}
 	return strings.Join(parts, "; ")
 }

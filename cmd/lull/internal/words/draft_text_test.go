@@ -61,6 +61,12 @@ func draftSentences(t *testing.T) []said {
 	for _, start := range []int{36, 40, 41, 57} {
 		alike.Rivals = append(alike.Rivals, draft.Rival{Entry: decode.Entry{ID: 0x1A0}, Field: decode.Signal{Start: start, Length: 1}})
 	}
+	told := draft.Signal{What: draft.VehicleSpeed, Evidence: []draft.Evidence{draft.Road{Drives: 9, Top: 35}, draft.DashValue{At: 12, Value: 36, Unit: "km/h", Fit: 1}}}
+	list = append(list, said{"a value told", words.DraftEvidence(&told)})
+	unfollowed := words.Draft{Result: &draft.Draft{Missing: []draft.Missing{{What: draft.Coolant}}, Unfollowed: []string{"steering", "turn\x1b"}}}
+	if lines := unfollowed.Lines(); len(lines) > 1 {
+		list = append(list, said{"marks without a switch", lines[1].Head + ": " + lines[1].Text})
+	}
 	list = append(list, said{"alike", words.DraftEvidence(&alike)})
 	return append(list, nextSentences()...)
 }
