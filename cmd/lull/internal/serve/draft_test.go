@@ -20,6 +20,7 @@ import (
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
 	"lull/decode/sigmap"
+	"lull/pkg/oracle"
 	"lull/pkg/source"
 )
 
@@ -242,6 +243,7 @@ func TestADraftIsToldItsProgressAndWaitsItsTurn(t *testing.T) {
 }
 
 func TestAValueOfTheDashboardSettlesTheFactor(t *testing.T) {
+	oneDraftIsEnough(t)
 	x := drafting(t)
 	drafted := x.led(x.choose(x.dropped(part{"log", "town.log", townLog(t)})))
 	if page := x.get(drafted).text; !strings.Contains(page, "Settle the factor") {
@@ -264,6 +266,7 @@ func TestAValueOfTheDashboardSettlesTheFactor(t *testing.T) {
 }
 
 func TestOnlyWhatADraftHasCanBeChosen(t *testing.T) {
+	oneDraftIsEnough(t)
 	x := drafting(t)
 	drafted := x.led(x.choose(x.dropped(part{"log", "town.log", townLog(t)})))
 	for _, wrong := range []string{"out", "out nothing", "use engine_speed", "use engine_speed -1", "use engine_speed 99999", "burn engine_speed", "<script>"} {
@@ -327,4 +330,13 @@ func commandLogs(t *testing.T, log string) *measuring.Logs {
 		t.Fatal(err)
 	}
 	return l
+}
+
+// oneDraftIsEnough skips a test under the race detector, which makes a draft ten times slower:
+// TestALogWithoutAMapIsDraftedAndMeasuredByIt has it look at one.
+func oneDraftIsEnough(t *testing.T) {
+	t.Helper()
+	if oracle.RaceDetector {
+		t.Skip("one draft is enough for the race detector")
+	}
 }

@@ -51,6 +51,7 @@ const townDBC = "VERSION \"\"\nBO_ 416 Engine: 8 ECU\n SG_ StopLamp : 3|1@1+ (1,
 // Files for a draft come with the log, in whatever field, and afterwards; the map is drafted
 // with them and without them again.
 func TestMarksAndADatabaseAreDraftedWith(t *testing.T) {
+	oneDraftIsEnough(t)
 	x := drafting(t)
 	byMarks, byDatabase := "marked time", "of the database"
 	at := x.dropped(part{"log", "town.log", townLog(t)}, part{"log", "my.marks", townMarks(t)}, part{"dbc", "car.dbc", townDBC})
@@ -142,6 +143,7 @@ func TestFilesForADraftDoNotDisturbAMeasurement(t *testing.T) {
 
 // Each log has its curves, and a choice stays with those that were looked at.
 func TestEachLogHasItsCurves(t *testing.T) {
+	oneDraftIsEnough(t)
 	x := drafting(t)
 	log := townLog(t)
 	at := x.led(x.choose(x.dropped(part{"log", "one.log", log}, part{"log", "two.log", log[:len(log)/2]})))
@@ -169,6 +171,7 @@ func TestEachLogHasItsCurves(t *testing.T) {
 // Another engine speed dates the other signals anew, and the first one does when it is
 // taken back.
 func TestAnotherEngineSpeedDatesTheRestAnew(t *testing.T) {
+	oneDraftIsEnough(t)
 	x := drafting(t)
 	// Another module tells the same engine speed.
 	var twice strings.Builder
