@@ -37,6 +37,10 @@ func (m *Map) RoleSignal(r Role) *Signal {
 	return nil
 }
 
+// NamesInhibits reports whether the map has anything that may explain an engine that is kept
+// running: an inhibit, or the car's own code.
+func (m *Map) NamesInhibits() bool { return len(m.Inhibits) > 0 || m.Role[InhibitCode] >= 0 }
+
 // Kind is how an Entry finds its frames.
 type Kind uint8
 

@@ -49,12 +49,7 @@ func values(m *decode.Map, d scenario.Drive, role decode.Role) (at, v []float64)
 // Whatever a lawful speedometer shows, the true factor is among those that are allowed, and
 // where one value settles it, it is the true one; a reference it is not, so it is never sure.
 func TestAValueOfTheDashboardSettlesTheFactorOfRoadSpeed(t *testing.T) {
-	var d scenario.Drive
-	for _, x := range scenario.Drives() {
-		if x.Name == "town.log" {
-			d = x
-		}
-	}
+	d := drive(t, "town.log")
 	at, v := speeds(t, d)
 	top := 0
 	for i := range v {

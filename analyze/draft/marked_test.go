@@ -14,12 +14,7 @@ import (
 // Every mark comes to something: a switch that follows it, or its name among those that none
 // follows.
 func TestAMarkThatNoSwitchFollowsIsNamed(t *testing.T) {
-	var d scenario.Drive
-	for _, x := range scenario.Drives() {
-		if x.Name == "town.log" {
-			d = x
-		}
-	}
+	d := drive(t, "town.log")
 	m, err := sigmap.Parse(d.Map, scenario.Map(d.Map))
 	if err != nil {
 		t.Fatal(err)

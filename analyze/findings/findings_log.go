@@ -34,7 +34,7 @@ func (r *Finder) StandstillFinding(s *analyze.Standstill, list *Findings) {
 func (r *Finder) unexplained(s *analyze.Standstill) analyze.UnexplainedStandstill {
 	about := analyze.UnexplainedStandstill{
 		Start: s.Start.T, Length: s.Until - s.Start.T, KeyOff: s.Until < s.End.T, Covered: s.Covered,
-		NoInhibits: len(r.M.Inhibits) == 0 && r.M.Role[decode.InhibitCode] < 0,
+		NoInhibits: !r.M.NamesInhibits(),
 	}
 	for _, h := range s.Inhibits {
 		for _, m := range h.Measured {

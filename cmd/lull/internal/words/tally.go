@@ -79,7 +79,7 @@ func (c *counter) listed() string {
 }
 
 func (r *Report) tally() tally {
-	t := tally{all: len(r.Logs), logs: len(r.measuredLogs()), noInhibits: len(r.Map.Inhibits) == 0 && r.Map.RoleSignal(decode.InhibitCode) == nil}
+	t := tally{all: len(r.Logs), logs: len(r.measuredLogs()), noInhibits: !r.Map.NamesInhibits()}
 	for i := range r.Logs {
 		res := r.Logs[i].Result
 		if !res.Usable() {
