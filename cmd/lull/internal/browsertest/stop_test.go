@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"bytes"
+	"compress/gzip"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,15 +13,24 @@ import (
 	"lull/cmd/internal/browser"
 )
 
-// large writes a log that takes a while: the town drive again and again.
+// large writes a log that is soon sent and takes a while to measure: the town drive again
+// and again, packed.
 func large(t *testing.T, copies int) string {
 	t.Helper()
 	text, err := os.ReadFile(demo(t, "town.log"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "large.log")
-	if err := os.WriteFile(path, bytes.Repeat(text, copies), 0o644); err != nil {
+	var packed bytes.Buffer
+	w := gzip.NewWriter(&packed)
+	if _, err := w.Write(text); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "large.log.gz")
+	if err := os.WriteFile(path, bytes.Repeat(packed.Bytes(), copies), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	return path
@@ -47,7 +57,7 @@ const (
 
 func TestAStoppedDropIsForgottenAndMakesWay(t *testing.T) {
 	url, temporary := serveWatched(t)
-	path := large(t, 16)
+	path := large(t, 100)
 
 	// While it is sent, over a slow wire.
 	u := sitDown(t, url)
@@ -65,9 +75,9 @@ func TestAStoppedDropIsForgottenAndMakesWay(t *testing.T) {
 
 	// While it is measured, with another user's drop behind it.
 	u.visit(url)
+	other := sitDown(t, url)
 	u.drag("form.drop", path, demo(t, "map.yaml"))
 	u.until(told + " === 'measuring'")
-	other := sitDown(t, url)
 	other.drag("form.drop", demo(t, "town.log"), demo(t, "map.yaml"))
 	other.until(told + " === 'one drop is measured first'")
 	u.click(stopIcon)
