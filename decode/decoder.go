@@ -221,7 +221,6 @@ func (d *Decoder) try(f *Frame, entry int) {
 	}
 	d.matched = append(d.matched, entry)
 	if !l.reads(f) {
-		l.fresh = false
 		d.decodePayload(f.Payload(), f.Time, entry)
 		return
 	}

@@ -361,7 +361,4 @@ type Sample struct {
 	// fields of 64 bits wrap; for floats it is the bit pattern.
 	Raw   int64
 	Valid bool
-	// Again reports that the Decoder returned the same value of the signal last time.
-	// If it is false, the value may still be the same.
-	Again bool
 }

@@ -1,22 +1,15 @@
 package decode
 
-import (
-	"encoding/binary"
-	"math/bits"
-)
+import "math/bits"
 
 // shortPayload is the length in bytes of the longest payload that a short reads, that of a
 // classic frame.
 const shortPayload = 8
 
 // short reads the payloads of an entry whose fields lie within eight bytes and do not
-// select others, which is true of nearly all entries. It reads a payload as one word and
-// keeps the samples of the previous one, since most fields of most frames do not change.
+// select others, which is true of nearly all entries. It reads a payload as one word.
 type short struct {
-	need    uint8  // payload bytes that the fields take; 0 if a short cannot read the entry
-	fresh   bool   // samples are those of the previous payload
-	bits    uint64 // bits of all fields in a payload read little-endian
-	word    uint64 // the previous payload, masked by bits
+	need    uint8 // payload bytes that the fields take; 0 if a short cannot read the entry
 	compact []compact
 	samples []Sample
 }
@@ -44,13 +37,7 @@ func newShort(l *layout) short {
 			return short{}
 		}
 		s.need = max(s.need, uint8(f.last)+1)
-		at := f.rightOf(0)
-		mask := f.mask << at
-		if f.bigEndian {
-			mask = bits.ReverseBytes64(mask)
-		}
-		s.bits |= mask
-		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, f.plain, uint8(at), f.bigEndian})
+		s.compact = append(s.compact, compact{f.mask, f.signBit, f.mul, f.add, f.pow, f.plain, uint8(f.rightOf(0)), f.bigEndian})
 		s.samples = append(s.samples, Sample{Signal: f.signal, Valid: true})
 	}
 	return s
@@ -61,24 +48,15 @@ func (s *short) reads(f *Frame) bool { return s.need > 0 && f.Len >= s.need && f
 
 // read returns the samples of a frame's payload. They are valid until the next call.
 func (l *layout) read(f *Frame) []Sample {
-	little := binary.LittleEndian.Uint64(f.Data[:])
-	word := little & l.bits
-	samples := l.samples
-	if l.fresh && word == l.word {
-		for i := range samples {
-			samples[i].Time, samples[i].Again = f.Time, samples[i].Valid
-		}
-		return samples
-	}
+	little := f.Word()
 	big := bits.ReverseBytes64(little)
+	samples := l.samples
 	fields := l.compact[:len(samples)]
 	for i := range samples {
 		s, field := &samples[i], &fields[i]
 		s.Time = f.Time
 		if !field.plain {
-			raw, value, valid := l.fields[i].read(f.Payload())
-			s.Again = l.fresh && valid && s.Valid && raw == s.Raw
-			s.Raw, s.Value, s.Valid = raw, value, valid
+			s.Raw, s.Value, s.Valid = l.fields[i].read(f.Payload())
 			continue
 		}
 		pattern := little
@@ -86,11 +64,8 @@ func (l *layout) read(f *Frame) []Sample {
 			pattern = big
 		}
 		pattern = pattern >> (field.at & 63) & field.mask
-		raw := int64((pattern ^ field.signBit) - field.signBit)
-		if s.Again = l.fresh && raw == s.Raw; !s.Again {
-			s.Raw, s.Value = raw, float64(raw*field.mul+field.add)/field.pow
-		}
+		s.Raw = int64((pattern ^ field.signBit) - field.signBit)
+		s.Value = float64(s.Raw*field.mul+field.add) / field.pow
 	}
-	l.word, l.fresh = word, true
 	return samples
 }

@@ -30,6 +30,7 @@ func (sig *conditionSignal) newest(back int) *instant {
 // unknown until the next Rebase. Where the moment lies further back than the
 // samples that are kept, the oldest of them stands for it.
 func (c *Set) Rebase(at int64) {
+	c.bases++
 	c.work()
 	for i := range c.signals {
 		if c.signals[i].moves {
@@ -132,6 +133,7 @@ func (c *Set) repeat(sig *conditionSignal) {
 
 // Unbase takes the reference away: nothing has moved where the signal is known.
 func (c *Set) Unbase() {
+	c.bases++
 	c.work()
 	for i := range c.signals {
 		sig := &c.signals[i]

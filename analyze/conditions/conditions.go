@@ -47,6 +47,7 @@ type Set struct {
 	dirty   bool  // samples of the time dirtyAt are not evaluated yet
 	dirtyAt int64
 	waiting bool // some condition holds something back
+	bases   int  // calls that changed what `moves` comparisons are held against
 
 	out, drained []transition
 	refined      []Refinement
@@ -59,8 +60,7 @@ type conditionSignal struct {
 	seen   bool // and not stale
 	last   int64
 	limit  int64   // it is stale when not seen for longer
-	again  int64   // time of the newest sample, where it says the same as the last one fed and was not fed yet
-	value  float64 // of the last one fed
+	value  float64 // of it
 	raw    int64
 	pauses streams.Pauses
 	moves  bool      // some leaf is a `moves`
@@ -127,9 +127,9 @@ func (c *Set) compile(i int, e *decode.Expr) int {
 // Uses reports whether any comparison reads the signal.
 func (c *Set) Uses(signal int) bool { return c.index[signal] >= 0 }
 
-// sample takes one sample. An invalid one moves nothing and is as if it had not
-// come.
-func (c *Set) sample(s *decode.Sample) {
+// Take takes one sample of any signal, whether a comparison reads it or not. An invalid one
+// moves nothing and is as if it had not come.
+func (c *Set) Take(s *decode.Sample) {
 	i := c.index[s.Signal]
 	if i < 0 || !s.Valid {
 		return
@@ -142,41 +142,10 @@ func (c *Set) sample(s *decode.Sample) {
 	}
 	c.Advance(s.Time)
 	sig := &c.signals[i]
-	c.catchUp(sig)
 	sig.value, sig.raw = s.Value, s.Raw
 	c.feed(sig, s.Time)
 	if sig.moves {
 		sig.keep(instant{sig.last, sig.value, sig.raw})
-	}
-}
-
-// Take takes one sample of any signal, whether a comparison reads it or not.
-func (c *Set) Take(s *decode.Sample) {
-	if c.Uses(s.Signal) && !(s.Again && c.same(s.Signal, s.Time)) {
-		c.sample(s)
-	}
-}
-
-// same takes a sample that says the same as the one of its signal before. It is
-// false if the sample is for sample to take. Such a sample changes no state;
-// all that counts of several in a row is when the last one was.
-func (c *Set) same(signal int, at int64) bool {
-	sig := &c.signals[c.index[signal]]
-	if !sig.seen || c.waiting || at < c.now-streams.JumpBack {
-		return false
-	}
-	sig.pauses.Add(sig.again, at, c.streams, signal)
-	sig.again = max(sig.again, at)
-	if sig.moves {
-		sig.keep(instant{sig.again, sig.value, sig.raw})
-	}
-	return true
-}
-
-// catchUp feeds the last of the samples that same has taken.
-func (c *Set) catchUp(sig *conditionSignal) {
-	if sig.again > sig.last {
-		c.feed(sig, sig.again)
 	}
 }
 
@@ -186,7 +155,7 @@ func (c *Set) feed(sig *conditionSignal, time int64) {
 	if sig.seen {
 		at = max(at, sig.last)
 	}
-	sig.pauses.Add(sig.again, at, c.streams, sig.signal)
+	sig.pauses.Add(sig.last, at, c.streams, sig.signal)
 	for _, l := range sig.leaves {
 		k := &c.list[c.leaves[l].condition]
 		if c.feedLeaf(&c.leaves[l], at, sig.value, sig.raw) || k.waits() {
@@ -194,7 +163,7 @@ func (c *Set) feed(sig *conditionSignal, time int64) {
 			c.dirty, c.dirtyAt, c.due = true, time, math.MinInt64
 		}
 	}
-	sig.seen, sig.last, sig.again = true, at, at
+	sig.seen, sig.last = true, at
 	sig.limit = c.limit(sig.signal)
 	if at < math.MaxInt64-sig.limit {
 		c.due = min(c.due, at+sig.limit)
@@ -273,9 +242,6 @@ func (c *Set) Advance(now int64) {
 
 // work does all that is due by now, in order of time.
 func (c *Set) work() {
-	for i := range c.signals {
-		c.catchUp(&c.signals[i])
-	}
 	c.flush()
 	for {
 		first, at := -1, c.now
@@ -323,19 +289,25 @@ func (c *Set) flush() {
 // resolve lets out what is held back and can be decided, and finds when to look
 // again.
 func (c *Set) resolve() {
-	c.due, c.waiting = math.MaxInt64, false
+	c.due, c.waiting = c.staleFrom(), false
 	for i := range c.list {
 		if c.list[i].waits() {
 			c.waiting = true
 			c.due = min(c.due, c.settle(i))
 		}
 	}
+}
+
+// staleFrom is the moment up to which no signal goes stale.
+func (c *Set) staleFrom() int64 {
+	first := int64(math.MaxInt64)
 	for i := range c.signals {
 		sig := &c.signals[i]
 		if sig.seen && sig.last < math.MaxInt64-sig.limit {
-			c.due = min(c.due, sig.last+sig.limit)
+			first = min(first, sig.last+sig.limit)
 		}
 	}
+	return first
 }
 
 // Unseen reports whether a signal of the condition was away anywhere in from..to, so
@@ -347,7 +319,7 @@ func (c *Set) Unseen(i int, from, to int64) bool {
 		if !slices.ContainsFunc(sig.leaves, reads) {
 			continue
 		}
-		if sig.pauses.Unseen(from, to, max(sig.last, sig.again), c.streams, sig.signal) > 0 {
+		if sig.pauses.Unseen(from, to, sig.last, c.streams, sig.signal) > 0 {
 			return true
 		}
 	}
@@ -391,9 +363,6 @@ func (c *Set) PendingUntil() int64 {
 	if c.dirty {
 		c.work()
 	}
-	for i := range c.signals {
-		c.catchUp(&c.signals[i])
-	}
 	first := c.now
 	for i := range c.list {
 		k := &c.list[i]
@@ -427,6 +396,7 @@ func (c *Set) Finish(now int64) {
 // Reset forgets everything, as the clock was set back to now: each condition
 // becomes unknown, and its last known state with it.
 func (c *Set) Reset(now int64) {
+	c.bases++
 	c.work()
 	for i := range c.list {
 		k := &c.list[i]

@@ -81,7 +81,7 @@ func TestRebaseFurtherBackThanIsKeptStartsAtTheOldestSample(t *testing.T) {
 		if at >= kept {
 			v = 100
 		}
-		c.sample(&decode.Sample{Time: at, Signal: angle, Value: v, Valid: true})
+		c.Take(&decode.Sample{Time: at, Signal: angle, Value: v, Valid: true})
 	}
 	c.Drain()
 	c.Rebase(0)

@@ -444,7 +444,7 @@ func TestConditionsAgreeWithTheWholeListOfSamples(t *testing.T) {
 					}
 				}
 			}
-			c.sample(&decode.Sample{Time: s.at, Signal: s.signal, Value: s.value, Raw: int64(s.value), Valid: true})
+			c.Take(&decode.Sample{Time: s.at, Signal: s.signal, Value: s.value, Raw: int64(s.value), Valid: true})
 		}
 		collect()
 		c.Finish(end)

@@ -120,7 +120,7 @@ func play(t *testing.T, c *Set, script string) string {
 					}
 					s.Value, s.Raw = v, int64(v)
 				}
-				c.sample(&s)
+				c.Take(&s)
 			}
 		}
 		for _, change := range c.Drain() {
@@ -342,7 +342,7 @@ func TestUnknownSignalsAreNamedInMapOrder(t *testing.T) {
 	if diff := cmp.Diff([]int{coolant, turn}, c.unknownSignals(0)); diff != "" {
 		t.Errorf("brake seen (-want +got):\n%s", diff)
 	}
-	c.sample(&decode.Sample{Time: 1, Signal: coolant, Value: 50, Valid: true})
+	c.Take(&decode.Sample{Time: 1, Signal: coolant, Value: 50, Valid: true})
 	if diff := cmp.Diff([]int{turn}, c.unknownSignals(0)); diff != "" {
 		t.Errorf("coolant seen (-want +got):\n%s", diff)
 	}
@@ -391,11 +391,11 @@ func TestPendingUntilLagsByWhatMayStillBeFound(t *testing.T) {
 func TestReadingOutTakesInTheSamplesOfThisMoment(t *testing.T) {
 	m := conditionMap()
 	c := New(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
-	c.sample(&decode.Sample{Time: 5, Signal: turn, Value: 1, Raw: 1, Valid: true})
+	c.Take(&decode.Sample{Time: 5, Signal: turn, Value: 1, Raw: 1, Valid: true})
 	if got := c.State(0); got != analyze.True {
 		t.Errorf("state %v, want True", got)
 	}
-	c.sample(&decode.Sample{Time: 9, Signal: turn, Valid: true})
+	c.Take(&decode.Sample{Time: 9, Signal: turn, Valid: true})
 	if got := c.PendingUntil(); got != 9 {
 		t.Errorf("pendingUntil %d, want 9", got)
 	}
@@ -415,7 +415,7 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 			c.Advance(now)
 			for _, signal := range []int{brake, coolant, turn, angle} {
 				v := float64((i + signal) % 4 / 2)
-				c.sample(&decode.Sample{Time: now, Signal: signal, Value: v * 15, Raw: int64(v), Valid: true})
+				c.Take(&decode.Sample{Time: now, Signal: signal, Value: v * 15, Raw: int64(v), Valid: true})
 			}
 			changes += len(c.Drain())
 		}
@@ -430,27 +430,5 @@ func TestConditionsDoNotAllocateInSteadyState(t *testing.T) {
 	}
 	if changes < 1000 {
 		t.Errorf("only %d transitions: the test does not exercise what it should", changes)
-	}
-}
-
-func TestOnlyASampleThatSaysSoIsTakenForTheOneBefore(t *testing.T) {
-	m := conditionMap()
-	c := New(m, []decode.Condition{{Expr: is(turn, 1)}}, streams.New(m))
-	for _, s := range []struct {
-		at    int64
-		raw   int64
-		again bool
-		want  analyze.Truth
-	}{
-		{0, 0, false, analyze.False},
-		{10, 0, true, analyze.False},
-		{20, 1, false, analyze.True},
-		{30, 1, true, analyze.True},
-		{40, 0, false, analyze.False},
-	} {
-		c.Take(&decode.Sample{Time: s.at, Signal: turn, Value: float64(s.raw), Raw: s.raw, Valid: true, Again: s.again})
-		if got := c.State(0); got != s.want {
-			t.Errorf("at %d: %v, want %v", s.at, got, s.want)
-		}
 	}
 }

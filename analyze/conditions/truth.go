@@ -92,6 +92,10 @@ func (h *CodeHistory) Add(t, raw int64, signal *decode.Signal, limit int64) {
 	h.seen, h.last, h.raw = true, t, raw
 }
 
+// Stay takes samples that are as the newest one, and near each other, of which the last came
+// at t.
+func (h *CodeHistory) Stay(t int64) { h.last = t }
+
 // Segments returns what TruthLog.Segments does, but unknown where the code was not
 // seen for longer than the limit.
 func (h *CodeHistory) Segments(from, to, limit, now int64) []TruthSpan {

@@ -67,15 +67,32 @@ func (f *Feed) Push(frame *decode.Frame) (samples []decode.Sample, named bool) {
 	if len(entries) == 0 {
 		return nil, false // as if passed over
 	}
-	if !f.Streams.Usual(frame, now, entries) {
-		if silence, ended := f.Streams.Seen(frame, now, entries); ended {
-			f.to.Silent(silence)
-		}
+	if silence, ended := f.Streams.Seen(frame, now, entries); ended {
+		f.to.Silent(silence)
 	}
 	f.Requests.Advance(now)
 	f.Inhibits.Advance(now)
 	return samples, true
 }
+
+// Columns returns what decode.Decoder.Columns does, of the signals that are wanted.
+func (f *Feed) Columns(entry int) ([]decode.Column, bool) { return f.decoder.Columns(entry) }
+
+// Next takes only the time of a frame that the map names. It is false, and has done
+// nothing, unless the frame comes after all others and without a gap. What the frame says
+// is to be led on with Streams.Lead and with Hold and Lead of the conditions.
+func (f *Feed) Next(frame *decode.Frame) bool {
+	now := frame.Time - f.Zero
+	if now < f.Now || !f.Streams.Next(now) {
+		return false
+	}
+	f.Now, f.Latest = now, max(f.Latest, now)
+	f.Frames += 1 + int64(frame.Skipped)
+	return true
+}
+
+// Follows reports whether a frame of this time comes after all others and without a gap.
+func (f *Feed) Follows(time int64) bool { return f.started && f.Streams.Follows(time-f.Zero) }
 
 // Entries returns which of the map's entries named the frame of the last Push.
 func (f *Feed) Entries() []int { return f.decoder.Matched() }

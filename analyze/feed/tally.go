@@ -15,12 +15,17 @@ type WindowTally struct {
 // Add counts a point.
 func (w *WindowTally) Add(p series.Point) { w.recent = append(w.recent, p) }
 
+// AddAll counts points.
+func (w *WindowTally) AddAll(points []series.Point) { w.recent = append(w.recent, points...) }
+
 // SettleBefore counts what lies before the moment for good.
 func (w *WindowTally) SettleBefore(moment int64) {
 	n := 0
 	for n < len(w.recent) && w.recent[n].T < moment {
-		w.settled.Add(w.recent[n].V)
-		n++
+		from, v := n, w.recent[n].V
+		for n++; n < len(w.recent) && w.recent[n].T < moment && w.recent[n].V == v; n++ {
+		}
+		w.settled.Add(v, n-from)
 	}
 	w.recent = w.recent[:copy(w.recent, w.recent[n:])]
 }

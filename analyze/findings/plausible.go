@@ -48,8 +48,8 @@ const (
 	implausibleShare = 0.01
 	// leastSamples are needed to doubt it.
 	leastSamples = 20
-	// KeptFrames is how many frames of roles are kept to try other readings on.
-	KeptFrames = 10_000
+	// keptFrames is how many frames of roles are kept to try other readings on.
+	keptFrames = 10_000
 	// commandedRun is for how long in all the engine has to run on against its stop
 	// command, and restedAlone for how long to rest without it, with the key on, for
 	// the command to be doubted.
@@ -152,6 +152,9 @@ func (p *plausible) Sees(f *decode.Frame, entries []int) {
 	}
 }
 
+// Wants reports whether more frames are to be kept.
+func (p *plausible) Wants() bool { return len(p.Frames) < keptFrames }
+
 // Keep keeps a frame to try other readings on.
 func (p *plausible) Keep(m *decode.Map, f *decode.Frame, entries []int) {
 	for _, e := range entries {
@@ -167,9 +170,12 @@ func (p *plausible) Keep(m *decode.Map, f *decode.Frame, entries []int) {
 	}
 }
 
+// LongestCommand is how long, in ns, one sample of the engine speed may stand for.
+const LongestCommand = bounds.Second / 2
+
 // Command takes the time of a sample of the engine speed.
 func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
-	took := min(now-p.last, bounds.Second/2)
+	took := min(now-p.last, LongestCommand)
 	p.last = now
 	if took <= 0 {
 		return
@@ -193,6 +199,15 @@ func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segme
 		p.onRest += took
 	case !stop.On && e.Rest.Side < 0:
 		p.offRest += took
+	}
+}
+
+// Commands takes the times of samples of the engine speed from one to another, none of
+// which is far from the next, while nothing that Command reads changes.
+func (p *plausible) Commands(first, last int64, stop, ignition *series.Switched, e *segment.Engine) {
+	p.Command(first, stop, ignition, e)
+	for p.last < last {
+		p.Command(min(last, p.last+LongestCommand), stop, ignition, e)
 	}
 }
 

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"lull/analyze"
-	"lull/analyze/onelog"
 	"lull/decode"
 	"lull/decode/sigmap"
 	"lull/pkg/bounds"
@@ -287,14 +286,8 @@ func mapOf(t failer, lines []line, more string) *decode.Map {
 	return m
 }
 
-// run analyses the drive.
-func (d *drive) run() *analyze.Result {
-	r := onelog.NewRun(d.m)
-	for i := range d.frames {
-		r.Push(&d.frames[i])
-	}
-	return r.Finish(decode.Info{Stamps: decode.StampsAbsolute})
-}
+// run measures a drive.
+func (d *drive) run() *analyze.Result { return bothWays(d.m, d.frames) }
 
 func seconds(t int64) string { return fmt.Sprintf("%.3f", bounds.Seconds(t)) }
 

@@ -409,13 +409,10 @@ func FuzzRun(f *testing.F) {
 	}
 	f.Add(uint8(1), []byte{0, 0, 8, 0, 0, 0, 0, 0, 0, 0, 0, 0, 12, 8, 0, 0, 255, 127, 0, 0, 255, 255})
 	f.Fuzz(func(t *testing.T, which uint8, data []byte) {
-		m := maps[int(which)%len(maps)]
-		r := onelog.NewRun(m)
-		frames := framesOf(data)
-		for i := range frames {
-			frames[i].Line = int64(i + 1)
-			r.Push(&frames[i])
+		d := drive{m: maps[int(which)%len(maps)], frames: framesOf(data)}
+		for i := range d.frames {
+			d.frames[i].Line = int64(i + 1)
 		}
-		checkResult(t, m, r.Finish(decode.Info{Stamps: decode.StampsAbsolute}))
+		checkResult(t, d.m, d.run())
 	})
 }

@@ -173,6 +173,7 @@ func checkMutation(t *testing.T, drives []soundDrive, n int, tally *mutationTall
 		t.Fatalf("damaged log %d: %s\n%.3000q", n, fmt.Sprintf(format, arguments...), bytes.ReplaceAll(log, []byte(longRemark), nil))
 	}
 	one := onelog.NewRun(d.m)
+	one.PushAll()
 	r := candump.NewReader(bytes.NewReader(log), candump.Options{})
 	given, next := int64(0), 0
 	for r.Scan() {

@@ -30,6 +30,7 @@ func NewNewscast(r *Run) *Newscast { return &Newscast{r: r} }
 // episodes and silences so far: some ten times a second is enough.
 func (c *Newscast) Next() analyze.News {
 	r := c.r
+	r.flush()
 	var news analyze.News
 	ended := slices.Clone(r.Done)
 	for _, e := range r.Pending {

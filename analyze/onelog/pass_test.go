@@ -45,6 +45,7 @@ func TestAnyNumberOfWorkersGivesTheSameResult(t *testing.T) {
 			}
 		}
 		one := onelog.NewRun(m)
+		one.PushAll()
 		r := candump.NewReader(bytes.NewReader(log), candump.Options{})
 		for r.Scan() {
 			one.Push(r.Frame())

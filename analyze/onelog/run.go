@@ -23,11 +23,13 @@ type Run struct {
 	*findings.Finder
 
 	uses   []use // of each of the map's signals
+	lanes  lanes
 	sums   sums
 	result analyze.Result
 
 	due     int64 // when to look after open things again
 	trimDue int64
+	pushAll bool // no frame is put aside: for tests
 }
 
 // sums are what is added up over the whole log.
@@ -58,7 +60,7 @@ func (r *Run) wanted(signal int) bool {
 
 // NewRun starts an analysis by the map, which may be shared between runs.
 func NewRun(m *decode.Map) *Run {
-	r := &Run{uses: make([]use, len(m.Signals)), due: lookEvery, trimDue: trimEvery}
+	r := &Run{uses: make([]use, len(m.Signals)), lanes: newLanes(m), due: lookEvery, trimDue: trimEvery}
 	rec := feed.NewRecording(m, events{r})
 	r.Recording = rec
 	r.Finder = findings.New(rec, &r.result)
@@ -88,12 +90,16 @@ const (
 
 // Push takes the next frame. It does not keep it.
 func (r *Run) Push(f *decode.Frame) {
+	if r.quiet(f) {
+		return
+	}
+	r.flush()
 	samples, named := r.Recording.Push(f)
 	if !named {
 		return
 	}
 	r.Plausible.Sees(f, r.Entries())
-	if len(r.Plausible.Frames) < findings.KeptFrames {
+	if r.Plausible.Wants() {
 		r.Plausible.Keep(r.M, f, r.Entries())
 	}
 	now := r.Now
@@ -113,6 +119,15 @@ func (r *Run) Push(f *decode.Frame) {
 			r.Trim()
 		}
 	}
+	r.follow(f, samples, r.Entries())
+}
+
+// Pass takes a run of frames that the map does not name, as Feed.Pass does.
+func (r *Run) Pass(p decode.Passed) {
+	if !r.Follows(p.First) {
+		r.flush() // the clock runs back, or a gap ends
+	}
+	r.Recording.Pass(p)
 }
 
 // sample hands one decoded value to everything that reads its signal. None is
@@ -192,9 +207,7 @@ func (r *Run) condition(u *use, s *decode.Sample) {
 	if !s.Valid {
 		return
 	}
-	if !s.Again {
-		u.extent.Add(s.Value)
-	}
+	u.extent.Add(s.Value)
 	if u.watched != nil {
 		u.watched.Add(s.Time, s.Value)
 		if u.watched.Tally != nil {
@@ -228,6 +241,7 @@ func (r events) Restart(now int64) {
 	r.Segmenter.Forget()
 	r.sums.engineHours.seen, r.sums.distance.seen = false, false
 	r.due, r.trimDue = now, now
+	r.lanes.forget()
 }
 
 // Silent takes a silence that ended.

@@ -147,6 +147,7 @@ func (r *Run) measureCrank(c *segment.Crank) {
 // Finish ends the log and gives the result. info is what the reader counted; the
 // Run must not be used afterwards.
 func (r *Run) Finish(info decode.Info) *analyze.Result {
+	r.flush()
 	r.Recording.Finish()
 
 	out := &r.result

@@ -91,3 +91,32 @@ func Onset(when bounds.Instant, since int64) bounds.Instant {
 	when.Low = min(when.Low, since)
 	return when
 }
+
+// AddAll takes samples in order of time that all lie on the side of the newest one.
+func (c *Crossing) AddAll(points []Point) {
+	// All that is kept of the others is which was the last not lower, and not higher,
+	// than the one before it.
+	if n := len(points) - 2; n > 0 {
+		rest := points[:n]
+		before := func(i int) float64 {
+			if i == 0 {
+				return c.Previous.V
+			}
+			return rest[i-1].V
+		}
+		lower, higher := false, false // found
+		for i := n - 1; i >= 0 && !(lower && higher); i-- {
+			if v := rest[i].V; !lower && v >= before(i) {
+				lower, c.notLower = true, rest[i].T
+			}
+			if v := rest[i].V; !higher && v <= before(i) {
+				higher, c.notHigher = true, rest[i].T
+			}
+		}
+		c.Previous = rest[n-1]
+		points = points[n:]
+	}
+	for _, p := range points {
+		c.Add(p.T, p.V)
+	}
+}

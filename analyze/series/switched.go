@@ -44,6 +44,10 @@ func (s *Switched) Add(t int64, on bool) (edge int8, when bounds.Instant) {
 	return -1, when
 }
 
+// Stay takes samples that are as the newest one, and near each other, of which the last came
+// at t.
+func (s *Switched) Stay(t int64) { s.Last = t }
+
 // Reset forgets all samples and keeps what the signal is.
 func (s *Switched) Reset() {
 	*s = Switched{Delay: s.Delay, Events: s.Events, Streams: s.Streams, Signal: s.Signal}

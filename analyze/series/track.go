@@ -69,3 +69,17 @@ func (k *Track) Trim(before int64) []Point {
 
 // Reset forgets all samples but that there were some.
 func (k *Track) Reset() { *k = Track{points: k.points[:0], Seen: k.Seen} }
+
+// AddAll takes samples in order of time, none of which is earlier than the latest.
+func (k *Track) AddAll(points []Point) {
+	if len(points) == 0 {
+		return
+	}
+	if k.first > 512 && k.first*2 > len(k.points) {
+		k.points = k.points[:copy(k.points, k.points[k.first:])]
+		k.first = 0
+	}
+	k.points = append(k.points, points...)
+	k.Seen, k.Last = true, points[len(points)-1]
+	k.first = max(k.first, len(k.points)-maxPoints)
+}

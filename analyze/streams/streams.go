@@ -86,10 +86,14 @@ func New(m *decode.Map) *Streams {
 	return s
 }
 
-// Next takes the time of a frame that comes next, neither before the others nor
-// after a gap, as nearly all do. Where it is false the time is for Tick.
+// Follows reports whether a frame of this time comes neither before the others nor after
+// a gap.
+func (s *Streams) Follows(now int64) bool { return now >= s.Latest && now-s.Latest < s.gapLimit }
+
+// Next takes the time of a frame that Follows, as nearly all do. Where it is false the time
+// is for Tick.
 func (s *Streams) Next(now int64) bool {
-	if now < s.Latest || now-s.Latest >= s.gapLimit {
+	if !s.Follows(now) {
 		return false
 	}
 	s.Latest = now
@@ -118,20 +122,29 @@ func (s *Streams) Tick(now int64) (analyze.Gap, bool) {
 // one before them, there was no gap.
 func (s *Streams) Pass(now int64) { s.Latest = max(s.Latest, now) }
 
-// Usual takes a frame that matched one cyclic entry, on the stream that matched it
-// last and in time, as nearly all do. Where it is false the frame is for Seen.
-func (s *Streams) Usual(f *decode.Frame, now int64, entries []int) bool {
-	if len(entries) != 1 || s.entries[entries[0]].last < 0 {
-		return false
+// Regular returns the stream of the frame that was taken last, which matched only this
+// entry, and from how long on its absence, in ns, is more than the usual step: a silence, or
+// a Hole of its signals. ok is false unless it is cyclic and its period is known.
+func (s *Streams) Regular(f *decode.Frame, entry int) (index int, limit int64, ok bool) {
+	index = s.entries[entry].last
+	if index < 0 || s.m.Entries[entry].OnChange {
+		return 0, 0, false
 	}
-	st := &s.list[s.entries[entries[0]].last]
-	away := now - st.last
-	if !st.done || !st.cyclic || away < 0 || away >= st.limit || st.key.id != f.ID ||
-		st.key.extended != (f.Flags&decode.Extended != 0) || st.key.bus != f.Bus {
-		return false
+	st := &s.list[index]
+	if !st.done || st.key.id != f.ID || st.key.extended != f.Flags.Has(decode.Extended) || st.key.bus != f.Bus {
+		return 0, 0, false
 	}
-	st.last, st.gapTotal = now, s.gapTotal
-	return true
+	limit = st.limit
+	for _, signal := range s.m.Entries[entry].Signals[:min(1, len(s.m.Entries[entry].Signals))] {
+		limit = min(limit, s.Hole(signal))
+	}
+	return index, limit, true
+}
+
+// Lead takes further frames of a stream that is Regular, of which the last came at now: no
+// two of them were its limit apart, and no gap was between them.
+func (s *Streams) Lead(index int, now int64) {
+	s.list[index].last, s.list[index].gapTotal = now, s.gapTotal
 }
 
 // Seen takes a frame that matched entries of the map, after Tick. It returns the

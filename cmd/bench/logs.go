@@ -5,35 +5,35 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
 
 	"lull/analyze/scenario"
+	"lull/analyze/scenario/foreign"
 	"lull/decode"
 	"lull/decode/candump"
+	"lull/decode/sigmap"
 )
 
-// writeLog writes the town drive again and again, its times moved on, until the
-// log has the size. mixed doubles it onto a second bus with 29-bit
-// identifiers.
-func writeLog(path string, size int64, mixed bool) error {
-	drive, err := town()
+// The kinds of logs, by the car and by what its map names.
+const (
+	townDrive = "town"  // the demonstration's town drive: the map names one frame in six
+	twoBuses  = "mixed" // the same, and again on a second bus with 29-bit identifiers
+	noisy     = "noisy" // a made-up car as on a real bus, in whose measured fields everything is noisy: two frames in five are named
+	allMapped = "all"   // the same, with a map that names every frame
+)
+
+// writeLog writes the drive of a kind again and again, its times moved on, until the
+// log has the size, and the map that it is read by beside it.
+func writeLog(path string, size int64, kind string) error {
+	frames, text, err := drive(kind)
 	if err != nil {
 		return err
 	}
-	var frames []decode.Frame
-	for f := range drive.Frames {
-		frames = append(frames, *f)
-		if mixed {
-			g := *f
-			g.Bus = "can1"
-			if g.Flags&decode.Extended == 0 {
-				g.ID, g.Flags = 0x18FE0000|g.ID, g.Flags|decode.Extended
-			}
-			g.Time += 20_000
-			frames = append(frames, g)
-		}
+	if err := os.WriteFile(path+".yaml", text, 0o644); err != nil {
+		return err
 	}
 	span := frames[len(frames)-1].Time - frames[0].Time + 10_000_000
 	return create(path, func(w io.Writer) error {
@@ -52,6 +52,69 @@ func writeLog(path string, size int64, mixed bool) error {
 		}
 		return nil
 	})
+}
+
+// drive returns the frames of a kind and their map.
+func drive(kind string) (frames []decode.Frame, text []byte, err error) {
+	if kind == noisy || kind == allMapped {
+		u := foreign.NewUnknown(0, foreign.Miles)
+		for f := range u.Play {
+			frames = append(frames, *f)
+		}
+		if text = u.Map; kind == allMapped {
+			text, err = nameAll(text, frames)
+		}
+		return frames, text, err
+	}
+	town, err := town()
+	if err != nil {
+		return nil, nil, err
+	}
+	for f := range town.Frames {
+		frames = append(frames, *f)
+		if kind == twoBuses {
+			g := *f
+			g.Bus = "can1"
+			if g.Flags&decode.Extended == 0 {
+				g.ID, g.Flags = 0x18FE0000|g.ID, g.Flags|decode.Extended
+			}
+			g.Time += 20_000
+			frames = append(frames, g)
+		}
+	}
+	return frames, scenario.Map("map.yaml"), nil
+}
+
+// nameAll adds to a map each frame that it does not name, with two numbers that a
+// comparison reads.
+func nameAll(text []byte, frames []decode.Frame) ([]byte, error) {
+	m, err := sigmap.Parse("map.yaml", text)
+	if err != nil {
+		return nil, err
+	}
+	decoder := decode.NewDecoder(m)
+	type name struct {
+		id       uint32
+		extended bool
+		bus      string
+	}
+	named := map[name]bool{}
+	var entries, compared strings.Builder
+	for i := range frames {
+		f := &frames[i]
+		n := name{f.ID, f.Flags.Has(decode.Extended), f.Bus}
+		decoder.Decode(f)
+		if len(decoder.Matched()) > 0 || named[n] || f.Len < 4 {
+			continue
+		}
+		named[n] = true
+		k := len(named)
+		fmt.Fprintf(&entries, "  - id: 0x%X\n    extended: %t\n    bus: %s\n    signals:\n      first_%d: {start: 0, length: 16}\n      second_%d: {start: 16, length: 12}\n",
+			n.id, n.extended, n.bus, k, k)
+		fmt.Fprintf(&compared, "%sfirst_%d, second_%d", strings.Repeat(", ", min(k-1, 1)), k, k)
+	}
+	before, after, _ := strings.Cut(string(text), "frames:\n")
+	return []byte(before + "conditions: [" + compared.String() + "]\nframes:\n" + entries.String() + after), nil
 }
 
 func town() (scenario.Drive, error) {

@@ -30,7 +30,7 @@ func main() {
 	if len(os.Args) == 5 && os.Args[1] == "-write" {
 		size, err := strconv.ParseInt(os.Args[3], 10, 64)
 		if err == nil {
-			err = writeLog(os.Args[2], size, os.Args[4] == "mixed")
+			err = writeLog(os.Args[2], size, os.Args[4])
 		}
 		exit(err)
 	}

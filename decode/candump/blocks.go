@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"io"
+	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -54,13 +55,14 @@ type BlockReader struct {
 	settledPlain atomic.Bool
 
 	current *block
-	items   []item // of the current block, if plain
-	next    int    // index into items
-	at      int    // offset in current.text, if lines are read one by one
-	plain   bool   // the items of the workers are used
-	base    int64  // number of lines before the current block
-	bus     int    // of the previous item, as item.bus; -1 at the start of a block
-	dirty   bool   // the general path has written to the frame since
+	items   []item                  // of the current block, if plain
+	next    int                     // index into items
+	at      int                     // offset in current.text, if lines are read one by one
+	plain   bool                    // the items of the workers are used
+	base    int64                   // number of lines before the current block
+	bus     int                     // of the previous item, as item.bus; -1 at the start of a block
+	met     [math.MaxUint8 + 1]bool // which interfaces items of the current block had
+	dirty   bool                    // the general path has written to the frame since
 }
 
 // NewBlockReader returns a BlockReader that reads from r in the goroutine that calls Scan
@@ -287,6 +289,7 @@ func (b *BlockReader) fetch() {
 	k := next(b, b.order)
 	next(b, k.ready)
 	b.current, b.next, b.at, b.bus = k, 0, 0, -1
+	clear(b.met[:])
 	b.base = b.info.Lines
 	b.info.Bytes += int64(k.size) + k.long
 	for i, name := range k.names {
@@ -432,9 +435,13 @@ func (b *BlockReader) pass(it *item) {
 // meet sets the interface of the frame to that of an item.
 func (b *BlockReader) meet(bus uint8) {
 	b.bus = int(bus)
-	r := b.Reader
-	if name := b.current.names[bus]; name != r.lastBus {
+	r, name := b.Reader, b.current.names[bus]
+	switch {
+	case b.met[bus]: // in this block, as nearly always where two interfaces take turns
+		r.lastBus = name
+	case name != r.lastBus:
 		r.meet(name)
 	}
-	r.frame.Bus = r.lastBus
+	b.met[bus] = true
+	r.frame.Bus = name
 }

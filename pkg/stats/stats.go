@@ -10,7 +10,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -78,65 +77,43 @@ func centred(values []float64) (from []float64, reach float64) {
 // Parabola fits y = a + b x + c x^2 by least squares and returns the second
 // derivative 2c with its standard error, which is twice that of c. It needs at least
 // four points and three different x.
+//
+// It fits polynomials that are orthogonal over these x (Forsythe 1957): each of their
+// coefficients is found by itself, and that of the last one is c.
 func Parabola(x, y []float64) (second, standardError float64, ok bool) {
-	if len(x) < 4 {
-		return 0, 0, false
-	}
-	c, standardError, ok := leadingCoefficient(x, y, 2)
-	second, standardError = 2*c, 2*standardError
-	return second, standardError, ok && Finite(second) && Finite(standardError)
-}
-
-// leadingCoefficient fits a polynomial of the given degree by least squares and
-// returns the coefficient of the highest power of x with its standard error. It
-// centres x and scales it to at most 1, so that neither a distant origin nor a small
-// unit costs digits. The variance of the last coefficient is that of the residuals
-// divided by the square of the last diagonal element of R, where R is the triangle of
-// the design's QR factorisation (Golub and Van Loan, Matrix Computations, chapter 5).
-func leadingCoefficient(x, y []float64, degree int) (coefficient, standardError float64, ok bool) {
 	n := len(x)
-	if n != len(y) {
+	if n < 4 || n != len(y) {
 		return 0, 0, false
 	}
-	from, reach := centred(x)
+	// Centred and scaled to at most 1, so that neither a distant origin nor a small unit
+	// costs digits.
+	linear, reach := centred(x)
 	if reach == 0 || !Finite(reach) {
 		return 0, 0, false
 	}
-	floats.Scale(1/reach, from)
-	design := mat.NewDense(n, degree+1, nil)
-	for i, u := range from {
-		for power := range degree + 1 {
-			design.Set(i, power, math.Pow(u, float64(power)))
-		}
-	}
-	var qr mat.QR
-	qr.Factorize(design)
-	// Above this condition number there are too few different x to tell the powers
-	// apart.
-	if !(qr.Cond() < 1e10) {
+	floats.Scale(1/reach, linear)
+	square := slices.Clone(linear)
+	floats.Mul(square, linear)
+	floats.AddConst(-stat.Mean(square, nil), square)
+	spread := floats.Dot(linear, linear)
+	floats.AddScaled(square, -floats.Dot(square, linear)/spread, linear)
+	bend := floats.Dot(square, square)
+	if bend < 1e-20*float64(n) { // there are but two different x
 		return 0, 0, false
 	}
-	target := mat.NewVecDense(n, slices.Clone(y))
-	var fit, rest mat.VecDense
-	if qr.SolveVecTo(&fit, false, target) != nil {
-		return 0, 0, false
-	}
-	rest.MulVec(design, &fit)
-	rest.SubVec(target, &rest)
+	rest, _ := centred(y)
+	c := 0.0
 	// Fitting the residuals once more corrects the rounding of the first fit.
-	var again mat.VecDense
-	if qr.SolveVecTo(&again, false, &rest) != nil {
-		return 0, 0, false
+	for range 2 {
+		floats.AddScaled(rest, -floats.Dot(linear, rest)/spread, linear)
+		step := floats.Dot(square, rest) / bend
+		floats.AddScaled(rest, -step, square)
+		c += step
 	}
-	fit.AddVec(&fit, &again)
-	rest.MulVec(design, &fit)
-	rest.SubVec(target, &rest)
-	var triangle mat.Dense
-	qr.RTo(&triangle)
-	unit := math.Pow(reach, float64(degree))
-	coefficient = fit.AtVec(degree) / unit
-	standardError = mat.Norm(&rest, 2) / math.Sqrt(float64(n-degree-1)) / math.Abs(triangle.At(degree, degree)) / unit
-	return coefficient, standardError, Finite(coefficient) && Finite(standardError)
+	unit := reach * reach
+	second = 2 * c / unit
+	standardError = 2 * floats.Norm(rest, 2) / math.Sqrt(float64(n-3)) / math.Sqrt(bend) / unit
+	return second, standardError, Finite(second) && Finite(standardError)
 }
 
 // Finite reports whether v is neither NaN nor infinite.

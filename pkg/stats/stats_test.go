@@ -67,7 +67,7 @@ func TestMedianOfPublishedData(t *testing.T) {
 			}
 			var tally stats.Tally
 			for _, x := range v[:len(v)/2] {
-				tally.Add(x)
+				tally.Add(x, 1)
 			}
 			if counted, ok := tally.Median(v[len(v)/2:]); !ok || counted != got {
 				t.Errorf("%s: counted %v, %v, sorted %v", test.name, counted, ok, got)
@@ -244,7 +244,7 @@ func TestCountedMedianIsTheSortedOne(t *testing.T) {
 		more := rapid.SliceOfN(value, 0, 50).Draw(t, "more")
 		var tally stats.Tally
 		for _, v := range counted {
-			tally.Add(v)
+			tally.Add(v, 1)
 		}
 		want, _ := stats.Median(append(slices.Clone(counted), more...))
 		for range 2 { // Median does not change the Tally
@@ -261,17 +261,13 @@ func TestCountedMedianOfVeryManyDifferentValues(t *testing.T) {
 	var tally stats.Tally
 	const n = 400_000
 	for i := range n {
-		tally.Add(1000 + float64(i)/n)
+		tally.Add(1000+float64(i)/n, 1)
 	}
-	for range n + 1 {
-		tally.Add(2000)
-	}
+	tally.Add(2000, n+1)
 	if got, ok := tally.Median(nil); !ok || got != 2000 {
 		t.Errorf("the half that came later: %v, %v", got, ok)
 	}
-	for range n {
-		tally.Add(0)
-	}
+	tally.Add(0, n)
 	got, ok := tally.Median(nil)
 	if want := 1000.5; !ok || !near(got, want, 1e-7) {
 		t.Errorf("%v, %v, want about %v", got, ok, want)

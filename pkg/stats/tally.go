@@ -18,13 +18,13 @@ type Tally struct {
 // No value is left out.
 const maxDifferent = 1 << 16
 
-// Add counts a value.
-func (t *Tally) Add(v float64) {
+// Add counts a value that came so many times.
+func (t *Tally) Add(v float64, times int) {
 	if t.counts == nil {
 		t.counts = make(map[float64]int)
 	}
-	t.counts[rounded(v, t.coarse)]++
-	t.total++
+	t.counts[rounded(v, t.coarse)] += times
+	t.total += times
 	for len(t.counts) > maxDifferent {
 		t.coarse++
 		fewer := make(map[float64]int, maxDifferent)

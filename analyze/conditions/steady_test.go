@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"lull/analyze"
+	"lull/analyze/series"
 	"lull/analyze/streams"
 	"lull/decode"
 )
@@ -34,7 +35,52 @@ func randomExpr(rng *rand.Rand, depth int) *decode.Expr {
 	return e
 }
 
-func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
+// near is how far two samples of a signal may lie apart and be held: nothing is missed.
+const near = 100 * testMillisecond
+
+// hold is a Set with samples that are put aside until something changes.
+type hold struct {
+	*Set
+	aside map[int][]series.Point
+	last  map[int]decode.Sample // newest of each signal
+	until int64                 // the latest time
+	bases int
+}
+
+// quiet puts a sample aside if it changes nothing.
+func (h *hold) quiet(s *decode.Sample) bool {
+	if h.bases != h.Bases() {
+		h.bases = h.Bases()
+		clear(h.last)
+	}
+	before, ok := h.last[s.Signal]
+	if !ok || s.Time < max(before.Time, h.until, h.now) || s.Time-before.Time >= near || s.Time > h.Due() || !h.Steady(s.Signal) {
+		return false
+	}
+	ends, exact := h.Ends(s.Signal)
+	if exact && s.Value != before.Value {
+		return false
+	}
+	for _, end := range ends {
+		if side := end(s.Value); side == 0 || side != end(before.Value) {
+			return false
+		}
+	}
+	h.aside[s.Signal] = append(h.aside[s.Signal], series.Point{T: s.Time, V: s.Value})
+	h.last[s.Signal] = *s
+	return true
+}
+
+// handOn takes what is aside.
+func (h *hold) handOn() {
+	for signal, points := range h.aside {
+		h.Hold(signal, points, h.last[signal].Raw)
+	}
+	clear(h.aside)
+	h.Lead(h.until)
+}
+
+func TestSamplesHeldAndTakenTogetherChangeNothing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	rounds := 3000
 	if testing.Short() {
@@ -50,45 +96,59 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 			list[i].Bridge = []time.Duration{0, 0, 300 * time.Millisecond}[rng.IntN(3)]
 			list[i].For = []time.Duration{0, 0, 500 * time.Millisecond}[rng.IntN(3)]
 		}
-		one, other := New(m, list, streams.New(m)), New(m, list, streams.New(m))
+		one := New(m, list, streams.New(m))
+		other := hold{Set: New(m, list, streams.New(m)), aside: map[int][]series.Point{}, last: map[int]decode.Sample{}}
 		same := func(what string, a, b any) {
 			t.Helper()
 			if diff := cmp.Diff(a, b, cmp.AllowUnexported(transition{})); diff != "" {
 				t.Fatalf("round %d: %s differ, sample by sample (-) and taken together (+):\n%s", round, what, diff)
 			}
 		}
+		var a, b []transition
+		drain := func() {
+			a, b = append(a, one.Drain()...), append(b, other.Drain()...)
+			changes += len(a)
+			same("transitions", a, b)
+			a, b = a[:0], b[:0]
+		}
 		value := map[int]float64{}
-		given := map[int]bool{}
 		now := int64(0)
-		for range 150 {
-			now += []int64{0, 5, 10, 50, 100, 100, 400, 1500}[rng.IntN(8)] * testMillisecond
+		for range 250 {
+			now += []int64{0, 5, 10, 20, 50, 90, 400, 1500}[min(rng.IntN(8), rng.IntN(8))] * testMillisecond
 			if rng.IntN(40) == 0 {
 				now -= rng.Int64N(150) * testMillisecond
 			}
 			one.Advance(now)
-			other.Advance(now)
+			if now > other.Due() {
+				other.handOn()
+				other.Advance(now)
+			}
+			other.until = max(other.until, now)
 			for range 1 + rng.IntN(3) {
 				signal := []int{coolant, angle, brake, turn, belt}[rng.IntN(5)]
-				again := given[signal]
-				if rng.IntN(6) == 0 || !again {
-					v := float64(rng.IntN(8)) / 2
-					again = again && v == value[signal]
-					value[signal], given[signal] = v, true
+				if rng.IntN(6) == 0 {
+					value[signal] = float64(rng.IntN(16)) / 4
 				}
 				s := decode.Sample{Time: now, Signal: signal, Value: value[signal], Raw: int64(value[signal]), Valid: true}
 				if !one.Uses(signal) {
 					continue
 				}
-				one.sample(&s)
-				if again && other.same(signal, now) {
+				one.Take(&s)
+				if other.quiet(&s) {
 					together++
-				} else {
-					other.sample(&s)
+					continue
 				}
+				other.handOn()
+				other.Take(&s)
+				other.until = other.now
+				other.last[signal] = s
 			}
-			a, b := one.Drain(), other.Drain()
-			changes += len(a)
-			same("transitions", a, b)
+			a = append(a, one.Drain()...)
+			if len(other.aside) > 0 && rng.IntN(30) > 0 {
+				continue
+			}
+			other.handOn()
+			drain()
 			for i := range list {
 				same("states", one.State(i), other.State(i))
 				same("unknown signals", one.unknownSignals(i), other.unknownSignals(i))
@@ -100,16 +160,17 @@ func TestRepeatedSamplesTakenTogetherChangeNothing(t *testing.T) {
 				at := now - rng.Int64N(2000)*testMillisecond
 				one.Rebase(at)
 				other.Rebase(at)
-				same("transitions after a new reference", one.Drain(), other.Drain())
+				drain()
 			case 2:
 				one.Unbase()
 				other.Unbase()
-				same("transitions without a reference", one.Drain(), other.Drain())
+				drain()
 			}
 		}
+		other.handOn()
 		one.Finish(now)
 		other.Finish(now)
-		same("last transitions", one.Drain(), other.Drain())
+		drain()
 	}
 	if together < 50*rounds || changes < 5*rounds {
 		t.Errorf("%d samples taken together and %d transitions: too few to tell", together, changes)
