@@ -170,6 +170,9 @@ type Slip struct {
 type ImplausibleCommand struct {
 	Signal                string
 	RanWhileOn, RestedOff int64 // ns
+	// Rises is how often it came on while the engine ran, and Rests how often the engine came
+	// to rest; both 0 where that is not what speaks against it.
+	Rises, Rests int
 }
 
 // CounterFell is a counter of starter operations that was reset.

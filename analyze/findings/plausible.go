@@ -55,6 +55,9 @@ const (
 	// the command to be doubted.
 	commandedRun = 5 * bounds.Second
 	restedAlone  = 3 * bounds.Second
+	// A stop command that comes on flickers times, and flickersARest times for each rest of
+	// the engine, is none: what is called off again is a stop in two or three.
+	flickers, flickersARest = 10, 4
 	// coarser is how much rougher than another reading that of the turned order may be and
 	// still be the likelier: the slip that is made most often.
 	coarser = 3
@@ -70,6 +73,8 @@ type plausible struct {
 	// rested while it was on or off, but for those with the key off.
 	onRun, onRest, offRest int64
 	last                   int64
+	rises, rests           int                    // of the stop command while the engine ran, and of the engine
+	rested                 bool                   // the engine rests, as far as counted
 	ranKeyOn, ranKeyOff    int64                  // ns for which the engine ran, by the ignition
 	Idle                   idle                   // of the engine while the vehicle stood
 	On                     [decode.RoleCount]bool // the switch was on once
@@ -175,6 +180,12 @@ const LongestCommand = bounds.Second / 2
 
 // Command takes the time of a sample of the engine speed.
 func (p *plausible) Command(now int64, stop, ignition *series.Switched, e *segment.Engine) {
+	if e.Rest.Side < 0 && !p.rested {
+		p.rests++
+	}
+	if e.Rest.Side < 0 || e.Run.Side > 0 {
+		p.rested = e.Rest.Side < 0
+	}
 	took := min(now-p.last, LongestCommand)
 	p.last = now
 	if took <= 0 {
@@ -247,13 +258,29 @@ func (r *Finder) implausible(role decode.Role, signal *decode.Signal) (about ana
 	return about, true
 }
 
-// implausibleCommand says of the stop command that the engine does not follow it.
+// Commanded takes that the stop command came on.
+func (p *plausible) Commanded(e *segment.Engine) {
+	if e.Run.Side > 0 {
+		p.rises++
+	}
+}
+
+// implausibleCommand says of the stop command that the engine does not follow it: it runs
+// on against it and rests without it, or the command comes on again and again and the engine
+// runs on.
 func (r *Finder) implausibleCommand() (about analyze.ImplausibleCommand, ok bool) {
 	p, signal := &r.Plausible, r.M.RoleSignal(decode.StopCommand)
-	if signal == nil || p.onRun < max(commandedRun, 2*p.onRest) || p.offRest < max(restedAlone, 4*p.onRest) {
+	if signal == nil {
 		return about, false
 	}
-	return analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest}, true
+	about = analyze.ImplausibleCommand{Signal: signal.Name, RanWhileOn: p.onRun, RestedOff: p.offRest}
+	if p.rises >= flickers && p.rises > flickersARest*(p.rests+1) {
+		about.Rises, about.Rests = p.rises, p.rests
+		return about, true
+	}
+	turned := p.onRun >= max(commandedRun, 2*p.onRest) && p.offRest >= max(restedAlone, 4*p.onRest)
+	unlike := p.onRun >= max(2*commandedRun, p.onRest) && p.offRest >= max(restedAlone, p.onRest/3)
+	return about, turned || unlike
 }
 
 // ranAndRested reports whether the engine was surely seen in both states, or, of the
@@ -348,16 +375,20 @@ func (r *Finder) findSlip(q *quantity, s *decode.Signal) analyze.Slip {
 		fits[0], fits = fits[i], fits[:1]
 		smoothest = fits[0].roughness
 	}
-	fits = slices.DeleteFunc(fits, func(f fit) bool { return f.roughness > smoothest*(1+1e-6) })
+	// So is a field that begins a bit late: it has lost its last bit, and is half of what it was.
 	var factors []float64
 	for _, f := range fits {
-		factors = append(factors, f.slip.Factors...)
+		if f.roughness <= smoothest*coarser {
+			factors = append(factors, f.slip.Factors...)
+		}
 	}
-	if len(factors) == len(fits) && len(fits) > 1 {
-		return analyze.Slip{Factors: factors}
-	}
+	fits = slices.DeleteFunc(fits, func(f fit) bool { return f.roughness > smoothest*(1+1e-6) })
 	best := slices.MinFunc(fits, func(a, b fit) int { return cmp.Compare(a.unusual, b.unusual) })
 	best.slip.Low, best.slip.High = best.low, best.high
+	switch {
+	case len(factors) == 1 && best.slip.HasStart, len(factors) > 1:
+		best.slip.Factors, best.slip.Low, best.slip.High = factors, 0, 0
+	}
 	return best.slip
 }
 

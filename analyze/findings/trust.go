@@ -46,7 +46,9 @@ func (r *Finder) Trust() analyze.Trust {
 		r.doubtIdle(add)
 	}
 	r.doubtConditions(add)
-	r.doubtCommands(add)
+	if !slices.ContainsFunc(list[:engine], func(d analyze.Doubt) bool { return d.Grave }) {
+		r.doubtCommands(add) // they are held against the engine speed
+	}
 	r.doubtLog(add)
 	slices.SortStableFunc(list, func(a, b analyze.Doubt) int {
 		switch {

@@ -192,6 +192,9 @@ func (r *Run) command(u *use, s *decode.Sample, of *series.Switched, changed fun
 	on := u.signal.On(s.Raw)
 	r.Plausible.On[u.role] = r.Plausible.On[u.role] || on
 	if edge, when := of.Add(s.Time, on); edge != 0 {
+		if edge > 0 && u.role == decode.StopCommand {
+			r.Plausible.Commanded(&r.Engine)
+		}
 		changed(r.Segmenter, edge > 0, when)
 	}
 }

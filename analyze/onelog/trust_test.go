@@ -74,7 +74,7 @@ func TestASpoiltMapIsNotBelieved(t *testing.T) {
 		{"the engine speed's factor ten times too large", "town.log", speed, strings.Replace(speed, "0.25", "2.5", 1),
 			"unusable\ngrave beyond_quantity engine_speed ImplausibleSignal {Signal:engine_speed Role:engine_speed Reads:10420 SystemVoltage:12 Slip:{Factors:[0.25, 0.125, 0.1]}}"},
 		{"its factor ten times too small", "town.log", speed, strings.Replace(speed, "0.25", "0.025", 1),
-			"unusable\ngrave stuck engine_speed StillEngine {Signal:engine_speed High:104.2 Km:0.41557 Slip:{HasStart:true Start:22 High:1409.6}}"},
+			"unusable\ngrave stuck engine_speed StillEngine {Signal:engine_speed High:104.2 Km:0.41557 Slip:{HasStart:true Start:22 Factors:[8, 10]}}"},
 		{"its factor twice too large", "town.log", speed, strings.Replace(speed, "0.25", "0.5", 1),
 			"doubtful\nidle_speed engine_speed OddIdle {Signal:engine_speed Idle:1518}"},
 		{"its factor half of what it is", "town.log", speed, strings.Replace(speed, "0.25", "0.125", 1),
@@ -101,6 +101,10 @@ func TestASpoiltMapIsNotBelieved(t *testing.T) {
 			"unusable\ngrave command_never_on stop_lamp SilentCommand {Signal:stop_lamp Role:stop_command Times:5}"},
 		{"the stop command turned round", "town.log", "stop_lamp:     {start: 3, length: 1,", "stop_lamp:     {start: 3, length: 1, active: [0],",
 			"unusable\ngrave command_against stop_lamp ImplausibleCommand {Signal:stop_lamp RanWhileOn:108.410 RestedOff:27.260}"},
+		{"the stop command on a bit that flickers", "town.log", "stop_lamp:     {start: 3,", "stop_lamp:     {start: 60,",
+			"unusable\ngrave command_against stop_lamp ImplausibleCommand {Signal:stop_lamp RanWhileOn:56.129 RestedOff:13.822 Rises:2751 Rests:7}"},
+		{"the stop command on a bit of the pedal", "failed-start.log", "stop_lamp:     {start: 3,", "stop_lamp:     {start: 40,",
+			"unusable\ngrave command_against stop_lamp ImplausibleCommand {Signal:stop_lamp RanWhileOn:38.810 RestedOff:15.370 Rises:3878 Rests:8}"},
 		{"the starter command on a dead bit", "town.log", "starter_relay: {start: 4,", "starter_relay: {start: 7,",
 			"doubtful\ncommand_never_on starter_relay SilentCommand {Signal:starter_relay Role:starter_command Times:5}"},
 		{"the ignition turned round", "town.log", "ignition:      {start: 12, length: 1,", "ignition:      {start: 12, length: 1, active: [0],",
@@ -131,6 +135,20 @@ func TestASpoiltMapIsNotBelieved(t *testing.T) {
 				t.Error(diff)
 			}
 		})
+	}
+}
+
+func TestACommandThatIsOnHalfTheTimeWhateverTheEngineDoesIsNotBelieved(t *testing.T) {
+	const engine = "rpm @50ms: 0s=800 20s=800 20.5s=0 30s=0 30.5s=800 50s=800 50.5s=0 60s=0 60.5s=800 80s=800\n"
+	for stop, want := range map[string]string{
+		"stop @50ms: 0s=0 5s=1 15s=0 22s=1 26s=0 35s=1 45s=0 52s=1 56s=0": "unusable\ngrave command_against stop ImplausibleCommand {Signal:stop RanWhileOn:20.000 RestedOff:11.100}",
+		"stop @50ms: 0s=0 20s=1 30s=0 50s=1 60s=0":                        "sound",
+		"stop @50ms: 0s=0 5s=1 15s=0 20s=1 30s=0 50s=1 60s=0":             "sound", // called off once, late
+	} {
+		d := parseDrive(t, engine+stop, "")
+		if got := trusted(d.run().Trust); got != want {
+			t.Errorf("%s: %s, want %s", stop, got, want)
+		}
 	}
 }
 

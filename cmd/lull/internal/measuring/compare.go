@@ -51,12 +51,20 @@ func nothingToCompare(before, after *words.Report) error {
 		name string
 		*words.Report
 	}{{"before", before}, {"after", after}} {
-		found := 0
+		found, unusable := 0, (*words.Log)(nil)
 		for i := range s.Logs {
+			if !s.Logs[i].Result.Usable() {
+				unusable = &s.Logs[i]
+				continue
+			}
 			found += s.Logs[i].Result.Summary.Episodes + s.Logs[i].Result.Summary.Opportunities
 		}
 		if found > 0 {
 			continue
+		}
+		if unusable != nil {
+			return &words.Failure{Where: unusable.Name, What: "cannot be used: " + words.Visible(words.DoubtText(&unusable.Result.Trust.Doubts[0])),
+				Hint: "mend the signal map or record again, and compare then"}
 		}
 		sides = append(sides, s.name)
 		for i := range s.Logs {

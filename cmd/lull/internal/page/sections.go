@@ -310,7 +310,11 @@ func (r *Report) tried() Section {
 		items = append(items, Item{Text: text})
 	}
 	if len(items) == 0 {
-		s.Blocks = append(s.Blocks, paragraph("The map names no conditions, so nothing can be said of what was covered."))
+		text := "The map names no conditions, so nothing can be said of what was covered."
+		if r.After.Credence() == analyze.Unusable {
+			text = "Of a drive that cannot be used nothing can be said of what was covered."
+		}
+		s.Blocks = append(s.Blocks, paragraph(text))
 		return harmless(s)
 	}
 	s.Blocks = append(s.Blocks, Block{List: items})

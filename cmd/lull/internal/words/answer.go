@@ -43,6 +43,9 @@ func (r *Report) Findings() string {
 		add("Nothing wrong was found, but not all could be judged.")
 		limitsFirst = true
 	}
+	if t.episodes > 0 && r.Map.RoleSignal(decode.VehicleSpeed) == nil {
+		add(noRoadSpeed)
+	}
 	add(t.failures.sentence(len(r.Logs) > 1))
 	if limitsFirst {
 		add(t.limitSentence(r.Map.Limits))
@@ -53,6 +56,9 @@ func (r *Report) Findings() string {
 	add(t.silentSentence())
 	if !t.allRight() && itself != "" {
 		add("The car " + itself)
+	}
+	if len(t.unasked) > 0 {
+		add("Nothing that the signal map names asked for the restart in " + placesText("episode", t.unasked, t.all > 1) + ".")
 	}
 	add(t.unexplainedSentence())
 	add(r.stopsSentence(t))
@@ -67,7 +73,12 @@ func (r *Report) Findings() string {
 	if !limitsFirst {
 		add(t.limitSentence(r.Map.Limits))
 	}
-	add(r.fuelSentence(t))
+	if len(r.Map.Limits) == 0 && t.judged == 0 && t.episodes > 0 {
+		add("The signal map has no limits, so no figure was judged.")
+	}
+	if t.noneWrong() {
+		add(r.fuelSentence(t)) // of a car that is broken nobody asks
+	}
 	if names := t.attention.kinds.names; len(names) > 0 {
 		add("Look at the findings below: " + list(names) + ".")
 	}
@@ -94,7 +105,36 @@ func (t *tally) noneWrong() bool {
 }
 
 // failures are the starts that failed, and in which episodes.
-type failures struct{ unstarted, stalled, retried []place }
+type failures struct {
+	unstarted, stalled, retried []place
+	how                         string // what the starter did in the first of unstarted, in brackets
+}
+
+// starterText says what the starter did in an episode in which the engine did not start.
+func starterText(e *analyze.Episode) string {
+	if len(e.Cranks) == 0 {
+		return "the starter was never seen to engage"
+	}
+	var parts []string
+	if speed, ok := MetricOf(e.Metrics, "crank_speed"); ok {
+		text := fmt.Sprintf("it turned the engine at %s rpm", Fixed(speed.Best, 0))
+		if speed.Best < turning {
+			text = "the engine did not turn"
+		}
+		parts = append(parts, text)
+	}
+	if low, ok := MetricOf(e.Metrics, "voltage_min"); ok {
+		parts = append(parts, fmt.Sprintf("the voltage fell to %s V", Fixed(low.Best, 2)))
+	}
+	if len(parts) == 0 {
+		return "the starter was on"
+	}
+	return "the starter was on, " + list(parts)
+}
+
+// turning is the speed in rpm below which a starter does not turn an engine: it is stuck, or
+// the starter does not mesh. Common practice, no source.
+const turning = 30
 
 // place is an episode of a log by its number, or a standstill by its time: "3", "at 9.50 s".
 type place struct{ log, text string }
@@ -107,7 +147,9 @@ func (f *failures) sentence(named bool) string {
 			parts = append(parts, text+" in "+placesText("episode", places, named))
 		}
 	}
-	add("did not start", f.unstarted)
+	if len(f.unstarted) > 0 {
+		parts = append(parts, "did not start in "+placesText("episode", f.unstarted, named)+f.how)
+	}
 	add("stalled", f.stalled)
 	add("needed more than one attempt", f.retried)
 	if len(parts) == 0 {
@@ -147,8 +189,8 @@ func (r *Report) stopsSentence(t tally) string {
 		s = fmt.Sprintf("The engine was never stopped in %s%s.", decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
 	case t.opportunities > 0:
 		s = fmt.Sprintf("The engine was stopped in %d of %s%s.", t.stops, decode.Counted(int64(t.opportunities), "standstill", "standstills"), over)
-	case t.episodes > t.moving:
-		s = fmt.Sprintf("The engine was stopped %s%s.", Times(t.episodes-t.moving), over)
+	case t.stopped() > 0:
+		s = fmt.Sprintf("The engine was stopped %s%s.", Times(t.stopped()), over)
 	case t.episodes > 0:
 	case r.Map.RoleSignal(decode.VehicleSpeed) == nil:
 		s = fmt.Sprintf("The engine was never stopped%s. %s", over, noRoadSpeed)
@@ -162,20 +204,20 @@ func (r *Report) stopsSentence(t tally) string {
 			s = fmt.Sprintf("The engine was stopped %s while the vehicle was moving%s.", Times(t.moving), over)
 		}
 	}
-	if t.episodes > 0 && r.Map.RoleSignal(decode.VehicleSpeed) == nil {
-		s += " " + noRoadSpeed
-	}
 	return strings.TrimSpace(s)
 }
 
-const noRoadSpeed = "No signal has the role vehicle_speed, so nothing can be said of standstills."
+// stopped is how often the engine was stopped by the car, and not while it moved.
+func (t *tally) stopped() int { return t.episodes - t.moving - t.aborted - len(t.failures.stalled) }
+
+const noRoadSpeed = "No standstill can be judged, as no signal of the map has the role vehicle_speed: add it."
 
 // bySystemText tells of restarts that the car asked for, not the driver, as what a car does: it may have had
 // to, as with a battery that is nearly empty.
 func (t *tally) bySystemText() string {
 	var parts []string
 	for _, name := range t.bySystem.names {
-		parts = append(parts, name+" ("+placesText("episode", t.bySystemIn[name], t.all > 1)+")")
+		parts = append(parts, name+" ("+t.bySystemIs[name]+placesText("episode", t.bySystemIn[name], t.all > 1)+")")
 	}
 	if len(parts) == 0 {
 		return ""
@@ -191,6 +233,8 @@ func (t *tally) unexplainedSentence() string {
 	why := " and no reason was found"
 	if t.noInhibits {
 		why = "; why cannot be told, as the signal map names no inhibits"
+	} else if t.oneInhibit != "" {
+		why = "; the only reason that the signal map names, " + t.oneInhibit + ", was not it"
 	}
 	return fmt.Sprintf("In %d of %s the engine kept running%s (%s).", n,
 		decode.Counted(int64(t.opportunities), "standstill", "standstills"), why, placesText("standstill", t.unexplained, t.all > 1))
@@ -278,7 +322,7 @@ func (t *tally) outcomeSentence() string {
 	const asked = "was asked for before the engine had stopped turning (change of mind, %s)."
 	switch {
 	case t.slowByMind():
-		return fmt.Sprintf("Wherever the restart took too long, it "+asked, placesText("episode", t.slow, t.all > 1))
+		return fmt.Sprintf("Wherever the restart took too long, it "+asked, placesText("episode", t.slow, t.all > 1)) + " The wait for the engine to come to rest is in that time."
 	case len(t.minds) > 0:
 		return fmt.Sprintf("%s a restart "+asked, sentenceCase(Times(len(t.minds))), placesText("episode", t.minds, t.all > 1))
 	}

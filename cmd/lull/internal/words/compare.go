@@ -35,7 +35,13 @@ func SideOf(r *Report) compare.Side {
 // wrong and what became of it.
 func (c *CompareReport) Answer() []string {
 	if len(c.Groups) == 0 {
-		return []string{NothingCompared}
+		list := []string{NothingCompared}
+		for _, note := range c.Notes {
+			if _, out := note.(compare.LeftOut); out {
+				list = append(list, sentenceCase(Visible(ComparisonNote(note)))+".")
+			}
+		}
+		return list
 	}
 	list := c.Complaint()
 	for i := range c.Groups {
@@ -107,7 +113,7 @@ func (c *CompareReport) Complaint() []string {
 	case len(left) > 0:
 		second += "still " + list(left)
 	case len(before) > 0:
-		second += "none of that in " + decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
+		second += "none of that in " + c.afterText()
 	case len(added) == 0:
 		second += "nothing either"
 	default:
@@ -119,7 +125,36 @@ func (c *CompareReport) Complaint() []string {
 		}
 		second += but + list(added)
 	}
+	if text := c.undecidedAfter(); text != "" {
+		second += "; too close to the limit to call: " + text
+	}
 	return []string{first, second + "."}
+}
+
+// afterText counts, after, what the complaints before were counted in.
+func (c *CompareReport) afterText() string {
+	var parts []string
+	for _, w := range c.wrongs() {
+		text := fmt.Sprintf("%d %s", w.after.Of, w.of)
+		if w.before.Count > 0 && w.after.Of > 0 && !slices.Contains(parts, text) {
+			parts = append(parts, text)
+		}
+	}
+	if len(parts) == 0 {
+		return decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
+	}
+	return list(parts)
+}
+
+// undecidedAfter says in how many episodes after it cannot be told whether a limit was kept.
+func (c *CompareReport) undecidedAfter() string {
+	var parts []string
+	for _, l := range c.Limits {
+		if n := l.After.Borderline; n > 0 {
+			parts = append(parts, fmt.Sprintf("%s in %d of %d episodes", Spoken(l.Metric), n, l.After.Of()))
+		}
+	}
+	return list(parts)
 }
 
 // told reports whether a metric has a limit, or is one of which it is always told that no

@@ -48,6 +48,10 @@ func FindingText(f *analyze.Finding) string {
 	case analyze.ImplausibleSignal:
 		return fmt.Sprintf("%s cannot be the %s that the signal map says: it reads %s; %s", a.Signal, Spoken(a.Role.String()), implausible(a), slip(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
+		if a.Rises > 0 {
+			return fmt.Sprintf("%s cannot be the stop command that the signal map says: it came on %s while the engine ran, and the engine was stopped %s; check its start bit and its active values",
+				a.Signal, Times(a.Rises), Times(a.Rests))
+		}
 		return fmt.Sprintf("%s cannot be the stop command that the signal map says: with the key on the engine ran for %.0f s while it was on and rested for %.0f s while it was off; check its start bit and its active values",
 			a.Signal, bounds.Seconds(a.RanWhileOn), bounds.Seconds(a.RestedOff))
 	case analyze.CounterFell:
@@ -189,9 +193,9 @@ func decider(l analyze.StraddledLimit) string {
 	case analyze.ByCommand:
 		return fmt.Sprintf("that moment is read off the %s, which no faster sampling narrows; the car's own command would, if it is on the bus and in the signal map", Spoken(l.Role.String()))
 	case analyze.ByPeriod:
-		return fmt.Sprintf("samples at least every %.0f ms would decide it, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
+		return fmt.Sprintf("record more restarts; samples at least every %.0f ms would decide this one, if the likeliest value is right", math.Floor(l.Least*1000+1e-6))
 	case analyze.ByMore:
-		return fmt.Sprintf("samples about %.0f times as often would decide it, if the likeliest value is right", l.Least)
+		return fmt.Sprintf("record more restarts; samples about %.0f times as often would decide this one, if the likeliest value is right", l.Least)
 	}
 	return "no bus sends often enough to decide it"
 }
@@ -321,7 +325,11 @@ func slip(role decode.Role, s analyze.Slip) string {
 		parts = append(parts, fmt.Sprintf("start: %d", s.Start))
 	}
 	if len(s.Factors) > 0 {
-		parts = append(parts, "a factor "+slipFactors(s.Factors))
+		factor := "a factor " + slipFactors(s.Factors)
+		if len(parts) > 0 {
+			return "with " + factor + " it could be one, or with " + strings.Join(parts, " and ") + ", so that may be the mistake"
+		}
+		parts = append(parts, factor)
 	}
 	switch with := "with " + strings.Join(parts, " and "); {
 	case len(parts) == 0:

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"lull/analyze/starter"
@@ -33,7 +34,8 @@ const StarterCaution = "The maker's procedure decides what a new control module 
 
 // Answer says aloud what came of all logs.
 func (s *StarterReport) Answer() string {
-	return strings.Join([]string{s.operationsSentence(), s.counterSentence(), s.handOnSentence(), s.rateSentence(), s.leftSentence()}, " ")
+	list := []string{s.operationsSentence(), s.counterSentence(), s.handOnSentence(), s.rateSentence(), s.leftSentence()}
+	return strings.Join(slices.DeleteFunc(list, func(s string) bool { return s == "" }), " ")
 }
 
 func (s *StarterReport) operationsSentence() string {
@@ -92,8 +94,11 @@ func (s *StarterReport) handOnSentence() string {
 	if s.drafted() {
 		return "What a new control module must be given is not told by a map that is a draft. A new starter begins at 0."
 	}
-	return "Enter " + Shortest(s.Account.HandOn.Value) + " into a new control module, by the maker's procedure; a new starter begins at 0."
+	return "Only if the control module is replaced: the new one must be given " + Shortest(s.Account.HandOn.Value) + ", by the maker's procedure. A new starter begins at 0."
 }
+
+// vague reports whether an estimate's interval is too wide for a figure that is said aloud.
+func vague(low, high float64) bool { return high > 4*low }
 
 func (s *StarterReport) rateSentence() string {
 	var parts, missing []string
@@ -103,6 +108,9 @@ func (s *StarterReport) rateSentence() string {
 	}{{s.Account.PerHour, "an engine hour"}, {s.Account.PerKm, "a km"}} {
 		if r.rate.Absent != nil {
 			missing = append(missing, "operations "+r.unit+" are not known: "+Visible(ReasonText(r.rate.Absent)))
+			continue
+		}
+		if vague(r.rate.Low, r.rate.High) {
 			continue
 		}
 		parts = append(parts, fmt.Sprintf("%s operations %s (%s to %s)", significant(r.rate.Value), r.unit, significant(r.rate.Low), significant(r.rate.High)))
@@ -129,6 +137,9 @@ func (s *StarterReport) leftSentence() string {
 	text := fmt.Sprintf("Of the %s that the signal map allows %s are left", limit, Shortest(l.Operations.Value))
 	if l.Km.Absent != nil {
 		return text + "; how far that takes is not known: " + Visible(ReasonText(l.Km.Absent)) + "."
+	}
+	if vague(l.Low.Value, l.High.Value) {
+		return text + "; too little was driven to tell how far that takes."
 	}
 	return text + fmt.Sprintf(", at this rate for %s km (%s to %s).", significant(l.Km.Value), significant(l.Low.Value), significant(l.High.Value))
 }

@@ -3,6 +3,7 @@ package words
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"lull/analyze"
 	"lull/analyze/measure"
@@ -19,6 +20,7 @@ type tally struct {
 	noInhibits                           bool    // the map names none, so nothing can be explained
 	failures                             failures
 	minds                                []place
+	unasked                              []place // restarted with no request that could be found
 	aborted, moving                      int
 	reasons, broken, borderline, unseen  counter
 	limits                               counter             // metrics whose limits were judged
@@ -31,6 +33,8 @@ type tally struct {
 	attention                            attention
 	bySystem                             counter // requests of the car's own
 	bySystemIn                           map[string][]place
+	bySystemIs                           map[string]string // what it holds a signal against, where that is one comparison
+	oneInhibit                           string            // the only reason that the map names
 	engineOff, fuelSaved                 float64
 	savedIn                              int // episodes
 	fuelKnown                            bool
@@ -80,8 +84,11 @@ func (c *counter) listed() string {
 
 func (r *Report) tally() tally {
 	t := tally{all: len(r.Logs), logs: len(r.measuredLogs()), noInhibits: !r.Map.NamesInhibits()}
-	for i := range r.Logs {
-		res := r.Logs[i].Result
+	if len(r.Map.Inhibits) == 1 && r.Map.RoleSignal(decode.InhibitCode) == nil {
+		t.oneInhibit = Visible(r.Map.Inhibits[0].Name)
+	}
+	for at := range r.Logs {
+		res := r.Logs[at].Result
 		if !res.Usable() {
 			continue
 		}
@@ -89,12 +96,12 @@ func (r *Report) tally() tally {
 		t.stops += res.Summary.Stops
 		t.episodes += len(res.Episodes)
 		for k := range res.Standstills {
-			t.standstill(&r.Logs[i], &res.Standstills[k])
+			t.standstill(&r.Logs[at], &res.Standstills[k])
 		}
 		for k := range res.Episodes {
-			t.episode(&r.Logs[i], &res.Episodes[k], r)
+			t.episode(&r.Logs[at], &res.Episodes[k], r)
 		}
-		t.silences(&r.Logs[i], res.Silences)
+		t.silences(&r.Logs[at], res.Silences)
 		if res.Trust.Credence == analyze.Doubtful {
 			t.doubted++
 		}
@@ -105,6 +112,11 @@ func (r *Report) tally() tally {
 		}
 		for i := range res.Findings {
 			f := &res.Findings[i]
+			if _, ok := f.About.(analyze.UnaskedRestart); ok {
+				for _, e := range f.Evidence {
+					t.unasked = append(t.unasked, place{r.Logs[at].Name, strings.TrimPrefix(e, "episode ")})
+				}
+			}
 			_, byKey := f.About.(analyze.RetriedStart)
 			if f.Severity != analyze.Attention || slices.Contains(answered, f.Code) && len(f.Evidence) > 0 && !byKey {
 				continue
@@ -135,6 +147,9 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 	here := place{l.Name, strconv.Itoa(e.N)}
 	switch e.Outcome {
 	case analyze.NoStart:
+		if len(t.failures.unstarted) == 0 {
+			t.failures.how = " (" + starterText(e) + ")"
+		}
 		t.failures.unstarted = append(t.failures.unstarted, here)
 	case analyze.Stalled:
 		t.failures.stalled = append(t.failures.stalled, here)
@@ -151,7 +166,10 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 			name := Visible(c.Name)
 			t.bySystem.add(name)
 			if t.bySystemIn == nil {
-				t.bySystemIn = map[string][]place{}
+				t.bySystemIn, t.bySystemIs = map[string][]place{}, map[string]string{}
+			}
+			if c.Expr != nil && len(c.Expr.Children) == 0 {
+				t.bySystemIs[name] = Visible(conditionText(r.Map, c.Expr)) + "; "
 			}
 			t.bySystemIn[name] = append(t.bySystemIn[name], here)
 		}

@@ -24,6 +24,9 @@ func DoubtText(d *analyze.Doubt) string {
 		}
 		return fmt.Sprintf("%s reads %s to %s: %s", a.Signal, way, implausible(a), remedy(a.Role, a.Slip))
 	case analyze.ImplausibleCommand:
+		if a.Rises > 0 {
+			return fmt.Sprintf("%s came on %s while the engine ran, and the engine was stopped %s: look at its bit", a.Signal, Times(a.Rises), Times(a.Rests))
+		}
 		return fmt.Sprintf("%s was on for %.0f s while the engine ran and off for %.0f s while it rested: look at its bit and its active values",
 			a.Signal, bounds.Seconds(a.RanWhileOn), bounds.Seconds(a.RestedOff))
 	case analyze.JumpingSignal:
@@ -97,6 +100,8 @@ func remedy(role decode.Role, s analyze.Slip) string {
 		would = fmt.Sprintf(" (it would then read %.5g to %s)", s.Low, roleValue(role, s.High))
 	}
 	switch {
+	case len(s.Factors) > 0 && len(parts) > 0:
+		return "look at its factor; " + slipFactors(s.Factors) + " it would fit, or with " + strings.Join(parts, " and ")
 	case len(s.Factors) > 0:
 		return "look at its factor; " + slipFactors(s.Factors) + " it would fit" + would
 	case len(parts) > 0:
@@ -189,7 +194,7 @@ func NotShown(res *analyze.Result) string {
 	if !res.EngineSpeedSeen {
 		return "not measured: the engine speed was never seen"
 	}
-	return "not shown, as it cannot be used; --format json has it all"
+	return "not shown, as it cannot be used: see the answer"
 }
 
 // TrustTone is what a credence means.
