@@ -44,7 +44,7 @@ var Metrics = []Metric{
 		Text: "lowest voltage of the modules' backed-up supply while starting", Needs: []decode.Role{decode.ModuleSupply}, Before: earliestLead, After: startReaches, Family: Supply, Bounds: OfSamples, of: moduleSupplyMin, Start: true},
 	{Key: "source_resistance", Unit: "mohm", Better: "lower", Window: "last crank onset to running, slope of voltage against current",
 		Text: "resistance of battery and cables as the starter's current shows it", Needs: []decode.Role{decode.BatteryVoltage, decode.BatteryCurrent}, Family: Supply, Bounds: OfFit, of: sourceResistance},
-	{Key: "hold_pressure_min", Name: "lowest hold pressure", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
+	{Key: "hold_pressure_min", Name: "lowest hydraulic pressure", Unit: "kPa", Better: "higher", Window: "rest to running, lowest",
 		Text: "lowest hydraulic pressure while the engine rests", Needs: []decode.Role{decode.HoldPressure}, InRest: []decode.Role{decode.HoldPressure}, Broken: analyze.CodePressureLost, Bounds: OfSamples, of: holdPressureMin},
 	{Key: "take_off_delay", Name: "take-off delay", Unit: "s", Better: "lower", Window: "restart request to the vehicle leaving standstill",
 		Text: "from asking for the restart to the moving vehicle", Needs: []decode.Role{decode.VehicleSpeed}, Ends: [2]End{AtRequest, AtLeaving}, Family: Wait, HoldsTries: true, Bounds: OfMoments, of: takeOffDelay, Late: true},

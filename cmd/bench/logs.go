@@ -26,7 +26,8 @@ const (
 )
 
 // writeLog writes the drive of a kind again and again, its times moved on, until the
-// log has the size, and the map that it is read by beside it.
+// log has the size, and the map that it is read by beside it. It prints how many frames the
+// log has and how many of them the map names.
 func writeLog(path string, size int64, kind string) error {
 	frames, text, err := drive(kind)
 	if err != nil {
@@ -35,6 +36,17 @@ func writeLog(path string, size int64, kind string) error {
 	if err := os.WriteFile(path+".yaml", text, 0o644); err != nil {
 		return err
 	}
+	m, err := sigmap.Parse(path+".yaml", text)
+	if err != nil {
+		return err
+	}
+	decoder, named := decode.NewDecoder(m), make([]bool, len(frames))
+	for i := range frames {
+		decoder.Decode(&frames[i])
+		named[i] = len(decoder.Matched()) > 0
+	}
+	all, mapped := 0, 0
+	defer func() { fmt.Println(all, mapped) }()
 	span := frames[len(frames)-1].Time - frames[0].Time + 10_000_000
 	return create(path, func(w io.Writer) error {
 		var line []byte
@@ -43,6 +55,9 @@ func writeLog(path string, size int64, kind string) error {
 			for i := range frames {
 				f := &frames[i]
 				f.Time += span * min(round, 1)
+				if all++; named[i] {
+					mapped++
+				}
 				line = candump.AppendFrame(line[:0], f)
 				written += int64(len(line))
 				if _, err := w.Write(line); err != nil {

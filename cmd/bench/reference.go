@@ -14,17 +14,34 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"go.einride.tech/can"
 	"go.einride.tech/can/pkg/descriptor"
+
+	"lull/decode"
+	"lull/decode/sigmap"
 )
 
-// engineSpeed is the signal that the reference decodes: that of the
-// demonstration's car.
-var engineSpeed = descriptor.Signal{Name: "engine_speed", Start: 16, Length: 16, Scale: 0.25}
-
-const engineSpeedID = 0x1A0
+// engineSpeed is the signal that the reference decodes: that of the map beside the log.
+func engineSpeed(path string) (id uint32, extended bool, signal descriptor.Signal, err error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return 0, false, signal, err
+	}
+	m, err := sigmap.Parse(path, text)
+	if err != nil {
+		return 0, false, signal, err
+	}
+	s := m.RoleSignal(decode.EngineSpeed)
+	e := &m.Entries[s.Entry]
+	return e.ID, e.Extended, descriptor.Signal{Name: s.Name, Start: uint8(s.Start), Length: uint8(s.Length), IsBigEndian: s.BigEndian,
+		IsSigned: s.Signed, Scale: s.Scale.Factor, Offset: s.Scale.Offset}, nil
+}
 
 // reference reads a log the way one would without lull: a line scanner, split at
 // spaces, a parsed float, the CAN library's own decoding of frame and signal.
 func reference(path string) error {
+	id, extended, speed, err := engineSpeed(path + ".yaml")
+	if err != nil {
+		return err
+	}
 	file, err := os.Open(path)
 	if err != nil {
 		return err
@@ -46,9 +63,9 @@ func reference(path string) error {
 			continue
 		}
 		frames++
-		if frame.ID == engineSpeedID && !frame.IsExtended {
+		if frame.ID == id && frame.IsExtended == extended {
 			samples++
-			highest = max(highest, engineSpeed.UnmarshalPhysical(frame.Data))
+			highest = max(highest, speed.UnmarshalPhysical(frame.Data))
 		}
 	}
 	fmt.Println(frames, samples, highest, last)

@@ -230,7 +230,7 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 	u := sitDown(t, serve(t))
 	for _, c := range []struct{ drive, field, choice string }{
 		{"town", "outcome", "change of mind"},
-		{"failed-start", "verdict", "broken"},
+		{"failed-start", "verdict", "out"},
 		{"failed-start", "outcome", "! did not start"},
 		{"slow-to-go-after", "verdict", "borderline"},
 		{"slow-to-go-after", "verdict", "within"},
@@ -244,8 +244,8 @@ func TestFiltersShowWhatHasTheOutcomeAndTheVerdict(t *testing.T) {
 			for _, l := range e.Limits {
 				switch {
 				case l.Verdict == "outside":
-					verdict = "broken"
-				case l.Verdict == "borderline" && verdict != "broken":
+					verdict = "out"
+				case l.Verdict == "borderline" && verdict != "out":
 					verdict = "borderline"
 				case verdict == "none":
 					verdict = "within"

@@ -1,11 +1,13 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
 	"lull/analyze"
+	"lull/analyze/measure"
 	"lull/decode"
 )
 
@@ -230,7 +232,7 @@ func (t *tally) unexplainedSentence() string {
 	if n == 0 {
 		return ""
 	}
-	why := " and no reason was found"
+	why := " and none of the reasons that the signal map names was there"
 	if t.noInhibits {
 		why = "; why cannot be told, as the signal map names no inhibits"
 	} else if t.oneInhibit != "" {
@@ -319,12 +321,12 @@ func (t *tally) slowByMind() bool {
 // outcomeSentence tells of changes of mind: that they are why restarts took too long, where
 // that is so.
 func (t *tally) outcomeSentence() string {
-	const asked = "was asked for before the engine had stopped turning (change of mind, %s)."
+	const asked = "was asked for before the engine had stopped turning (change of mind, %s)"
 	switch {
 	case t.slowByMind():
-		return fmt.Sprintf("Wherever the restart took too long, it "+asked, placesText("episode", t.slow, t.all > 1)) + " The wait for the engine to come to rest is in that time."
+		return fmt.Sprintf("That is only where a restart "+asked+": the wait for the engine to come to rest is in that time.", placesText("episode", t.slow, t.all > 1))
 	case len(t.minds) > 0:
-		return fmt.Sprintf("%s a restart "+asked, sentenceCase(Times(len(t.minds))), placesText("episode", t.minds, t.all > 1))
+		return fmt.Sprintf("%s a restart "+asked+".", sentenceCase(Times(len(t.minds))), placesText("episode", t.minds, t.all > 1))
 	}
 	return ""
 }
@@ -353,12 +355,20 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		if never := t.neverJudged(limits); never != "" {
 			return "All values that could be judged are within limits. Not judged: " + never + "."
 		}
+		if t.opportunities > 0 && !t.noneWrong() {
+			return "The restarts are within limits."
+		}
 		return "All values are within limits."
 	}
 	s := ""
 	if len(t.broken.names) > 0 {
 		var parts []string
-		for _, name := range t.broken.names {
+		// What is always out of limits, or as often and in the supply, may be the cause of the others.
+		share := func(name string) float64 { return float64(t.broken.counts[name]) / float64(t.limits.counts[name]) }
+		supply := func(name string) bool { m, _ := measure.MetricByKey(name); return m.Family == measure.Supply }
+		for _, name := range slices.SortedStableFunc(slices.Values(t.broken.names), func(a, b string) int {
+			return cmp.Or(cmp.Compare(share(b), share(a)), order(supply(a), supply(b)))
+		}) {
 			parts = append(parts, t.brokenText(name))
 		}
 		s = "Out of limits: " + list(parts) + "."

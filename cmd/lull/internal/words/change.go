@@ -21,7 +21,7 @@ var spokenMetrics = map[string]spokenMetric{
 	"voltage_min":       {"The lowest voltage became", "lower", "higher"},
 	"voltage_dip":       {"The voltage dip became", "smaller", "deeper"},
 	"voltage_recovery":  {"The voltage came back", "sooner", "later"},
-	"hold_pressure_min": {"The lowest hold pressure became", "lower", "higher"},
+	"hold_pressure_min": {"The lowest hydraulic pressure became", "lower", "higher"},
 	"low_voltage_time":  {"The voltage was low for", "less", "longer"},
 	"take_off_delay":    {"The car took off", "sooner", "later"},
 	"run_down":          {"The run-down took", "less", "longer"},
@@ -60,10 +60,17 @@ func noChange(m compare.Metric) string {
 		sentenceCase(Spoken(m.Key)), m.Before.N, m.After.N, strings.Replace(ShiftBounds(m), " to ", " and ", 1), m.Unit)
 }
 
+// mostTooFew is how many metrics with too few values are named.
+const mostTooFew = 6
+
 // tooFew says why metrics with so many values cannot show a change.
 func tooFew(metrics []string, n, m int) string {
+	what := strings.Join(metrics, ", ")
+	if len(metrics) > mostTooFew {
+		what = fmt.Sprintf("%d measurements; record more restarts", len(metrics))
+	}
 	return fmt.Sprintf("Too few to tell: %s. %d and %d values that do not overlap at all come by chance in %s %% of cases.",
-		strings.Join(metrics, ", "), n, m, Number(100*stats.FullSeparation(n, m)))
+		what, n, m, Number(100*stats.FullSeparation(n, m)))
 }
 
 // tooFewAlone says that a change of one metric cannot be shown by so many values

@@ -23,6 +23,9 @@ func (d *Draft) next(onPage bool) string {
 	switch {
 	case r.Untimed:
 		return "record with time stamps, for instance with lull record"
+	case polledAlone(r):
+		return "record the bus itself: this log holds little but a scan tool's questions and the answers, " + pollsText(r) +
+			"which show that the engine stopped, not how. Tap the bus elsewhere, for a gateway may keep its frames from the diagnostic socket; or have the tool ask for the engine speed alone, so that it asks more often"
 	case engine == nil || !r.Drive.Ran || !r.Drive.Rested:
 		steps = append(steps, "record once more by the card "+say("that lull draft --how prints", "at the end of this page")+": key on with the engine off, start, idle, stop and restart")
 	case r.Drive.Starts < 4:
@@ -41,6 +44,36 @@ func (d *Draft) next(onPage bool) string {
 		steps = append(steps, "press the brake three times for 2 s at a standstill and mark it"+say("", " while recording; then drop the marks with the log"))
 	}
 	return strings.Join(steps, "; ")
+}
+
+// polledAlone reports whether all that was found are answers to a scan tool.
+func polledAlone(r *draft.Draft) bool {
+	for i := range r.Signals {
+		if _, ok := answersOf(&r.Signals[i]); !ok {
+			return false
+		}
+	}
+	return len(r.Signals) > 0
+}
+
+// answersOf returns the answers that a signal is itself.
+func answersOf(s *draft.Signal) (draft.Answers, bool) {
+	for _, e := range s.Evidence {
+		if a, ok := e.(draft.Answers); ok {
+			return a, true
+		}
+	}
+	return draft.Answers{}, false
+}
+
+// pollsText says how often the engine speed was asked for.
+func pollsText(r *draft.Draft) string {
+	if engine := r.Signal(draft.EngineSpeed); engine != nil {
+		if a, ok := answersOf(engine); ok && a.Every > 0 {
+			return "the engine speed every " + Number(a.Every) + " s, "
+		}
+	}
+	return ""
 }
 
 // HowToRecord says what to do in the car so that a draft finds most.

@@ -250,7 +250,7 @@ func (d *Draft) lines(onPage bool) []DraftLine {
 		lines = append(lines, DraftLine{Head: "Found", Text: "nothing that a map needs"})
 	}
 	if len(left) > 0 {
-		where := " (" + decode.Pick(len(left), "a comment", "comments") + " in the signal map)"
+		where := " (behind # in the signal map: take it away where the guess is right)"
 		if d.Result.Signal(draft.EngineSpeed) == nil {
 			where = ""
 		}

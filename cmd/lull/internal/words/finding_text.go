@@ -295,7 +295,11 @@ func heldAgainst(h analyze.HeldAgainst) string {
 	case value == "":
 		value = Number(h.Value.Value) + " " + h.Unit
 	}
-	return fmt.Sprintf("%s (%s %s; it was %s)", h.Condition, h.Signal, h.Against, value)
+	against := h.Against
+	if h.Unit != "" && h.Label == "" {
+		against += " " + h.Unit
+	}
+	return fmt.Sprintf("%s (%s %s; it was %s)", h.Condition, h.Signal, against, value)
 }
 
 func roleValue(role decode.Role, v float64) string {

@@ -87,7 +87,7 @@ func (r *Report) VerdictWord(e *analyze.Episode) Word {
 func Verdict(v analyze.Verdict) string {
 	switch v {
 	case analyze.Outside:
-		return "broken"
+		return "out"
 	case analyze.Inside:
 		return "within"
 	}

@@ -25,7 +25,7 @@ func TestAnEpisodeIsNewsInOneLine(t *testing.T) {
 	}
 	want := []string{
 		"episode 1 at 41.27 s: restarted, request: brake released, restart 0.417 (0.410 to 0.430) s, lowest 9.31 V, limits: within [good]",
-		"episode 2 at 101.27 s: change of mind, request: battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.40 V, limits: 2 broken [bad]",
+		"episode 2 at 101.27 s: change of mind, request: battery low, restart 0.620 (0.610 to 0.630) s, lowest 8.40 V, limits: 2 out [bad]",
 		"episode 3 at 341.27 s: ! did not start [bad]",
 	}
 	if diff := cmp.Diff(want, got); diff != "" {

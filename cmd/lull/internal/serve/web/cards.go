@@ -85,7 +85,7 @@ func episodes(side *page.Side, i int) CardTable {
 		outcomes.offer(row.Word)
 		t.Rows = append(t.Rows, row)
 	}
-	t.Filters = []Filter{outcomes, {Name: "verdict", Label: "Limits", Choices: []string{"broken", "borderline", "unseen", "within"}}}
+	t.Filters = []Filter{outcomes, {Name: "verdict", Label: "Limits", Choices: []string{"out", "borderline", "unseen", "within"}}}
 	return t
 }
 

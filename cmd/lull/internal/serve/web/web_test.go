@@ -111,7 +111,7 @@ func TestEveryEpisodeHasARowAndTheOpenOneItsCard(t *testing.T) {
 			}
 		}
 	}
-	if n := strings.Count(text, `|verdict=broken"`); n != broken || broken == 0 {
+	if n := strings.Count(text, `|verdict=out"`); n != broken || broken == 0 {
 		t.Errorf("%d rows with a broken limit, want %d", n, broken)
 	}
 	if n := strings.Count(text, `class="card" data-open="a0.2"`); n != 1 || strings.Count(text, `class="card"`) != 1 {
