@@ -122,6 +122,7 @@ type stream struct {
 
 	flip   [64]float64 // share of frames in which the bit differs from the frame before
 	period float64     // median of the times between frames, s
+	late   float64     // s by which a change may be told late: the period, if not sent at once
 }
 
 // prepare puts the frames in order and looks at each bit.
@@ -160,6 +161,10 @@ func (s *stream) prepare() {
 		s.period = median(differences(s.t))
 	} else {
 		s.period = 1
+	}
+	s.late = s.period
+	if s.onChange() {
+		s.late = min(s.late, 0.05)
 	}
 }
 

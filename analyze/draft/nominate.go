@@ -5,55 +5,14 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"unicode"
 
 	"lull/decode"
 	"lull/decode/dbc"
 	"lull/pkg/units"
 )
 
-// role is how words and units of a database speak for a quantity. Words only nominate:
-// physics and agreement between modules choose.
-type role struct {
-	what  Quantity
-	units []string // as makers write them, lower case; none for switches and counters
-	words map[string]float64
-	// low and high are what a vehicle can have, in the unit of the quantity; 0, 0: anything.
-	low, high float64
-	longest   int // bits, for switches
-}
-
-// roles weigh the words in the names of signals, from what such names have in common.
-var roles = []role{
-	{what: EngineSpeed, units: []string{"rpm", "1/min", "min-1", "u/min", "r/min", "rev/min", "/min"}, low: 0, high: 9000,
-		words: map[string]float64{"rpm": 3, "n": 1.5, "nmot": 3, "eng": 2, "engine": 2, "motor": 1, "speed": 1, "spd": 1, "drehzahl": 2, "crank": 1, "ke": -1, "idle": -3, "target": -4, "tgt": -4, "desired": -4, "des": -3, "soll": -4, "req": -4, "rq": -4, "limit": -4, "max": -3, "min": -3, "turbine": -4, "turb": -4, "tc": -2, "input": -3, "output": -4, "oil": -4, "pump": -4, "fan": -4, "filt": -1}},
-	{what: VehicleSpeed, units: []string{"km/h", "kph", "kmh", "mph", "m/s", "km/hour"}, low: -1, high: 300,
-		words: map[string]float64{"veh": 3, "vehicle": 3, "v": 1, "vs": 3, "speed": 2, "spd": 2, "geschw": 2, "road": 2, "car": 1, "xmission": 1, "wheel": -1.5, "whl": -1.5, "fl": -1, "fr": -1, "rl": -1, "rr": -1, "set": -5, "target": -4, "soll": -4, "cruise": -4, "limit": -5, "req": -4, "rel": -3, "wind": -4, "navi": -3, "display": -1, "cluster": -1, "eng": -1, "acc": -3, "rate": -3, "objects": -5}},
-	{what: BatteryVoltage, units: []string{"v", "volt", "volts", "mv"}, low: 4, high: 34,
-		words: map[string]float64{"bat": 3, "batt": 3, "battery": 3, "supply": 1.5, "volt": 2, "voltage": 2, "spannung": 2, "u": 1, "hv": -6, "cell": -6, "pack": -5, "sensor": -2, "ref": -3, "target": -4, "soll": -4, "setpoint": -4, "req": -4, "cmd": -4, "gen": -1, "alternator": -1, "feed": -1, "module": -1, "backup": -2}},
-	{what: BatteryCurrent, units: []string{"a", "amp", "ma", "ampere", "amps"}, low: -1500, high: 1500,
-		words: map[string]float64{"bat": 3, "batt": 3, "battery": 3, "supply": 1.5, "current": 2, "curr": 2, "strom": 2, "amp": 2, "i": 1, "hv": -6, "gen": -3, "alternator": -3, "max": -4, "req": -4, "limit": -4}},
-	{what: BatteryCharge, units: []string{"%", "percent"}, low: 0, high: 100.5,
-		words: map[string]float64{"soc": 4, "charge": 3, "bat": 1.5, "batt": 1.5, "battery": 1.5, "hv": -6, "level": 1, "fuel": -6, "throttle": -6, "pedal": -6}},
-	{what: HoldPressure, units: []string{"kpa", "bar", "psi", "mbar"}, low: 0, high: 9000,
-		words: map[string]float64{"line": 3, "hold": 3, "pressure": 1.5, "press": 1.5, "druck": 1.5, "clutch": 2, "trans": 1.5, "oil": -1, "brake": -4, "map": -4, "fuel": -4, "tyre": -5, "tire": -5, "manifold": -4, "boost": -4, "intake": -4}},
-	{what: FuelRate, units: []string{"l/h", "ml/s", "l/hr"}, low: 0, high: 200,
-		words: map[string]float64{"fuel": 3, "burn": 3, "cons": 2, "consumption": 2, "rate": 1, "flow": 1}},
-	{what: Coolant, units: []string{"c", "degc", "deg c", "celsius", "°c", "degf", "f", "deg"}, low: -45, high: 150,
-		words: map[string]float64{"coolant": 4, "clnt": 4, "cool": 2, "ect": 4, "clt": 4, "eng": 1.5, "engine": 1.5, "temp": 1.5, "water": 2, "wasser": 2, "kuehl": 3, "oil": -5, "ambient": -5, "amb": -5, "outside": -5, "air": -5, "intake": -5, "iat": -5, "trans": -4, "fuel": -4, "batt": -5, "cabin": -5, "target": -4}},
-	{what: StopCommand, longest: 8,
-		words: map[string]float64{"stop": 2, "idle": 2, "isg": 3, "auto": 1.5, "order": 1.5, "cmd": 1, "request": 1, "req": 1, "engine": 1, "eng": 1, "shutdown": 2, "lamp": -4, "light": -4, "cancel": -5, "switch": -4, "inhibit": -5, "brake": -5, "off": -1, "fault": -5}},
-	{what: StarterCommand, longest: 8,
-		words: map[string]float64{"starter": 4, "fb": -3, "feedback": -3, "ack": -3, "crank": 3, "cranking": 3, "start": 1, "relay": 2, "cmd": 1, "engage": 1, "motor": 0.5, "count": -5, "total": -5, "stop": -3, "inhibit": -5, "fault": -5}},
-	{what: Ignition, longest: 8,
-		words: map[string]float64{"ignition": 4, "ign": 4, "zuend": 4, "key": 3, "terminal": 3, "kl": 2, "t15": 4, "on": 1, "angle": -6, "advance": -6, "timing": -6, "coil": -6}},
-	{what: StarterCount,
-		words: map[string]float64{"start": 2, "starts": 3, "starter": 2, "count": 3, "counter": 3, "total": 2, "ops": 2, "operations": 2, "cmd": -3, "relay": -4, "alive": -5, "msg": -5, "rolling": -5}},
-	{what: Brake, longest: 8,
-		words: map[string]float64{"brake": 3, "brk": 3, "bremse": 3, "pressed": 2, "pedal": 2, "act": 1, "switch": 2, "sw": 1, "lamp": 1, "light": 1, "stop": 0.5, "park": -5, "epb": -5, "hand": -5, "error": -5, "fault": -5, "fail": -5, "press": -1, "torque": -4, "req": -3, "temp": -4, "wear": -4, "fluid": -5, "override": -2, "invalid": -4, "valid": -4}},
-	{what: TurnLamp, longest: 8,
-		words: map[string]float64{"turn": 3, "indicator": 3, "blinker": 4, "blink": 3, "winker": 4, "lamp": 1, "light": 1, "left": 1, "right": 1, "sig": 0.5, "stat": 0.5, "lever": 0, "return": -4, "radius": -5, "rate": -4, "angle": -5}},
-}
+// leastWords is what the words of a signal must weigh to speak for a quantity.
+const leastWords = 3.5
 
 // nominee is a signal of the database that may be a quantity, found in the log.
 type nominee struct {
@@ -145,32 +104,23 @@ func (b *bench) nominate(m *dbc.Message, x *dbc.Signal, s *stream) {
 		return
 	}
 	name, message := wordsOf(x.Field.Name), wordsOf(m.Name)
-	unit := strings.ToLower(strings.TrimSpace(x.Unit))
 	for i := range roles {
 		r := &roles[i]
-		words := 0.0
-		for w, weight := range r.words {
-			if slices.Contains(name, w) {
-				words += weight
+		n := nominee{field: f, signal: x, from: m, words: r.weighs(name, message)}
+		if r.number {
+			if n.toUnit, n.unit, ok = r.inUnit(x.Unit); !ok {
+				continue
 			}
-			if weight > 0 && slices.Contains(message, w) {
-				words += 0.3 * weight
+			if x.Unit != "" {
+				n.words += 2
 			}
-		}
-		switch {
-		case r.units != nil && slices.Contains(r.units, unit):
-			words += 2
-		case r.units != nil && unit != "":
-			continue
-		case r.units == nil && r.longest > 0 && x.Field.Length > r.longest:
-			continue
-		case r.units == nil && unit != "" && !slices.Contains([]string{"sed", "bool", "-", "unitless", "#"}, unit):
+		} else if r.longest > 0 && x.Field.Length > r.longest || !unitless(x.Unit) {
 			continue
 		}
-		if words < 3.5 {
+		if n.words < leastWords {
 			continue
 		}
-		n := nominee{field: f, signal: x, from: m, words: words, score: words}
+		n.score = n.words
 		if x.When != nil {
 			for k := range m.Signals {
 				if sel := &m.Signals[k]; sel.Field.Name == x.SelectedBy && len(x.When) > 0 {
@@ -189,40 +139,9 @@ func (b *bench) nominate(m *dbc.Message, x *dbc.Signal, s *stream) {
 	}
 }
 
-// wordsOf splits a name at underscores and where its case changes.
-func wordsOf(name string) []string {
-	var list []string
-	var word []rune
-	flush := func() {
-		if len(word) > 0 {
-			list = append(list, strings.ToLower(string(word)))
-			word = nil
-		}
-	}
-	letters := []rune(name)
-	for i, r := range letters {
-		switch {
-		case !unicode.IsLetter(r) && !unicode.IsDigit(r):
-			flush()
-			continue
-		case unicode.IsDigit(r) && len(word) > 0 && !unicode.IsDigit(word[len(word)-1]) && !(len(word) == 1):
-			flush()
-		case unicode.IsUpper(r) && len(word) > 0 && (!unicode.IsUpper(word[len(word)-1]) || i+1 < len(letters) && unicode.IsLower(letters[i+1])):
-			flush()
-		case unicode.IsLetter(r) && len(word) > 0 && unicode.IsDigit(word[len(word)-1]):
-			flush()
-		}
-		word = append(word, r)
-	}
-	flush()
-	return list
-}
-
-// unitSpellings are other spellings of units that a map knows.
-var unitSpellings = map[string]string{
-	"kph": "km/h", "kmh": "km/h", "km/hour": "km/h", "c": "degC", "deg": "degC", "°c": "degC", "deg c": "degC", "degc": "degC", "celsius": "degC", "f": "degF", "degf": "degF",
-	"volt": "V", "volts": "V", "v": "V", "mv": "mV", "a": "A", "amp": "A", "amps": "A", "ampere": "A", "ma": "mA", "l/h": "L/h", "l/hr": "L/h", "ml/s": "mL/s",
-	"kpa": "kPa", "percent": "%", "mph": "mph", "m/s": "m/s", "km/h": "km/h", "bar": "bar", "psi": "psi", "%": "%",
+// unitless reports whether a database's unit says that there is none.
+func unitless(unit string) bool {
+	return slices.Contains([]string{"", "sed", "bool", "-", "unitless", "#"}, strings.ToLower(strings.TrimSpace(unit)))
 }
 
 // behaves reports whether the values can be the quantity's, and lets behaviour weigh.
@@ -238,7 +157,7 @@ func (n *nominee) behaves(r *role) bool {
 	for i, v := range values.v {
 		values.v[i] = v*x.Factor + x.Offset
 	}
-	if r.units == nil {
+	if !r.number {
 		changes := 0
 		for i := 1; i < len(values.v); i++ {
 			if values.v[i] != values.v[i-1] {
@@ -252,20 +171,6 @@ func (n *nominee) behaves(r *role) bool {
 		}
 		n.weigh()
 		return true
-	}
-	n.unit = unitSpellings[strings.ToLower(strings.TrimSpace(x.Unit))]
-	if r.what == EngineSpeed {
-		n.unit = "rpm"
-	}
-	if n.unit == "" {
-		n.unit = r.what.Unit()
-	}
-	if n.unit != r.what.Unit() {
-		c, err := units.Convert(n.unit, r.what.Unit())
-		if err != nil {
-			return false
-		}
-		n.toUnit = c
 	}
 	sane := 0
 	for i, v := range values.v {
@@ -287,7 +192,7 @@ func (n *nominee) behaves(r *role) bool {
 			jumps++
 		}
 	}
-	if span > 0 && share(jumps, len(values.v)-1) > 0.03 && r.what != BatteryCharge {
+	if span > 0 && share(jumps, len(values.v)-1) > 0.03 && !slices.Contains([]Quantity{BatteryCharge, BatteryCurrent, FuelRate}, r.what) {
 		return false
 	}
 	n.values = values
@@ -335,7 +240,7 @@ func (n *nominee) weigh() {
 	} else {
 		n.score--
 	}
-	if n.field.s.period > 0.06 {
+	if n.field.s.late > 0.06 {
 		n.score -= 0.5
 	}
 }
@@ -379,12 +284,15 @@ func agreement(list []nominee, tolerance float64) {
 	}
 }
 
-// elect proposes the best of a quantity's nominees.
+// elect proposes the best of a quantity's nominees whose bits are not used yet, and of turn
+// lamps one a side.
 func (b *bench) elect(q Quantity) {
-	list := b.nominees[q]
-	if len(list) == 0 || b.has(q) {
+	if len(b.nominees[q]) == 0 || b.has(q) {
 		return
 	}
+	list := slices.DeleteFunc(slices.Clone(b.nominees[q]), func(n nominee) bool {
+		return slices.ContainsFunc(n.field.bits(), func(bit int) bool { return !b.free(n.field.s, bit) })
+	})
 	switch q {
 	case EngineSpeed:
 		agreement(list, 60)
@@ -397,6 +305,43 @@ func (b *bench) elect(q Quantity) {
 		}
 	}
 	slices.SortStableFunc(list, func(x, y nominee) int { return cmp.Compare(y.score, x.score) })
+	if q == TurnLamp {
+		var left, right []nominee
+		for _, n := range list {
+			switch n.side() {
+			case "left":
+				left = append(left, n)
+			case "right":
+				right = append(right, n)
+			}
+		}
+		if len(left) > 0 && len(right) > 0 && (list[0].side() != "" || left[0].proved || right[0].proved) {
+			b.elected(q, left)
+			b.elected(q, right)
+			return
+		}
+	}
+	b.elected(q, list)
+}
+
+// side is which side a lamp is on, "left" or "right" by its name, or "".
+func (n *nominee) side() string {
+	for _, w := range wordsOf(n.signal.Field.Name) {
+		switch w {
+		case "left", "li", "l", "lh", "links":
+			return "left"
+		case "right", "re", "r", "rh", "rechts":
+			return "right"
+		}
+	}
+	return ""
+}
+
+// elected proposes the first of some nominees, if it can be told from the others.
+func (b *bench) elected(q Quantity, list []nominee) {
+	if len(list) == 0 {
+		return
+	}
 	n := &list[0]
 	if !n.moves && q != VehicleSpeed && q != Coolant && q != BatteryVoltage && q != EngineSpeed {
 		return
@@ -406,6 +351,9 @@ func (b *bench) elect(q Quantity) {
 	}
 	s := b.proposal(q, n.field, n.signal.Factor, n.signal.Offset)
 	s.Field.Start, s.Field.Unit = n.signal.Field.Start, n.unit
+	if side := n.side(); q == TurnLamp && side != "" {
+		s.Name += "_" + side
+	}
 	b.labelled(&s, n)
 	gap := n.score
 	if len(list) > 1 {
@@ -428,6 +376,9 @@ func (b *bench) elect(q Quantity) {
 
 // labelled gives a switch the states that the database names.
 func (b *bench) labelled(s *Signal, n *nominee) {
+	if s.What == InhibitCode {
+		s.Field.Labels = slices.Clone(n.signal.Field.Labels)
+	}
 	if !s.What.Switch() {
 		return
 	}
@@ -473,6 +424,10 @@ func (b *bench) prove(q Quantity, n *nominee) {
 		if n.moves {
 			gain(b.roadOf(n.field).score, 0.3)
 		}
+	case Acceleration:
+		if x, ok := b.found[VehicleSpeed]; ok && n.moves {
+			gain(n.goesWith(x), 0.5)
+		}
 	case StarterCommand, StopCommand, Brake, TurnLamp, Ignition:
 		if n.field.n > 3 {
 			return
@@ -489,4 +444,17 @@ func (b *bench) prove(q Quantity, n *nominee) {
 			n.score -= 1.5
 		}
 	}
+}
+
+// goesWith is how far an acceleration, over seconds, goes with the change of a road speed:
+// the correlation of both.
+func (n *nominee) goesWith(road series) float64 {
+	const step = 0.2
+	x, last := n.values, len(n.values.t)-1
+	g := grid(max(road.t[0], x.t[0]), min(road.t[len(road.t)-1], x.t[last]), step)
+	if len(g) < 20 {
+		return 0
+	}
+	speed := smooth(interpolate(g, road.t, road.v), 5)
+	return correlation(smooth(interpolate(g, x.t, x.v), 5), slopes(speed, step))
 }

@@ -1,6 +1,10 @@
 package draft
 
-import "lull/decode"
+import (
+	"cmp"
+
+	"lull/decode"
+)
 
 // mostPages is how many pages one frame may have.
 const mostPages = 32
@@ -33,11 +37,24 @@ func (s *stream) pages() []*stream {
 	return list
 }
 
+// pageField is a byte, or the lower or upper half of one, that may select the page.
+type pageField struct {
+	at, width int
+	values    int // how many it goes through
+}
+
+func (x pageField) of(w uint64) uint64 { return w & x.mask() >> x.at }
+
+func (x pageField) mask() uint64 { return (uint64(1)<<x.width - 1) << x.at }
+
 // pageSelector looks for a byte, or the lower or upper half of one, that goes through few
-// values in turn, and by which the other bits change far less than from frame to frame.
+// values in turn, and by which the other bits change far less than from frame to frame. A
+// counter beside it that is in step with the pages does so too: of those by which the rest
+// changes about as little, the one with the fewest values is it.
 func (s *stream) pageSelector() (start, n int, ok bool) {
-	best := 0.5 // of the flips that must go
-	for _, width := range []int{8, 4} {
+	var list []pageField
+	all := uint64(0)
+	for _, width := range []int{4, 8} {
 		for at := 0; at+width <= 8*s.size; at += width {
 			own := 0.0
 			for b := at; b < at+width; b++ {
@@ -46,19 +63,64 @@ func (s *stream) pageSelector() (start, n int, ok bool) {
 			if own < 0.5 {
 				continue // it seldom changes
 			}
-			if left, found := s.byPage(at, width); found && left < best {
-				best, start, n, ok = left, at, width, true
+			x := pageField{at: at, width: width}
+			if left, values, found := s.byPage(x, x.mask()); found && left < 0.5 {
+				x.values = values
+				list = append(list, x)
+				all |= x.mask()
 			}
 		}
 	}
-	return start, n, ok
+	if len(list) == 0 {
+		return 0, 0, false
+	}
+	left, least := make([]float64, len(list)), 1.0
+	for i, x := range list {
+		left[i], _, _ = s.byPage(x, all)
+		least = min(least, left[i])
+	}
+	best := -1
+	for i, x := range list {
+		if left[i] <= 1.2*least+0.05 && (best < 0 || s.likelier(x, list[best])) {
+			best = i
+		}
+	}
+	return list[best].at, list[best].width, true
 }
 
-// byPage returns how much the other bits change from page to the same page, of what they
-// change from frame to frame. It is false if the bits do not go through few values in turn,
-// or if no more than one byte changes less: that is a checksum, which depends on a counter.
-func (s *stream) byPage(at, width int) (left float64, ok bool) {
-	mask := (uint64(1)<<width - 1) << at
+// likelier reports whether a field rather selects the page than another by which the rest
+// changes as little: one that counts through them, with few values, at an end of the payload, a whole byte.
+// What a page holds unchanged tells it too, and so does a counter in step with the pages.
+func (s *stream) likelier(x, y pageField) bool {
+	inner := func(x pageField) int { return min(x.at/8, s.size-1-x.at/8) }
+	return cmp.Or(compareBools(!s.counts(x), !s.counts(y)), cmp.Compare(x.values, y.values), cmp.Compare(inner(x), inner(y)), cmp.Compare(y.width, x.width)) < 0
+}
+
+// counts reports whether a field goes up by one from frame to frame, and from its greatest
+// value to its least.
+func (s *stream) counts(x pageField) bool {
+	least, most := x.of(s.w[0]), x.of(s.w[0])
+	for _, w := range s.w {
+		least, most = min(least, x.of(w)), max(most, x.of(w))
+	}
+	if most-least != uint64(x.values)-1 {
+		return false
+	}
+	up := 0
+	for i := 1; i < len(s.w); i++ {
+		if a, b := x.of(s.w[i-1]), x.of(s.w[i]); b == a+1 || a == most && b == least {
+			up++
+		}
+	}
+	return share(up, len(s.w)-1) > 0.9
+}
+
+// byPage returns how much the other bits, but for some that do not count, change from page
+// to the same page, of what they change from frame to frame, and how many pages there are.
+// It is false if the selector does not go through few values in turn, or if no more than one
+// byte changes less: that is a checksum, which depends on a counter.
+func (s *stream) byPage(x pageField, without uint64) (left float64, pages int, ok bool) {
+	mask := x.mask()
 	seen, follows := map[uint64]uint64{}, map[uint64]uint64{}
 	steps, regular := 0, 0
 	var flips, always [8]int // by byte: from page to the same page, from frame to frame
@@ -70,30 +132,30 @@ func (s *stream) byPage(at, width int) (left float64, ok bool) {
 				regular++
 			}
 			follows[last&mask] = page
-			count(&always, (last^w)&^mask)
+			count(&always, (last^w)&^without)
 		}
 		if before, known := seen[page]; known {
 			steps++
-			count(&flips, (before^w)&^mask)
+			count(&flips, (before^w)&^without)
 		}
 		seen[page] = w
 		if len(seen) > mostPages {
-			return 0, false
+			return 0, 0, false
 		}
 	}
 	if len(seen) < 2 || steps < len(s.w)/2 || regular < 8*len(s.w)/10 {
-		return 0, false // noise, not the turn of one page after the other
+		return 0, 0, false // noise, not the turn of one page after the other
 	}
 	calmer, all, same := 0, 0.0, 0.0
 	for i := range flips {
 		a, f := float64(always[i])/float64(len(s.w)-1), float64(flips[i])/float64(steps)
 		all += a
 		same += f
-		if i != at/8 && a > 0.3 && f < 0.5*a { // its own byte may be the rest of a checksum
+		if i != x.at/8 && a > 0.3 && f < 0.5*a { // its own byte may be the rest of a checksum
 			calmer++
 		}
 	}
-	return same / max(all, 1e-9), calmer >= 2
+	return same / max(all, 1e-9), len(seen), calmer >= 2
 }
 
 // count adds the bits that are set to those of their bytes.

@@ -14,11 +14,13 @@ const (
 	ModuleSupply
 	HoldPressure
 	FuelRate
+	Acceleration
 	Coolant
 	StopCommand
 	StarterCommand
 	Ignition
 	StarterCount
+	InhibitCode
 	Brake
 	TurnLamp
 	Steering
@@ -40,11 +42,13 @@ var quantities = [quantityCount]struct {
 	ModuleSupply:   {"module_supply", decode.ModuleSupply, "V"},
 	HoldPressure:   {"hold_pressure", decode.HoldPressure, "kPa"},
 	FuelRate:       {"fuel_rate", decode.FuelRate, "L/h"},
+	Acceleration:   {"acceleration", decode.Acceleration, "m/s2"},
 	Coolant:        {"coolant", decode.NoRole, "degC"},
 	StopCommand:    {"stop_command", decode.StopCommand, ""},
 	StarterCommand: {"starter_command", decode.StarterCommand, ""},
 	Ignition:       {"ignition", decode.Ignition, ""},
 	StarterCount:   {"starter_operations", decode.StarterCount, ""},
+	InhibitCode:    {"inhibit_code", decode.InhibitCode, ""},
 	Brake:          {"brake", decode.NoRole, ""},
 	TurnLamp:       {"turn", decode.NoRole, ""},
 	Steering:       {"steering", decode.NoRole, "deg"},
@@ -106,7 +110,9 @@ type Signal struct {
 }
 
 // HasFactor reports whether the signal is a number that a factor scales.
-func (s *Signal) HasFactor() bool { return !s.What.Switch() && s.What != StarterCount }
+func (s *Signal) HasFactor() bool {
+	return !s.What.Switch() && s.What != StarterCount && s.What != InhibitCode
+}
 
 // Complete reports whether the map can have the signal: a number needs a unit, which one
 // without a factor does not have.

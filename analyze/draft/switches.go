@@ -190,7 +190,7 @@ func (c *candidate) sameAs(o *candidate) bool {
 // follows reports whether nearly each change of a switch has one of another near it.
 func (c *candidate) follows(o *candidate) bool {
 	near, k := 0, 0
-	slack := 0.1 + c.s.period + o.s.period
+	slack := 0.1 + c.s.late + o.s.late
 	for _, i := range c.edges {
 		t := c.s.t[i]
 		for k < len(o.edges) && o.s.t[o.edges[k]] < t-slack {
@@ -286,7 +286,7 @@ func (b *bench) propose(q Quantity) {
 		s.Rivals = b.alikeAmong(list, func(x *candidate) bool {
 			return x.score >= c.score-0.01 && x.release < c.release+0.3 && x.inNumber() == number
 		})
-		if c.release-c.s.period/2 < 0.04 { // a relay's answer, and a flag of the whole start, go off later
+		if c.release-c.s.late/2 < 0.04 { // a relay's answer, and a flag of the whole start, go off later
 			s.FieldIs = Likely
 		}
 		s.Evidence = []Evidence{OnInCranks{c.hits, len(b.drive.cranks)}}
@@ -338,7 +338,7 @@ func (b *bench) starterBits() []candidate {
 	maybe := b.drive.caught
 	var list []candidate
 	for _, x := range b.switches() {
-		if len(x.edges) > 4*(len(cranks)+len(maybe))+4 || x.s.period > 0.11 {
+		if len(x.edges) > 4*(len(cranks)+len(maybe))+4 || x.s.late > 0.11 {
 			continue
 		}
 		for _, inverted := range []bool{false, true} {
@@ -352,9 +352,9 @@ func (b *bench) starterBits() []candidate {
 				for k, c := range cranks {
 					latest := c.after + 5
 					if c.runs > 0 {
-						latest = c.runs + 0.6 + x.s.period
+						latest = c.runs + 0.6 + x.s.late
 					}
-					if taken[k] || o.before-0.12 > c.after || o.from-0.45-x.s.period > c.after || c.before-0.15 > o.from+0.3 || o.to > latest {
+					if taken[k] || o.before-0.12 > c.after || o.from-0.45-x.s.late > c.after || c.before-0.15 > o.from+0.3 || o.to > latest {
 						continue
 					}
 					taken[k] = true
@@ -443,7 +443,7 @@ func (b *bench) stopOf(x aSwitch, inverted bool, times []on, first, usual float6
 			continue
 		}
 		s := stops[at]
-		if taken[at] || o.to < ever && s.cranked > 0 && (o.to < s.cranked-1.6-x.s.period || o.to > s.cranked+0.15+x.s.period) {
+		if taken[at] || o.to < ever && s.cranked > 0 && (o.to < s.cranked-1.6-x.s.late || o.to > s.cranked+0.15+x.s.late) {
 			return none, false
 		}
 		taken[at] = true

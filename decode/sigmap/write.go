@@ -56,6 +56,7 @@ type RequestText struct {
 	Bridge time.Duration
 	Signal string
 	Is     string // a label
+	Moves  string // or, of a number, by how much it must move
 	Out    bool
 }
 
@@ -287,7 +288,11 @@ func (r *RequestText) item() string {
 	if r.Bridge > 0 {
 		parts = append(parts, "bridge: "+duration(r.Bridge))
 	}
-	parts = append(parts, "when: {signal: "+Quote(r.Signal)+", is: "+Quote(r.Is)+"}")
+	compare := "is: " + Quote(r.Is)
+	if r.Moves != "" {
+		compare = "moves: " + r.Moves
+	}
+	parts = append(parts, "when: {signal: "+Quote(r.Signal)+", "+compare+"}")
 	return "{" + strings.Join(parts, ", ") + "}"
 }
 

@@ -76,17 +76,20 @@ func oneLine(r rune) rune {
 	return r
 }
 
-func TestInhibitsAreWritten(t *testing.T) {
+func TestConditionsOfStatesAndOfMovementAreWritten(t *testing.T) {
 	var b strings.Builder
 	text := Text{Frames: []FrameText{{Entry: decode.Entry{ID: 6, Source: -1, Address: -1}, Signals: []SignalText{
 		{Signal: decode.Signal{Name: "speed", Length: 16, Unit: "rpm", Role: decode.EngineSpeed}},
 		{Signal: decode.Signal{Name: "belt", Start: 16, Length: 1, Labels: []decode.Label{{Raw: 0, Text: "open"}}}},
-	}}}, Inhibits: []RequestText{{Name: "belt open", Signal: "belt", Is: "open"}}}
+	}}}, Inhibits: []RequestText{{Name: "belt open", Signal: "belt", Is: "open"}}, Requests: []RequestText{{Name: "it turns", Signal: "speed", Moves: "15"}}}
 	if err := Write(&b, &text); err != nil {
 		t.Fatal(err)
 	}
 	m, err := Parse("map.yaml", []byte(b.String()))
 	if err != nil || len(m.Inhibits) != 1 || fmt.Sprint(m.Inhibits[0].Expr.Raws) != "[0]" {
 		t.Fatalf("%v of\n%s", err, b.String())
+	}
+	if len(m.Requests) != 1 || m.Requests[0].Expr.Op != decode.OpMoves || m.Requests[0].Expr.A != 15 {
+		t.Fatalf("%+v of\n%s", m.Requests, b.String())
 	}
 }

@@ -77,7 +77,7 @@ func draftUnknown(seed int64, kind foreign.Kind) *draftedCar {
 		if r := s.What.Role(); r != decode.NoRole {
 			role = r.String()
 		}
-		if s.What == draft.Marked {
+		if s.What == draft.Marked || s.What == draft.TurnLamp {
 			role, _, _ = strings.Cut(s.Name, "_")
 		}
 		if !slices.Contains(foreign.Roles(), role) {

@@ -107,16 +107,20 @@ func (d *Draft) requests(t *sigmap.Text) {
 	if s := d.Result.Signal(draft.Brake); s != nil {
 		t.Requests = append(t.Requests, sigmap.RequestText{Name: "brake released", Signal: s.Name, Is: "released", Out: !s.Written})
 	}
+	if s := d.Result.Signal(draft.Steering); s != nil {
+		t.Requests = append(t.Requests, sigmap.RequestText{Name: "steering moved", Signal: s.Name, Moves: steeringAsks, Out: !s.Written})
+	}
 	for i := range d.Result.Signals {
 		if s := &d.Result.Signals[i]; s.IsLamp() {
-			name := "turn lamp"
-			if s.What == draft.Marked {
-				name = strings.ReplaceAll(s.Name, "_", " ")
-			}
+			name := strings.ReplaceAll(draftSignalName(s), "_", " ")
 			t.Requests = append(t.Requests, sigmap.RequestText{Name: name, Bridge: 800 * time.Millisecond, Signal: s.Name, Is: "on", Out: !s.Written})
 		}
 	}
 }
+
+// steeringAsks is by how many degrees the steering wheel must turn to ask for a restart, where
+// nobody said it; common practice, no source.
+const steeringAsks = "15"
 
 // fold breaks a text into lines of at most so many letters, at blanks.
 func fold(text string, width int) []string {

@@ -23,17 +23,21 @@ type Draft struct {
 var draftNames = map[draft.Quantity]string{
 	draft.EngineSpeed: "engine speed", draft.VehicleSpeed: "road speed", draft.BatteryVoltage: "battery voltage",
 	draft.BatteryCurrent: "battery current", draft.BatteryCharge: "battery charge", draft.ModuleSupply: "supply of the modules",
-	draft.HoldPressure: "hold pressure", draft.FuelRate: "fuel rate", draft.Coolant: "coolant",
+	draft.HoldPressure: "hold pressure", draft.FuelRate: "fuel rate", draft.Acceleration: "acceleration", draft.Coolant: "coolant",
 	draft.StopCommand: "stop command", draft.StarterCommand: "starter", draft.Ignition: "ignition", draft.StarterCount: "counter of starter operations",
-	draft.Brake: "brake", draft.TurnLamp: "turn lamp", draft.Steering: "steering",
+	draft.InhibitCode: "the car's reason for not stopping",
+	draft.Brake:       "brake", draft.TurnLamp: "turn lamp", draft.Steering: "steering",
 }
 
 // DraftName is what a drafted quantity is called in a sentence.
 func DraftName(q draft.Quantity) string { return draftNames[q] }
 
 func draftSignalName(s *draft.Signal) string {
-	if s.What == draft.Marked {
+	switch {
+	case s.What == draft.Marked:
 		return s.Name
+	case s.What == draft.TurnLamp && s.Name != s.What.Name(): // one side
+		return draftNames[s.What] + strings.ReplaceAll(strings.TrimPrefix(s.Name, s.What.Name()), "_", " ")
 	}
 	return draftNames[s.What]
 }
