@@ -302,12 +302,12 @@ func (s *stream) fields(mostFlips float64) []field {
 	return list
 }
 
-// widen returns the field extended upwards over bits that are always 0, to the end of its
-// byte and until it can hold what it has to.
+// widen returns the field extended upwards over bits that are always 0, or but for a code
+// for no value, to the end of its byte and until it can hold what it has to.
 func (f field) widen(factor, needed float64) field {
 	for f.hi > 0 && f.n < 16 {
 		b := bit(f.big, f.hi-1)
-		if b >= 8*f.s.size || f.s.flip[b] > 0 || f.s.w[0]>>b&1 == 1 || f.s.selects(b) {
+		if b >= 8*f.s.size || f.s.selects(b) || !f.onlyInNone(b) {
 			break
 		}
 		if math.Ldexp(factor, f.n) >= needed && b/8 != bit(f.big, f.hi)/8 {
@@ -317,6 +317,24 @@ func (f field) widen(factor, needed float64) field {
 		f.n++
 	}
 	return f
+}
+
+// onlyInNone reports whether a bit is set never, or only while the field says by all ones that
+// it has no value.
+func (f *field) onlyInNone(b int) bool {
+	if f.s.flip[b] == 0 {
+		return f.s.w[0]>>b&1 == 0
+	}
+	if !f.none() {
+		return false
+	}
+	ones := f.ones()
+	for i, w := range f.s.w {
+		if (w>>b&1 == 1) != (f.raw(i) == ones) {
+			return false
+		}
+	}
+	return true
 }
 
 // taller returns the field, and with the bits above that never change, up to each that is

@@ -233,7 +233,7 @@ func (b *bench) mark(name string, marked []marks.Mark) {
 		s.Name = name
 	}
 	switch {
-	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0:
+	case len(marked) >= 3 && c.score > 0.9 && len(rivals) == 0 && q != Brake: // a pedal has several switches
 		s.FieldIs = Sure
 	case len(marked) >= 2 && (len(rivals) <= 1 || driven && !other):
 		s.FieldIs = Likely

@@ -324,6 +324,13 @@ func (b *bench) elect(q Quantity) {
 	b.elected(q, list)
 }
 
+// ofBattery reports whether the name of a voltage is the battery's, and not only a supply's.
+func (n *nominee) ofBattery() bool {
+	return slices.ContainsFunc(wordsOf(n.signal.Field.Name), func(w string) bool {
+		return w == "bat" || w == "batt" || w == "battery" || w == "batterie"
+	})
+}
+
 // side is which side a lamp is on, "left" or "right" by its name, or "".
 func (n *nominee) side() string {
 	for _, w := range wordsOf(n.signal.Field.Name) {
@@ -336,6 +343,10 @@ func (n *nominee) side() string {
 	}
 	return ""
 }
+
+// neverSure are quantities beside which something else behaves alike all the time: a relay, a
+// lamp, an acceleration that was worked out from the wheels.
+var neverSure = []Quantity{StarterCommand, StopCommand, Acceleration}
 
 // elected proposes the first of some nominees, if it can be told from the others.
 func (b *bench) elected(q Quantity, list []nominee) {
@@ -360,8 +371,8 @@ func (b *bench) elected(q Quantity, list []nominee) {
 		gap -= list[1].score
 	}
 	switch {
-	case n.moves && n.score >= 6 && gap >= 1 && n.proved && q != StarterCommand && q != StopCommand:
-		s.FieldIs, s.ScaleIs = Sure, Sure // a relay and a lamp go with these two all the time
+	case n.moves && n.score >= 6 && gap >= 1 && n.proved && !slices.Contains(neverSure, q) && (q != BatteryVoltage || n.ofBattery()):
+		s.FieldIs, s.ScaleIs = Sure, Sure
 	case n.moves:
 		s.FieldIs, s.ScaleIs = Likely, Likely
 	}

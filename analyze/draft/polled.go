@@ -130,7 +130,7 @@ var usualFactors = func() []float64 {
 	for k := -10; k <= 6; k++ {
 		list = append(list, math.Ldexp(1, k))
 	}
-	for k := 0; k <= 6; k++ {
+	for k := -2; k <= 6; k++ {
 		list = append(list, math.Ldexp(0.75, -k))
 	}
 	for _, m := range []float64{1, 0.1, 0.01, 0.5, 0.05, 0.25, 0.125} {
@@ -151,8 +151,8 @@ func usual(x, tolerance float64) (float64, bool) {
 	return best, math.Abs(math.Log(best/x)) <= tolerance
 }
 
-// usualOffsets are the offsets that temperatures have, and what has none.
-var usualOffsets = []float64{0, -40, -48, -50, -273}
+// usualOffsets are the offsets that temperatures and road speeds have, and what has none.
+var usualOffsets = []float64{0, -40, -48, -50, -100, -273}
 
 // lags are by how much a scan tool's answer may be older than the frame, in s.
 var lags = []float64{0, 0.03, 0.1, 0.25}
@@ -392,11 +392,7 @@ func (f *follower) settle(t, v []float64, a *answer) {
 	}
 	for _, g := range f.field.taller()[1:] { // where they bring the offset near a usual one
 		offset := f.offset - f.factor*float64(g.raw(0)-f.field.raw(0))
-		weight := 1.0
-		if a.what != Coolant {
-			weight = 2
-		}
-		if min(math.Abs(offset), math.Abs(offset+40)*weight) < 0.3*min(math.Abs(f.offset), math.Abs(f.offset+40)) && offset > -60 {
+		if near := a.nearUsual(offset); near < 0.3*a.nearUsual(f.offset) && offset > -110 {
 			f.field, f.offset = g, offset
 		}
 	}
@@ -421,6 +417,21 @@ func (f *follower) settle(t, v []float64, a *answer) {
 			break
 		}
 	}
+}
+
+// nearUsual is how far an offset is from one that fields of the quantity have; what is rarer
+// must be nearer.
+func (a *answer) nearUsual(offset float64) float64 {
+	near := math.Abs(offset)
+	switch a.what {
+	case Coolant:
+		near = min(near, math.Abs(offset+40))
+	case VehicleSpeed:
+		near = min(near, 2*math.Abs(offset+40), 4*math.Abs(offset+100))
+	default:
+		near = min(near, 2*math.Abs(offset+40))
+	}
+	return near
 }
 
 // digits rounds to significant digits.

@@ -85,7 +85,7 @@ func (b *bench) parameter(p *parameter, senders []*stream, follows bool) {
 			best, found = x, true
 		}
 	}
-	if !found || p.Bits < 8 && !best.varies || p.what == BatteryVoltage && median(best.valid) < 5 {
+	if !found || (p.Bits < 8 || p.what == BatteryCurrent) && !best.varies || p.what == BatteryVoltage && median(best.valid) < 5 {
 		return
 	}
 	mode := p.what == StarterCommand // its states
