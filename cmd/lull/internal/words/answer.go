@@ -42,7 +42,11 @@ func (r *Report) Findings() string {
 	case t.allRight():
 		add("Nothing wrong was found.")
 	case t.onlyUndecided():
-		add("Nothing wrong was found, but not all could be judged.")
+		if len(t.unseen.names) > 0 {
+			add("Nothing wrong was found, but not all could be judged.")
+		} else {
+			add("Nothing wrong was found, but not all is certain.")
+		}
 		limitsFirst = true
 	}
 	if t.episodes > 0 && r.Map.RoleSignal(decode.VehicleSpeed) == nil {
@@ -232,14 +236,14 @@ func (t *tally) unexplainedSentence() string {
 	if n == 0 {
 		return ""
 	}
-	why := " and none of the reasons that the signal map names was there"
+	why, after := " for no known reason", ": none of those that the signal map names was there"
 	if t.noInhibits {
-		why = "; why cannot be told, as the signal map names no inhibits"
+		why, after = "; why cannot be told, as the signal map names no inhibits", ""
 	} else if t.oneInhibit != "" {
-		why = "; the only reason that the signal map names, " + t.oneInhibit + ", was not it"
+		after = ": the signal map names only one, " + t.oneInhibit + ", which was not there"
 	}
-	return fmt.Sprintf("In %d of %s the engine kept running%s (%s).", n,
-		decode.Counted(int64(t.opportunities), "standstill", "standstills"), why, placesText("standstill", t.unexplained, t.all > 1))
+	return fmt.Sprintf("In %d of %s the engine kept running%s (%s)%s.", n,
+		decode.Counted(int64(t.opportunities), "standstill", "standstills"), why, placesText("standstill", t.unexplained, t.all > 1), after)
 }
 
 func (t *tally) reasonSentence() string {
@@ -318,13 +322,32 @@ func (t *tally) slowByMind() bool {
 	return len(t.slow) > 0 && !slices.ContainsFunc(t.slow, func(p place) bool { return !slices.Contains(t.minds, p) })
 }
 
+// othersQuick is how many restarts, of those that were not too slow, were surely within all
+// limits on the wait; 0 where that is not sure of all.
+func (t *tally) othersQuick() int {
+	judged := 0
+	for _, name := range t.limits.names {
+		if m, _ := measure.MetricByKey(name); m.Family == measure.Wait {
+			if t.borderline.counts[name]+t.unseen.counts[name] > 0 {
+				return 0
+			}
+			judged = max(judged, t.limits.counts[name])
+		}
+	}
+	return judged - len(t.slow)
+}
+
 // outcomeSentence tells of changes of mind: that they are why restarts took too long, where
 // that is so.
 func (t *tally) outcomeSentence() string {
 	const asked = "was asked for before the engine had stopped turning (change of mind, %s)"
 	switch {
 	case t.slowByMind():
-		return fmt.Sprintf("That is only where a restart "+asked+": the wait for the engine to come to rest is in that time.", placesText("episode", t.slow, t.all > 1))
+		s := fmt.Sprintf("That happened only where a restart "+asked+": these times include the wait for it to come to rest.", placesText("episode", t.slow, t.all > 1))
+		if n := t.othersQuick(); n > 0 {
+			s += " The other " + decode.Pick(n, "restart was", "restarts were") + " fast enough."
+		}
+		return s
 	case len(t.minds) > 0:
 		return fmt.Sprintf("%s a restart "+asked+".", sentenceCase(Times(len(t.minds))), placesText("episode", t.minds, t.all > 1))
 	}
@@ -376,7 +399,7 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 	if len(t.borderline.names) > 0 {
 		var parts []string
 		for _, name := range t.borderline.names {
-			text := Spoken(name) + " " + Times(t.borderline.counts[name])
+			text := Spoken(name) + " in " + placesText("episode", t.borderlineIn[name], t.all > 1)
 			if i := slices.IndexFunc(limits, func(l decode.Limit) bool { return l.Metric == name }); i >= 0 {
 				text += " (" + limitIs(limits[i], unitOf(name)) + ")"
 			}

@@ -23,6 +23,7 @@ type tally struct {
 	unasked                              []place // restarted with no request that could be found
 	aborted, moving                      int
 	reasons, broken, borderline, unseen  counter
+	borderlineIn                         map[string][]place  // of each metric in borderline
 	limits                               counter             // metrics whose limits were judged
 	worst                                map[string]brokenBy // of each metric in broken
 	judged                               int
@@ -208,6 +209,10 @@ func (t *tally) episode(l *Log, e *analyze.Episode, r *Report) {
 			}
 		case analyze.Borderline:
 			t.borderline.add(v.Limit.Metric)
+			if t.borderlineIn == nil {
+				t.borderlineIn = map[string][]place{}
+			}
+			t.borderlineIn[v.Limit.Metric] = append(t.borderlineIn[v.Limit.Metric], here)
 		}
 	}
 }
