@@ -219,7 +219,7 @@ func (b *bench) voltage() {
 	factor, offset, _ := d.scaling()
 	f := d.field.widen(factor, 20)
 	s := b.proposal(BatteryVoltage, f, factor, offset)
-	if d.cranks >= 3 && d.score > 0.7 && d.dip > 0.14 { // a smaller dip may be that of the modules' supply
+	if (d.cranks >= 3 || d.cranks == 2 && len(b.drive.cranks) == 2) && d.score > 0.7 && d.dip > 0.14 { // a smaller dip may be that of the modules' supply
 		s.FieldIs, s.ScaleIs = Likely, Likely
 	}
 	s.Evidence = []Evidence{Dips{d.cranks, len(b.drive.cranks), d.dip * d.before * factor, d.before*factor + offset, d.running*factor + offset}}
