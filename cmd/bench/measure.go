@@ -56,6 +56,12 @@ func measure(p plan) error {
 		b.compare(ending+" log, time of bare unpacking (wall)", wall, b.episodes(packed, ""), b.other("-unpack", packed), false)
 		os.Remove(packed)
 	}
+	captured, err := packCapture(log)
+	if err != nil {
+		return err
+	}
+	b.compare("the same drive as a pcapng capture, times the text log (wall)", wall, b.by(log+".yaml", captured, ""), b.episodes(log, ""), false)
+	os.Remove(captured)
 	mixed := filepath.Join(folder, "mixed.log")
 	if _, _, err := b.write(mixed, size, twoBuses); err != nil {
 		return err
