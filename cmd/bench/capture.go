@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/binary"
 	"io"
 	"os"
 	"time"
@@ -10,8 +9,8 @@ import (
 	"github.com/gopacket/gopacket/layers"
 	"github.com/gopacket/gopacket/pcapgo"
 
-	"lull/decode"
 	"lull/decode/candump"
+	"lull/decode/capture"
 )
 
 // canSocketCAN is the link type LINKTYPE_CAN_SOCKETCAN of the tcpdump group's registry.
@@ -26,31 +25,24 @@ func packCapture(path string) (string, error) {
 	}
 	defer in.Close()
 	packed := path + ".pcapng"
-	return packed, create(packed, func(w io.Writer) error {
-		capture, err := pcapgo.NewNgWriterInterface(w, pcapgo.NgInterface{Name: "can0", LinkType: canSocketCAN, SnapLength: 262144, TimestampResolution: 6}, pcapgo.DefaultNgWriterOptions)
+	return packed, create(packed, func(file io.Writer) error {
+		w, err := pcapgo.NewNgWriterInterface(file, pcapgo.NgInterface{Name: "can0", LinkType: canSocketCAN, SnapLength: 262144, TimestampResolution: 6}, pcapgo.DefaultNgWriterOptions)
 		if err != nil {
 			return err
 		}
 		log := candump.NewReader(in, candump.Options{})
-		record := make([]byte, 16) // of a classic frame, as Linux passes it on
+		var record []byte
 		for log.Scan() {
 			f := log.Frame()
-			id := f.ID
-			if f.Flags.Has(decode.Extended) {
-				id |= 1 << 31
-			}
-			clear(record)
-			binary.BigEndian.PutUint32(record, id)
-			record[4] = f.Len
-			copy(record[8:], f.Payload())
+			record = capture.AppendRecord(record[:0], f)[:capture.ClassicRecord]
 			about := gopacket.CaptureInfo{Timestamp: time.Unix(0, f.Time), CaptureLength: len(record), Length: len(record)}
-			if err := capture.WritePacket(about, record); err != nil {
+			if err := w.WritePacket(about, record); err != nil {
 				return err
 			}
 		}
 		if err := log.Err(); err != nil {
 			return err
 		}
-		return capture.Flush()
+		return w.Flush()
 	})
 }

@@ -1,6 +1,12 @@
 package capture
 
-import "encoding/binary"
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+	"strconv"
+	"unicode/utf8"
+)
 
 // Block types and sizes of pcapng (draft-ietf-opsawg-pcapng). A block consists of its type,
 // total length, body, options, and total length again.
@@ -25,22 +31,49 @@ const (
 	optionDrops  = 5 // isb_ifdrop
 	optionUnit   = 9 // if_tsresol
 	optionOffset = 14
-	// mostOption is the length of the longest option value that is handed on.
+	// mostOption is the length of the longest option value that is looked at.
 	mostOption = 255
 )
 
-// iface is what the gate knows of an interface.
+// iface is what is known of an interface.
 type iface struct {
-	can   bool
-	timed bool  // its time resolution is supported
-	unit  uint8 // if_tsresol
+	can    bool
+	timed  bool  // its time resolution is supported
+	unit   uint8 // if_tsresol
+	offset int64 // s
+	bus    string
+	digits int // of the fraction of its stamps
+	// scale is, of a decimal unit, how many of it a second has.
+	scale uint64
+}
+
+// time converts a stamp in the interface's units.
+func (f *iface) time(stamp uint64) (seconds, nanos int64) {
+	if exponent := f.unit & 0x7F; f.unit&0x80 != 0 {
+		seconds, nanos = binaryTime(stamp, exponent)
+	} else {
+		seconds, nanos = int64(stamp/f.scale), int64(stamp%f.scale)
+		for e := exponent; e < 9; e++ {
+			nanos *= 10
+		}
+		for e := exponent; e > 9; e-- {
+			nanos /= 10
+		}
+	}
+	return seconds + f.offset, nanos
+}
+
+// binaryTime converts a stamp in units of 2^-exponent seconds.
+func binaryTime(stamp uint64, exponent uint8) (seconds, nanos int64) {
+	high, low := bits.Mul64(stamp&(1<<exponent-1), 1_000_000_000)
+	return int64(stamp >> exponent), int64(high<<(64-exponent) | low>>exponent)
 }
 
 // advanceBlock reads the next block of a pcapng file.
-func (g *gate) advanceBlock() error {
+func (g *input) advanceBlock() (bool, error) {
 	head, err := g.peek(smallestBlock)
 	if err != nil {
-		return err
+		return false, err
 	}
 	if binary.LittleEndian.Uint32(head) == blockSection { // a palindrome, the same in either byte order
 		switch uint32(byteOrderMagic) {
@@ -49,12 +82,12 @@ func (g *gate) advanceBlock() error {
 		case binary.BigEndian.Uint32(head[8:]):
 			g.order = binary.BigEndian
 		default:
-			return broken{framing}
+			return false, broken{framing}
 		}
 	}
 	kind, length := g.order.Uint32(head), g.order.Uint32(head[4:])
 	if length < smallestBlock || length%4 != 0 {
-		return broken{framing}
+		return false, broken{framing}
 	}
 	switch kind {
 	case blockEnhanced, blockPacket, blockSimple:
@@ -64,127 +97,163 @@ func (g *gate) advanceBlock() error {
 			break
 		}
 		if kind == blockStatistics {
-			return g.skipBlock(length)
+			return false, g.skipBlock(length)
 		}
-		return broken{framing}
+		return false, broken{framing}
 	default:
-		return g.skipBlock(length)
+		return false, g.skipBlock(length)
 	}
-	if err := g.loadBlock(length); err != nil {
-		return err
+	block, err := g.loadBlock(length)
+	if err != nil {
+		return false, err
 	}
 	switch kind {
 	case blockSection:
-		return g.sectionBlock()
+		return false, g.sectionBlock(block)
 	case blockInterface:
-		return g.interfaceBlock()
+		return false, g.interfaceBlock(block)
 	}
-	g.statisticsBlock()
-	return nil
+	g.statisticsBlock(block)
+	return false, nil
 }
 
-// loadBlock reads a block into g.block and checks that its two lengths agree.
-func (g *gate) loadBlock(length uint32) error {
-	if err := g.load(int(length)); err != nil {
-		return err
+// loadBlock reads a block and checks that its two lengths agree.
+func (g *input) loadBlock(length uint32) ([]byte, error) {
+	block, err := g.load(int(length))
+	if err != nil {
+		return nil, err
 	}
-	if g.order.Uint32(g.block[length-4:]) != length {
-		return broken{framing}
+	if g.order.Uint32(block[length-4:]) != length {
+		return nil, broken{framing}
 	}
-	return nil
+	return block, nil
 }
 
 // skipBlock skips a block without keeping it in memory.
-func (g *gate) skipBlock(length uint32) error {
+func (g *input) skipBlock(length uint32) error {
 	if err := g.skip(int64(length) - 4); err != nil {
 		return err
 	}
-	if err := g.load(4); err != nil {
+	end, err := g.load(4)
+	if err != nil {
 		return err
 	}
-	if g.order.Uint32(g.block) != length {
+	if g.order.Uint32(end) != length {
 		return broken{framing}
 	}
 	return nil
 }
 
 // sectionBlock begins a section, in which interfaces are numbered from 0 again.
-func (g *gate) sectionBlock() error {
-	if len(g.block) < 28 {
+func (g *input) sectionBlock(block []byte) error {
+	if len(block) < 28 {
 		return broken{framing}
 	}
-	major, minor := g.order.Uint16(g.block[12:]), g.order.Uint16(g.block[14:])
-	if major != 1 || minor != 0 && minor != 2 {
+	// 1.2 is the same as 1.0.
+	if major, minor := g.order.Uint16(block[12:]), g.order.Uint16(block[14:]); major != 1 || minor != 0 && minor != 2 {
 		return broken{sectionVersion}
 	}
-	g.order.PutUint16(g.block[14:], 0) // pcapgo does not know that 1.2 is the same as 1.0
 	g.ifaces = g.ifaces[:0]
-	g.section++
 	g.tally.endSection()
-	g.shorten(24)
-	g.rest = g.block
 	return nil
 }
 
 // interfaceBlock notes the next interface of the section.
-func (g *gate) interfaceBlock() error {
-	if len(g.block) < 20 {
+func (g *input) interfaceBlock(block []byte) error {
+	if len(block) < 20 {
 		return broken{framing}
 	}
 	if len(g.ifaces) == mostInterfaces {
 		return nil // its packets will count as those of an unknown interface
 	}
-	link := uint32(g.order.Uint16(g.block[8:]))
-	about := iface{can: link == linkSocketCAN, unit: 6, timed: true}
-	g.keepOptions(16, func(code uint16, value []byte) bool {
-		switch code {
-		case optionName, optionOffset:
-			return true
-		case optionUnit:
-			if len(value) == 0 {
-				return false
-			}
+	link := uint32(g.order.Uint16(block[8:]))
+	about := iface{can: link == linkSocketCAN, unit: 6}
+	name := ""
+	g.options(block, 16, func(code uint16, value []byte) {
+		switch {
+		case code == optionName:
+			name = string(value)
+		case code == optionOffset && len(value) == 8:
+			about.offset = int64(g.order.Uint64(value))
+		case code == optionUnit && len(value) > 0:
 			about.unit = value[0]
-			about.timed = unitIsSupported(about.unit)
-			return about.timed
 		}
-		return false
 	})
-	g.rest = g.block
-	g.ifaces = append(g.ifaces, about)
-	switch {
-	case about.can:
-		g.seen = true
-	case g.refused == 0:
+	about.timed, about.digits, about.scale = unitIsSupported(about.unit), 6, 1
+	if about.unit > 6 {
+		about.digits = 9
+	}
+	for range min(about.unit, 19) {
+		about.scale *= 10
+	}
+	if about.can {
+		about.bus, g.seen = g.busName(name, len(g.ifaces)), true
+	} else if g.refused == 0 {
 		g.refused = link
 	}
+	g.ifaces = append(g.ifaces, about)
 	return nil
 }
 
-// unitIsSupported reports whether a second in this unit, an if_tsresol, fits into 64 bits. A
-// unit of 0, for whole seconds, is not supported, because pcapgo takes it for no unit at all.
+// unitIsSupported reports whether a second in this unit, an if_tsresol, fits into 64 bits.
 func unitIsSupported(unit uint8) bool {
 	if unit&0x80 != 0 {
 		return unit&0x7F <= 63
 	}
-	return unit > 0 && unit <= 19
+	return unit <= 19
 }
 
-// statisticsBlock hands on the number of frames that a CAN interface lost.
-func (g *gate) statisticsBlock() {
-	if len(g.block) < 24 {
-		return
+// busName returns the name of an interface with characters replaced that text logs cannot
+// contain. Equal names share one string.
+func (g *input) busName(name string, number int) string {
+	const most = 64 // bytes; Linux itself allows 15
+	clean := make([]byte, 0, most)
+	for _, r := range name {
+		if r <= ' ' || r == 0x7F || r == '#' || r == utf8.RuneError {
+			r = '_'
+		}
+		if len(clean)+utf8.RuneLen(r) > most {
+			break
+		}
+		clean = utf8.AppendRune(clean, r)
 	}
-	if n := g.order.Uint32(g.block[8:]); uint64(n) >= uint64(len(g.ifaces)) || !g.ifaces[n].can {
-		return
+	if len(clean) == 0 {
+		clean = strconv.AppendInt(append(clean, "can"...), int64(number), 10)
 	}
-	g.keepOptions(20, func(code uint16, value []byte) bool { return code == optionDrops && len(value) == 8 })
-	g.rest = g.block
+	if known, ok := g.names[string(clean)]; ok {
+		return known
+	}
+	if g.names == nil {
+		g.names = make(map[string]string)
+	}
+	made := string(clean)
+	if len(g.names) < mostNames {
+		g.names[made] = made
+	}
+	return made
 }
 
-// packetBlock counts a packet, and hands it on if it belongs to a CAN interface. id is the
+// statisticsBlock notes the number of frames that a CAN interface lost.
+func (g *input) statisticsBlock(block []byte) {
+	if len(block) < 24 {
+		return
+	}
+	n := g.order.Uint32(block[8:])
+	if uint64(n) >= uint64(len(g.ifaces)) || !g.ifaces[n].can {
+		return
+	}
+	g.options(block, 20, func(code uint16, value []byte) {
+		if code == optionDrops && len(value) == 8 {
+			if lost := g.order.Uint64(value); lost != math.MaxUint64 { // which says that it is not known
+				g.tally.drops(int(n), lost)
+			}
+		}
+	})
+}
+
+// packetBlock counts a packet, and takes it if it belongs to a CAN interface. id is the
 // four bytes in which all packet blocks but simple ones name their interface.
-func (g *gate) packetBlock(kind, length uint32, id []byte) error {
+func (g *input) packetBlock(kind, length uint32, id []byte) (bool, error) {
 	number := 0 // simple packets belong to the first interface
 	switch kind {
 	case blockEnhanced:
@@ -200,7 +269,7 @@ func (g *gate) packetBlock(kind, length uint32, id []byte) error {
 	case kind == blockSimple:
 		why = noTime
 	case length < packetBody+4:
-		return broken{framing}
+		return false, broken{framing}
 	case length > mostBlock:
 		why = packetTooLong
 	case !g.ifaces[number].timed:
@@ -208,7 +277,7 @@ func (g *gate) packetBlock(kind, length uint32, id []byte) error {
 	}
 	if why != accepted || !g.ifaces[number].can {
 		if err := g.skipBlock(length); err != nil {
-			return err
+			return false, err
 		}
 		g.tally.packet()
 		if known && !g.ifaces[number].can {
@@ -216,46 +285,37 @@ func (g *gate) packetBlock(kind, length uint32, id []byte) error {
 		} else {
 			g.tally.reject(why)
 		}
-		return nil
+		return false, nil
 	}
-	if err := g.loadBlock(length); err != nil {
-		return err
+	block, err := g.loadBlock(length)
+	if err != nil {
+		return false, err
 	}
 	g.tally.packet()
-	captured := g.order.Uint32(g.block[20:])
+	captured, size := g.order.Uint32(block[20:]), g.order.Uint32(block[24:])
 	if captured > length-packetBody-4 {
 		g.tally.reject(beyondBlock)
-		return nil
+		return false, nil
 	}
-	g.stamp = uint64(g.order.Uint32(g.block[12:]))<<32 | uint64(g.order.Uint32(g.block[16:]))
-	// Drop the options of the packet, such as comments and checksums, which nobody needs.
-	g.shorten(packetBody + (int(captured)+3)&^3)
-	g.rest, g.pending = g.block, true
-	return nil
+	from := &g.ifaces[number]
+	g.packet = packet{data: block[packetBody : packetBody+captured], size: int(size), bus: from.bus, digits: from.digits}
+	g.packet.seconds, g.packet.nanos = from.time(uint64(g.order.Uint32(block[12:]))<<32 | uint64(g.order.Uint32(block[16:])))
+	return true, nil
 }
 
-// keepOptions removes the options of the loaded block, which begin at from, except those for
-// which keep returns true and that are no longer than mostOption. It also removes all options
-// after a broken one.
-func (g *gate) keepOptions(from int, keep func(code uint16, value []byte) bool) {
-	end, out := len(g.block)-4, from
+// options hands on the options of a block, which begin at from, up to a broken one, but for
+// those longer than mostOption.
+func (g *input) options(block []byte, from int, take func(code uint16, value []byte)) {
+	end := len(block) - 4
 	for at := from; at+4 <= end; {
-		code, n := g.order.Uint16(g.block[at:]), int(g.order.Uint16(g.block[at+2:]))
+		code, n := g.order.Uint16(block[at:]), int(g.order.Uint16(block[at+2:]))
 		size := 4 + (n+3)&^3
 		if code == 0 || at+size > end {
 			break
 		}
-		if n <= mostOption && keep(code, g.block[at+4:at+4+n]) {
-			out += copy(g.block[out:], g.block[at:at+size])
+		if n <= mostOption {
+			take(code, block[at+4:at+4+n])
 		}
 		at += size
 	}
-	g.shorten(out)
-}
-
-// shorten cuts the body of the loaded block off at end, and adjusts both its lengths.
-func (g *gate) shorten(end int) {
-	g.block = g.block[:end+4]
-	g.order.PutUint32(g.block[4:], uint32(end+4))
-	g.order.PutUint32(g.block[end:], uint32(end+4))
 }

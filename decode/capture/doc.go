@@ -7,10 +7,8 @@
 // sequence of blocks ends reading: everything before it is read, and a remark says so. Start
 // with Reader.
 //
-// The files are parsed by pcapgo (github.com/gopacket/gopacket). It trusts lengths, keeps
-// all names, comments and keys that it reads, and converts times in units that are powers of
-// two inexactly. So a gate hands it, block by block, only data that was checked before, and
-// such times are computed here.
+// What a block says of lengths is checked before it is believed, names and comments are not
+// kept, and times in any unit that fits are exact to a nanosecond.
 //
 // The layouts are those of draft-ietf-opsawg-pcap, draft-ietf-opsawg-pcapng and the registry
 // of link types at tcpdump.org, the identifiers those of linux/can.h.

@@ -149,16 +149,17 @@ func TestInterfacesDetermineTheNameAndTheTimeResolution(t *testing.T) {
 			{7, 1e15 + 7, "can6"},
 			{8, (second - 1) * 1e9, "can7"},
 			{9, second * 1e9, strings.Repeat("long", 16)},
+			{10, second * 1e9, "can9"}, // a unit of whole seconds
 			{13, 1e9, "__can"},
 		}
 		if diff := cmp.Diff(want, outline(list)); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", name, diff)
 		}
-		wantInfo := decode.Info{Bytes: info.Bytes, Lines: 14, Accepted: 10, Rejected: 4, Stamps: decode.StampsAbsolute, StampDigits: 9,
-			Interfaces: []string{"can0", "vehicle_bus_1", "can7", "can4", "can5", "can6", strings.Repeat("long", 16), "__can"},
-			Remarks: []decode.Remark{{Code: decode.RemarkRejectedLines, Count: 4, Line: 10,
-				Text:   "4 packets were rejected: " + timeUnit.String() + ": 3; " + timeRange.String() + ": 1",
-				Places: []decode.Place{{Line: 10, Why: timeUnit.String()}, {Line: 11, Why: timeUnit.String()}, {Line: 12, Why: timeUnit.String()}, {Line: 14, Why: timeRange.String()}}}}}
+		wantInfo := decode.Info{Bytes: info.Bytes, Lines: 14, Accepted: 11, Rejected: 3, Stamps: decode.StampsAbsolute, StampDigits: 9,
+			Interfaces: []string{"can0", "vehicle_bus_1", "can7", "can4", "can5", "can6", strings.Repeat("long", 16), "can9", "__can"},
+			Remarks: []decode.Remark{{Code: decode.RemarkRejectedLines, Count: 3, Line: 11,
+				Text:   "3 packets were rejected: " + timeUnit.String() + ": 2; " + timeRange.String() + ": 1",
+				Places: []decode.Place{{Line: 11, Why: timeUnit.String()}, {Line: 12, Why: timeUnit.String()}, {Line: 14, Why: timeRange.String()}}}}}
 		if diff := cmp.Diff(wantInfo, info); diff != "" {
 			t.Errorf("%s: info (-want +got):\n%s", name, diff)
 		}

@@ -49,7 +49,7 @@ func onBus(list []decode.Frame, bus string) []decode.Frame {
 }
 
 // The files are written by text2pcap, editcap and mergecap of the Wireshark project, which
-// share no code with lull or pcapgo.
+// share no code with lull.
 func TestFilesOfWiresharksProgramsGiveTheFramesOfTheLog(t *testing.T) {
 	folder := t.TempDir()
 	list := frames(t, log)
