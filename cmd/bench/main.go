@@ -37,7 +37,7 @@ func main() {
 	mb := flag.Int("mb", 1000, "size of the log in MB")
 	runs := flag.Int("runs", 5, "paired runs of each command")
 	folder := flag.String("dir", os.TempDir(), "where the logs are written")
-	large := flag.Bool("large", true, "with the logs of a tenth and five times the size, for memory and scaling")
+	large := flag.Bool("large", true, "with the logs of a tenth, five and ten times the size, for memory and scaling")
 	flag.Parse()
 	exit(measure(plan{megabytes: *mb, runs: *runs, folder: *folder, large: *large}))
 }

@@ -184,13 +184,13 @@ func timed(c *exec.Cmd) (r run, err error) {
 	return r, err
 }
 
-// scaling measures time and memory on a tenth, once and five times the
+// scaling measures time and memory on a tenth, once, five and ten times the
 // size.
 func (b *bench) scaling(folder, log string, size int64) {
 	fmt.Printf("\n| log | peak memory | time (wall) | time per MB against the first |\n| --- | --- | --- | --- |\n")
 	other := filepath.Join(folder, "other.log")
 	first := 0.0
-	for _, s := range []int64{size / 10, size, 5 * size} {
+	for _, s := range []int64{size / 10, size, 5 * size, 10 * size} {
 		path := log
 		if s != size {
 			path = other
