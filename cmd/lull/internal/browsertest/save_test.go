@@ -78,7 +78,7 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 			t.Errorf("%s.xlsx: %v", name, err)
 			continue
 		}
-		rows, err := book.GetRows(book.GetSheetList()[0])
+		rows, err := book.GetRows(name)
 		if err != nil {
 			t.Error(err)
 		}

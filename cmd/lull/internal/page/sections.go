@@ -17,7 +17,7 @@ import (
 // standstills in which something was wrong, then of each log what is plain, as rows, and what
 // all of it is based on.
 func (r *Report) Sections() []Section {
-	list := []Section{r.Answer()}
+	list := append(r.shortened(), r.Answer())
 	var figures *Section
 	if r.Comparison != nil {
 		var changed *Section
@@ -59,6 +59,20 @@ func (r *Report) Sections() []Section {
 	}
 	method := r.Method()
 	return append(list, method[:len(method)-1]...) // the cautions are on the sheet
+}
+
+// shortened has in full what the user said of the job, where the sheet had no room for it.
+func (r *Report) shortened() []Section {
+	var items []Item
+	for _, f := range Fields {
+		if text := *f.Of(&r.Job); within(text, f.room()) != text {
+			items = append(items, Item{Term: f.Label, Text: text})
+		}
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return []Section{harmless(Section{Title: "The job", Level: 2, Blocks: []Block{{List: items}}})}
 }
 
 func (side *Side) suffix(i int, prefix string, named bool) string {

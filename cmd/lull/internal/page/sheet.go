@@ -41,6 +41,17 @@ const (
 	roomBeforeTight = 1500 // of all texts together
 )
 
+// room is how many characters of a field the sheet shows.
+func (f *Field) room() int {
+	switch {
+	case f.Key == "vehicle": // in the title
+		return roomForTitle
+	case f.Long:
+		return roomForLong
+	}
+	return roomForField
+}
+
 // Sheet puts the sheet together.
 func (r *Report) Sheet() *Sheet {
 	s := &Sheet{Title: within(r.Heading(), roomForTitle)}
@@ -49,11 +60,7 @@ func (r *Report) Sheet() *Sheet {
 		if text == "" || f.Key == "vehicle" { // which is the title
 			continue
 		}
-		room := roomForField
-		if f.Long {
-			room = roomForLong
-		}
-		s.Head = append(s.Head, HeadField{Item{Term: f.Label, Text: within(words.VisibleBlock(text), room)}, f.Long})
+		s.Head = append(s.Head, HeadField{Item{Term: f.Label, Text: within(words.VisibleBlock(text), f.room())}, f.Long})
 	}
 	after := r.After.Report
 	var measures []words.Measure

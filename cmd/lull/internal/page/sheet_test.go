@@ -204,3 +204,16 @@ func TestPagesOfAFullReportAreMadeForPeople(t *testing.T) {
 		}
 	}
 }
+
+// What the sheet has no room for stands in the full report.
+func TestAFullReportHasWhatTheSheetShortens(t *testing.T) {
+	r := &page.Report{After: *driven.Side(t, nil, "town"), Job: page.Job{Complaint: strings.Repeat("slow ", 100) + "at last", Order: "4711"}, Extent: page.Extent{Full: true}}
+	first := r.Sections()[0]
+	if first.Title != "The job" || len(first.Blocks[0].List) != 1 || !strings.HasSuffix(first.Blocks[0].List[0].Text, "at last") {
+		t.Errorf("%+v", first)
+	}
+	r.Complaint = "slow"
+	if first := r.Sections()[0]; first.Title != "The answer" {
+		t.Errorf("%+v", first)
+	}
+}
