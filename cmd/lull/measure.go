@@ -19,7 +19,7 @@ const formatsText = "table: for a person; as wide as the terminal, or COLUMNS, o
 	"json: the whole result with bounds, reasons, remarks and findings; nothing is rounded.\n" +
 	"ndjson: one JSON object a line.\n" +
 	"markdown: the table for a report.\n" +
-	"xlsx: a workbook with numbers and dates as such, and a sheet that says what each column is.\n" +
+	"xlsx: a workbook with the answer, numbers and dates as such, and a sheet that says what each column is.\n" +
 	"An output file's ending implies the format: .txt, .csv, .json, .ndjson, .md, .xlsx. lull report writes .html and .pdf."
 
 func newEpisodes(c *console) *cobra.Command {

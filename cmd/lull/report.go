@@ -15,9 +15,11 @@ import (
 // logs.
 type reportFlags struct {
 	logFlags
-	before                                           []string
-	twoVehicles                                      bool
-	complaint, vehicle, order, technician, noteOfJob string
+	before      []string
+	twoVehicles bool
+	remember    bool
+	job         page.Job
+	extent      page.Extent
 }
 
 var reportFormats = []string{formatHTML, formatPDF}
@@ -26,15 +28,18 @@ func newReport(c *console) *cobra.Command {
 	var flags reportFlags
 	cmd := &cobra.Command{
 		Use:   "report LOG... [--before LOG...]",
-		Short: "writes one file for the repair order, with a picture of every episode",
-		Long: "Reads one or more logs and writes a report: the answer in words, the episodes with a picture of each, the standstills with a picture of each in which the engine ran on and what kept it running, " +
-			"findings, what the drives covered, starter operations, and how it was measured. With --before it shows both sides of a repair; LOG is then the side after it.\n" +
-			"The file is complete in itself: it loads nothing, runs nothing and can be mailed, kept and printed on A4 or Letter.\n" +
-			"--before takes every argument up to the next flag. Each log is read twice, the second time for its pictures; standard input is kept in a temporary file for that.\n" +
+		Short: "writes the sheet for the customer: one side of paper",
+		Long: "Reads one or more logs and writes one side of A4 or Letter for the customer and the repair order: what is wrong, in plain words, the one picture that shows it, what was driven and how sure the figures are. " +
+			"With --before it shows what it was and what it is now; LOG is then the side after the repair.\n" +
+			"What you say of the job stands at its head; what is left out is not shown. --remember keeps workshop and technician for the next sheet, in lull's folder among your settings.\n" +
+			"--full adds what it is based on: the answer in full, every episode in which something was wrong with its picture, every standstill in which the engine ran on for no reason found, the others as rows, what the drives covered and how it was measured; --all adds pictures of the others too.\n" +
+			"The file is complete in itself: it loads nothing, runs nothing and can be mailed, kept and printed.\n" +
+			"--before takes every argument up to the next flag. What is drawn is read a second time; standard input is kept in a temporary file for that.\n" +
 			"LOG is a file, a folder (its logs, by start time) or - for standard input.",
-		Example: "  lull report drive.log -o report.html\n" +
-			"  lull report drive.log -o report.pdf --complaint 'slow to go at lights' --order 4711\n" +
-			"  lull report after.log --before before.log -o repair.html",
+		Example: "  lull report drive.log -o sheet.pdf\n" +
+			"  lull report drive.log -o sheet.pdf --complaint 'slow to go at lights' --order 4711\n" +
+			"  lull report after.log --before before.log -o repair.html\n" +
+			"  lull report drives/ --full -o whole.pdf",
 		Annotations: map[string]string{
 			sectionFormats: "html: one file with its style sheet and pictures in it.\n" +
 				"pdf: the same; its text can be selected and searched.\n" +
@@ -46,11 +51,12 @@ func newReport(c *console) *cobra.Command {
 	flags.register(cmd, true, reportFormats...)
 	cmd.Flags().StringArrayVar(&flags.before, "before", nil, "`LOG`s of before the repair, up to the next flag")
 	cmd.Flags().BoolVar(&flags.twoVehicles, "two-vehicles", false, twoVehiclesText)
-	cmd.Flags().StringVar(&flags.complaint, "complaint", "", "the customer's complaint, as free `TEXT`")
-	cmd.Flags().StringVar(&flags.vehicle, "vehicle", "", "the vehicle, as free `TEXT`; default: the map's")
-	cmd.Flags().StringVar(&flags.order, "order", "", "number of the repair order, as free `TEXT`")
-	cmd.Flags().StringVar(&flags.technician, "technician", "", "who measured, as free `TEXT`")
-	cmd.Flags().StringVar(&flags.noteOfJob, "note", "", "a note, as free `TEXT`")
+	for _, f := range page.Fields {
+		cmd.Flags().StringVar(f.Of(&flags.job), f.Key, "", f.Help+", as free `TEXT`")
+	}
+	cmd.Flags().BoolVar(&flags.remember, "remember", false, "keep workshop and technician for the next sheet")
+	cmd.Flags().BoolVar(&flags.extent.Full, "full", false, "add what the sheet is based on")
+	cmd.Flags().BoolVar(&flags.extent.All, "all", false, "with --full: pictures of every episode and standstill")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error { return makeReport(cmd, c, &flags, args) }
 	return cmd
 }
@@ -76,7 +82,17 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 	if err := twoSides(flags.before, args); err != nil {
 		return err
 	}
-	r := &page.Report{Complaint: flags.complaint, Vehicle: flags.vehicle, Order: flags.order, Technician: flags.technician, Note: flags.noteOfJob}
+	remembered, err := measuring.Remembered()
+	if err != nil {
+		return err
+	}
+	for _, f := range page.Fields {
+		if !cmd.Flags().Changed(f.Key) {
+			*f.Of(&flags.job) = *f.Of(&remembered)
+		}
+	}
+	flags.extent.Full = flags.extent.Full || flags.extent.All
+	r := &page.Report{Job: flags.job, Extent: flags.extent}
 	logsAfter, err := newLogs(cmd, c, &flags.logFlags, args)
 	if err != nil {
 		return err
@@ -103,6 +119,11 @@ func makeReport(cmd *cobra.Command, c *console, flags *reportFlags, args []strin
 		return r.WriteHTML(w)
 	}); err != nil {
 		return err
+	}
+	if flags.remember {
+		if err := measuring.Remember(flags.job); err != nil {
+			return err
+		}
 	}
 	return ending(failed, flags.check, r.After.Report)
 }

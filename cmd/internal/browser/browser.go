@@ -152,6 +152,21 @@ func awaited(p *runtime.EvaluateParams) {
 	p.AwaitPromise = &wait
 }
 
+// Print prints the page on paper of a width and height in inches, as PDF.
+func (t *Tab) Print(width, height float64) ([]byte, error) {
+	ctx, cancel := context.WithTimeout(t.ctx, t.patience)
+	defer cancel()
+	var pdf []byte
+	err := chromedp.Do(ctx, chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+		printed, err := cdp.Call(ctx, target, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: width, PaperHeight: height})
+		if err == nil {
+			pdf = printed.Data
+		}
+		return err
+	}))
+	return pdf, err
+}
+
 // Until waits until an expression is true. It is evaluated again and again, even while one
 // page replaces another.
 func (t *Tab) Until(expression string) error {

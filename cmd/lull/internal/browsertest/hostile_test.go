@@ -108,7 +108,7 @@ func TestScriptInEveryNameStaysText(t *testing.T) {
 	for _, field := range []string{"complaint", "vehicle", "order", "technician", "note"} {
 		u.must(u.tab.Do(chromedp.SendKeys(chromedp.CSS("[name="+field+"]"), aBreak+aScript)))
 	}
-	u.click(`.job button[value=html]`)
+	u.click(`.job button[value="report.html"]`)
 	name := strings.NewReplacer("<", "_", ">", "_").Replace(anImage) + "-report.html"
 	report := filepath.Join(t.TempDir(), "report.html")
 	if err := os.WriteFile(report, u.saved(folder, name), 0o644); err != nil {

@@ -62,8 +62,8 @@ func TestThePagesWorkWithoutTheirScript(t *testing.T) {
 		t.Errorf("with a card open the page is about %q", got)
 	}
 	u.must(u.tab.Do(chromedp.SendKeys(chromedp.CSS("[name=complaint]"), complaint)))
-	u.click(`.job button[value=pdf]`)
-	if pdf := u.saved(folder, "slow-to-go-after-report.pdf"); !bytes.HasPrefix(pdf, []byte("%PDF-")) {
+	u.click(`.job button[value="sheet.pdf"]`)
+	if pdf := u.saved(folder, "slow-to-go-after-sheet.pdf"); !bytes.HasPrefix(pdf, []byte("%PDF-")) {
 		t.Errorf("the report begins with %.20q", pdf)
 	}
 

@@ -78,7 +78,7 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 			t.Errorf("%s.xlsx: %v", name, err)
 			continue
 		}
-		rows, err := book.GetRows(book.GetSheetList()[0])
+		rows, err := book.GetRows(name)
 		if err != nil {
 			t.Error(err)
 		}
@@ -92,7 +92,7 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 	}
 
 	u.must(u.tab.Do(chromedp.SendKeys(chromedp.CSS("[name=complaint]"), complaint), chromedp.SendKeys(chromedp.CSS("[name=order]"), "4711")))
-	u.click(`.job button[value=html]`)
+	u.click(`.job button[value="report.html"]`)
 	page := string(u.saved(folder, log+"-report.html"))
 	if !strings.Contains(page, html.EscapeString(complaint)) || strings.Contains(page, complaint) || !strings.Contains(page, "4711") {
 		t.Error("the report does not hold the complaint and the order as they were typed")
@@ -100,8 +100,8 @@ func TestEveryFileIsSavedByAClickAndHoldsWhatTheCommandLinePrints(t *testing.T) 
 	if !strings.Contains(page, "slow-to-go-before.log") {
 		t.Error("the report does not hold the comparison that the page shows")
 	}
-	u.click(`.job button[value=pdf]`)
-	pdf := u.saved(folder, log+"-report.pdf")
+	u.click(`.job button[value="sheet.pdf"]`)
+	pdf := u.saved(folder, log+"-sheet.pdf")
 	if !bytes.HasPrefix(pdf, []byte("%PDF-")) {
 		t.Errorf("the PDF begins with %.20q", pdf)
 	}

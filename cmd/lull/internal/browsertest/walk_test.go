@@ -129,7 +129,7 @@ func TestTheTableIsWalkedByKeyboardAlone(t *testing.T) {
 	// Nothing holds the Tab key fast, in the picture of an open card neither.
 	u.press(kb.Enter)
 	u.until(anOpenCard)
-	for _, stop := range []string{"FIGURE picture with a cursor for the arrow keys", "INPUT complaint", "TEXTAREA note", "BUTTON Save the report", "INPUT side", "BUTTON Compare", "SUMMARY How it was measured"} {
+	for _, stop := range []string{"FIGURE picture with a cursor for the arrow keys", "TEXTAREA complaint", "INPUT vehicle", "TEXTAREA note", "INPUT remember", "BUTTON Save the sheet (PDF)", "INPUT side", "BUTTON Compare", "SUMMARY How it was measured"} {
 		u.tabTo(stop)
 	}
 }

@@ -3,6 +3,9 @@ package document
 import (
 	"strings"
 
+	"github.com/xuri/excelize/v2"
+
+	"lull/analyze"
 	"lull/analyze/measure"
 	"lull/cmd/lull/internal/words"
 	"lull/decode"
@@ -12,6 +15,27 @@ import (
 const fromFirstFrame = ", from the log's first frame"
 
 var trustColumn = sheetColumn{"trust", "", "whether the figures of this log can be believed: sound, doubtful, unusable", 12}
+
+// answerRows are the answer, in plain words and in full, and what it is of.
+func answerRows(b *workbook, r *words.Report) [][]any {
+	var rows [][]any
+	add := func(of, text string) {
+		if text != "" {
+			rows = append(rows, []any{excelize.Cell{StyleID: b.head, Value: of}, excelize.Cell{StyleID: b.prose, Value: text}})
+		}
+	}
+	add("result", r.Status().Text)
+	add("in plain words", strings.Join(r.Verdict(), " "))
+	add("answer", r.Answer())
+	add("driven", r.Driven())
+	if r.Credence() != analyze.Unusable { // else that is the answer
+		add("how sure", r.Sure())
+	}
+	add("map", words.Visible(r.Map.Name)+", sha256 "+r.Map.SHA256)
+	add("lull", r.Version)
+	add("caution", words.Caution)
+	return rows
+}
 
 func episodeSheet() []sheetColumn {
 	columns := []sheetColumn{

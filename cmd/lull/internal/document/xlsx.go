@@ -6,8 +6,10 @@ import (
 	"cmp"
 	"encoding/xml"
 	"io"
+	"math"
 	"slices"
 	"time"
+	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 
@@ -18,9 +20,9 @@ import (
 
 // workbook is a spreadsheet being made. Its first error is kept and returned at the end.
 type workbook struct {
-	file         *excelize.File
-	head, moment int // styles
-	err          error
+	file                *excelize.File
+	head, moment, prose int // styles
+	err                 error
 }
 
 // coreProperties say who made a workbook and not when, so that the same logs give the same
@@ -28,9 +30,9 @@ type workbook struct {
 const coreProperties = `<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties" ` +
 	`xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:creator>lull</dc:creator></cp:coreProperties>`
 
-// WriteXLSX writes a workbook with one row for each episode or standstill: numbers as
-// numbers, dates as dates, units in the header, which stays in view, and a sheet that
-// explains the columns. Text is never a formula.
+// WriteXLSX writes a workbook: a sheet with the answer, one with a row for each episode or
+// standstill, numbers as numbers, dates as dates, units in the header, which stays in view and
+// is printed on every page, and a sheet that explains the columns. Text is never a formula.
 func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 	b := &workbook{file: excelize.NewFile()}
 	defer b.file.Close()
@@ -39,6 +41,8 @@ func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 	dates := "yyyy-mm-dd hh:mm:ss.000"
 	b.moment = b.style(&excelize.Style{CustomNumFmt: &dates})
 	b.file.Pkg.Store("docProps/core.xml", []byte(xml.Header+coreProperties))
+	b.prose = b.style(&excelize.Style{Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}})
+	b.sheet("answer", []sheetColumn{{name: "of", width: 18}, {name: "what is said", width: 110}}, 0, answerRows(b, r))
 	name, columns, rows := "episodes", episodeSheet(), episodeRows
 	if kind == words.Standstills {
 		name, columns, rows = "standstills", standstillSheet(r), standstillRows
@@ -48,7 +52,6 @@ func WriteXLSX(w io.Writer, r *words.Report, kind words.Kind) error {
 	for _, c := range columns {
 		definitions = append(definitions, []any{c.title(), c.text})
 	}
-	definitions = append(definitions, []any{"map", words.Visible(r.Map.Name) + ", sha256 " + r.Map.SHA256}, []any{"lull", r.Version}, []any{"caution", words.Caution})
 	b.sheet("definitions", []sheetColumn{{name: "column", width: 34}, {name: "what it is", width: 110}}, 0, definitions)
 	if b.err == nil {
 		b.err = b.file.DeleteSheet("Sheet1")
@@ -105,6 +108,32 @@ func (c sheetColumn) title() string {
 	return c.name + " (" + c.unit + ")"
 }
 
+// pageWidth is how wide, in characters, what is printed on one page may be: on A4 across it
+// can then still be read.
+const pageWidth = 250
+
+// printed sets a sheet up for print: across, as wide as its pages, with the header and the first
+// columns on each.
+func (b *workbook) printed(name string, columns []sheetColumn, fixedColumns int) {
+	total := 0.0
+	for _, c := range columns {
+		total += max(c.width, leastWidth)
+	}
+	a4, across, fit, wide, high := 9, "landscape", true, int(math.Ceil(total/pageWidth)), 0
+	b.keep(b.file.SetSheetProps(name, &excelize.SheetPropsOptions{FitToPage: &fit}))
+	b.keep(b.file.SetPageLayout(name, &excelize.PageLayoutOptions{Size: &a4, Orientation: &across, FitToWidth: &wide, FitToHeight: &high}))
+	titles := name + "!$1:$1"
+	if fixedColumns > 0 {
+		last, err := excelize.ColumnNumberToName(fixedColumns)
+		b.keep(err)
+		titles = name + "!$A:$" + last + "," + titles
+	}
+	b.keep(b.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: titles, Scope: name}))
+}
+
+// leastWidth is that of a column, in characters.
+const leastWidth = 12
+
 // sheet adds a sheet whose header and first columns stay in view.
 func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, rows [][]any) {
 	if b.err != nil {
@@ -112,6 +141,7 @@ func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, r
 	}
 	_, err := b.file.NewSheet(name)
 	b.keep(err)
+	b.printed(name, columns, fixedColumns)
 	s, err := b.file.NewStreamWriter(name)
 	if b.keep(err); b.err != nil {
 		return
@@ -119,7 +149,7 @@ func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, r
 	header := make([]any, len(columns))
 	for i, c := range columns {
 		header[i] = excelize.Cell{StyleID: b.head, Value: c.title()}
-		b.keep(s.SetColWidth(i+1, i+1, max(c.width, 12)))
+		b.keep(s.SetColWidth(i+1, i+1, max(c.width, leastWidth)))
 	}
 	corner, err := excelize.CoordinatesToCellName(fixedColumns+1, 2)
 	b.keep(err)
@@ -128,13 +158,28 @@ func (b *workbook) sheet(name string, columns []sheetColumn, fixedColumns int, r
 		pane = "bottomRight"
 	}
 	b.keep(s.SetPanes(&excelize.Panes{Freeze: true, XSplit: fixedColumns, YSplit: 1, TopLeftCell: corner, ActivePane: pane}))
-	b.keep(s.SetRow("A1", header))
+	b.keep(s.SetRow("A1", header, tall(columns, header)))
 	for i, row := range rows {
 		cell, err := excelize.CoordinatesToCellName(1, i+2)
 		b.keep(err)
-		b.keep(s.SetRow(cell, row))
+		b.keep(s.SetRow(cell, row, tall(columns, row)))
 	}
 	b.keep(s.Flush())
+}
+
+// tall makes a row high enough for its styled texts, which are wrapped: not every program does
+// that by itself.
+func tall(columns []sheetColumn, row []any) excelize.RowOpts {
+	const lineHeight = 15.0 // points
+	lines := 1
+	for i, cell := range row {
+		styled, _ := cell.(excelize.Cell)
+		if text, ok := styled.Value.(string); ok {
+			width := max(columns[i].width, leastWidth) * 0.9 // words are not broken
+			lines = max(lines, int(math.Ceil(float64(utf8.RuneCountInString(text))/width)))
+		}
+	}
+	return excelize.RowOpts{Height: min(lineHeight*float64(lines), excelize.MaxRowHeight)}
 }
 
 // cellNumber returns the number, or nil if a cell cannot hold it.

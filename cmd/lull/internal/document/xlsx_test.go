@@ -101,7 +101,7 @@ func TestWorkbooksHoldWhatCSVHolds(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := cmp.Diff([]string{c.sheet, "definitions"}, file.GetSheetList()); d != "" {
+		if d := cmp.Diff([]string{"answer", c.sheet, "definitions"}, file.GetSheetList()); d != "" {
 			t.Errorf("sheets: (-want +got)\n%s", d)
 		}
 		rows, err := file.GetRows(c.sheet, excelize.Options{RawCellValue: true})
@@ -275,6 +275,51 @@ func TestAnOfficeProgramShowsWhatCSVHolds(t *testing.T) {
 		}
 		if definitions := sheet("definitions"); len(definitions) <= len(rows[0]) || definitions[1][0] != rows[0][0] {
 			t.Errorf("%s: definitions are %q", k.sheet, definitions)
+		}
+	}
+}
+
+// A workbook opens with the answer, and every sheet of it prints across, as wide as its pages,
+// with its header on each.
+func TestAWorkbookOpensWithTheAnswerAndCanBePrinted(t *testing.T) {
+	r := sample.Report()
+	for _, c := range kindSheets {
+		file, err := excelize.OpenReader(bytes.NewReader(workbookOf(t, r, c.kind)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first := file.GetSheetName(file.GetActiveSheetIndex()); first != "answer" {
+			t.Errorf("%s opens with %s", c.sheet, first)
+		}
+		rows, err := file.GetRows("answer")
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := map[string]string{}
+		for _, row := range rows[1:] {
+			said[row[0]] = row[1]
+		}
+		for of, want := range map[string]string{"result": r.Status().Text, "answer": r.Answer(), "caution": words.Caution, "in plain words": strings.Join(r.Verdict(), " ")} {
+			if said[of] != want {
+				t.Errorf("%s: %q, want %q", of, said[of], want)
+			}
+		}
+		titles := map[string]string{}
+		for _, d := range file.GetDefinedName() {
+			titles[d.Scope] = d.RefersTo
+		}
+		for _, sheet := range file.GetSheetList() {
+			layout, err := file.GetPageLayout(sheet)
+			if err != nil {
+				t.Fatal(err)
+			}
+			props, err := file.GetSheetProps(sheet)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if *layout.Orientation != "landscape" || *layout.FitToHeight != 0 || !*props.FitToPage || !strings.HasSuffix(titles[sheet], sheet+"!$1:$1") {
+				t.Errorf("%s: %s, %d pages high, fits: %v, titles %q", sheet, *layout.Orientation, *layout.FitToHeight, *props.FitToPage, titles[sheet])
+			}
 		}
 	}
 }

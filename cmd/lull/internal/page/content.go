@@ -13,12 +13,8 @@ import (
 
 // Report is the content of a report.
 type Report struct {
-	Title      string
-	Complaint  string // free text, as are the next four
-	Vehicle    string
-	Order      string
-	Technician string
-	Note       string
+	Job
+	Extent
 
 	After  Side  // the logs that the report is about
 	Before *Side // the logs from before the repair; nil if there are none
@@ -34,51 +30,67 @@ type Side struct {
 
 // LogTraces are the samples behind the pictures of a log.
 type LogTraces struct {
-	Drive    analyze.Traces
-	Episodes [][]analyze.Traces // of each episode, as picture.EpisodeWindows has them
-	// Standstills has those of each standstill with a picture, by its index in the result,
-	// as picture.StandstillWindow has them.
+	Drive analyze.Traces
+	// Episodes has those of each episode that is drawn, by its index in the result, as
+	// picture.EpisodeWindows has them.
+	Episodes map[int][]analyze.Traces
+	// Standstills has those of each standstill that is drawn, as picture.StandstillWindow has
+	// them.
 	Standstills map[int]analyze.Traces
+}
+
+// Drawn says of what in a log there are pictures.
+type Drawn struct {
+	Drive                 bool
+	Episodes, Standstills []int // indexes in the result
 }
 
 // mostStandstills bounds the standstills of a log that have pictures: far more than a road
 // test has, and few enough for the memory, since a log made for that can have any number.
 const mostStandstills = 5000
 
-// pictured returns the indexes of the standstills that have pictures.
-func pictured(res *analyze.Result) []int {
-	var list []int
+// Everything is all of a log that can be drawn.
+func Everything(res *analyze.Result) Drawn {
+	d := Drawn{Drive: true}
+	for i := range res.Episodes {
+		d.Episodes = append(d.Episodes, i)
+	}
 	for i := range res.Standstills {
-		if picture.HasPicture(&res.Standstills[i]) && len(list) < mostStandstills {
-			list = append(list, i)
+		if picture.HasPicture(&res.Standstills[i]) && len(d.Standstills) < mostStandstills {
+			d.Standstills = append(d.Standstills, i)
 		}
 	}
-	return list
+	return d
 }
 
-// Windows returns the windows of a log whose traces a report needs.
-func Windows(res *analyze.Result) []analyze.Window {
-	list := []analyze.Window{picture.DriveWindow(res)}
-	for i := range res.Episodes {
+// Windows returns the windows of a log whose traces are needed.
+func (d *Drawn) Windows(res *analyze.Result) []analyze.Window {
+	var list []analyze.Window
+	if d.Drive {
+		list = append(list, picture.DriveWindow(res))
+	}
+	for _, i := range d.Episodes {
 		list = append(list, picture.EpisodeWindows(&res.Episodes[i], res)...)
 	}
-	for _, i := range pictured(res) {
+	for _, i := range d.Standstills {
 		list = append(list, picture.StandstillWindow(&res.Standstills[i], res))
 	}
 	return list
 }
 
-// TracesOf assigns the traces of Windows to what they are for.
-func TracesOf(res *analyze.Result, traces []analyze.Traces) LogTraces {
-	t := LogTraces{Drive: traces[0]}
-	next := 1
-	for i := range res.Episodes {
+// Traces assigns the traces of Windows to what they are for.
+func (d *Drawn) Traces(res *analyze.Result, traces []analyze.Traces) LogTraces {
+	t := LogTraces{Episodes: map[int][]analyze.Traces{}, Standstills: map[int]analyze.Traces{}}
+	next := 0
+	if d.Drive {
+		t.Drive, next = traces[0], 1
+	}
+	for _, i := range d.Episodes {
 		n := len(picture.EpisodeWindows(&res.Episodes[i], res))
-		t.Episodes = append(t.Episodes, traces[next:next+n])
+		t.Episodes[i] = traces[next : next+n]
 		next += n
 	}
-	t.Standstills = map[int]analyze.Traces{}
-	for k, i := range pictured(res) {
+	for k, i := range d.Standstills {
 		t.Standstills[i] = traces[next+k]
 	}
 	return t

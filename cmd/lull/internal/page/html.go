@@ -20,6 +20,9 @@ var templateFiles embed.FS
 //go:embed report.css
 var reportCSS string
 
+//go:embed sheet.css
+var sheetCSS string
+
 // svg returns a picture as markup. Package picture escapes all text in it.
 func svg(d picture.Drawing) template.HTML { return template.HTML(d.SVG()) }
 
@@ -46,19 +49,23 @@ type document struct {
 	Title    string
 	Policy   string
 	Style    template.CSS
-	Sections []Section
+	Sheet    *Sheet
+	Sections []Section // after the sheet; none unless the full report is asked for
 }
 
 // WriteHTML writes the report as one file that needs nothing else: its content policy
 // allows its own style sheet, by hash, and nothing more.
 func (r *Report) WriteHTML(w io.Writer) error {
-	style := "\n" + StyleSheet()
+	style := "\n" + StyleSheet() + sheetCSS
 	sum := sha256.Sum256([]byte(style))
 	d := document{
-		Title:    r.Heading(),
-		Policy:   "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
-		Style:    template.CSS(style),
-		Sections: r.Sections(),
+		Title:  r.Heading(),
+		Policy: "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
+		Style:  template.CSS(style),
+		Sheet:  r.Sheet(),
+	}
+	if r.Full {
+		d.Sections = r.Sections()
 	}
 	return execute(w, "report.html.tmpl", d)
 }

@@ -47,12 +47,21 @@ func TestThePolicyAllowsTheStyleSheetAlone(t *testing.T) {
 	}
 }
 
+// everywhere is a job with the text in every field.
+func everywhere(text string) page.Job {
+	var job page.Job
+	for _, f := range page.Fields {
+		*f.Of(&job) = text
+	}
+	return job
+}
+
 // Whatever stands in a map, a log's name or what the user gives is shown and never
 // acts: the file is well-formed, and holds no element that is not lull's.
 func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 	const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'&\u202e` + "\x00\x1b[2J\u202e\u2028"
 	s := driven.Hostile(t, hostile)
-	r := &page.Report{After: *s, Before: s, Complaint: hostile, Vehicle: hostile, Order: hostile, Technician: hostile, Note: hostile,
+	r := &page.Report{After: *s, Before: s, Job: everywhere(hostile), Extent: page.Extent{Full: true, All: true},
 		Comparison: driven.Compared(s, s)}
 	text := driven.Written(t, r.WriteHTML)
 	elements, err := markup.Elements(text)
@@ -83,9 +92,9 @@ func TestHostileTextIsEscapedEverywhere(t *testing.T) {
 // Every episode, and every standstill in which the engine ran on, has a picture in both
 // widths, and every section of the HTML is in the PDF.
 func TestBothFormsSayTheSame(t *testing.T) {
-	r := &page.Report{After: *driven.Side(t, nil, "failed-start", "kept-running"), Complaint: "does not start at lights"}
+	r := &page.Report{After: *driven.Side(t, nil, "failed-start", "kept-running"), Job: page.Job{Complaint: "does not start at lights"}, Extent: page.Extent{Full: true, All: true}}
 	text := driven.Written(t, r.WriteHTML)
-	pictures, ran := 0, 0
+	pictures, ran := 2, 0 // those of the sheet
 	for i := range r.After.Logs {
 		res := r.After.Logs[i].Result
 		pictures += 1 + len(res.Episodes)
@@ -138,7 +147,7 @@ func TestBothFormsSayTheSame(t *testing.T) {
 func TestAnyCharacterCanBeSet(t *testing.T) {
 	s := driven.Side(t, nil, "kept-running")
 	for _, note := range []string{"東京 кириллица ελληνικά עברית", "\U0001F697 \U0010FFFF", "\xff\xfe", strings.Repeat("x", 5000), strings.Repeat("word ", 3000), "a\nb\tc"} {
-		r := &page.Report{After: *s, Note: note, Vehicle: note}
+		r := &page.Report{After: *s, Job: everywhere(note)}
 		if pdf := driven.Written(t, r.WritePDF); !strings.HasPrefix(pdf, "%PDF-") {
 			t.Errorf("no PDF with %.20q", note)
 		}
@@ -153,8 +162,9 @@ func TestALogWithoutEpisodesIsReported(t *testing.T) {
 	}
 	res := onelog.NewRun(m).Finish(decode.Info{})
 	s := page.Side{Report: &words.Report{Map: m, Logs: []words.Log{{Name: "empty.log", Result: res}}}}
-	s.Traces = append(s.Traces, page.TracesOf(res, trace.New(m, res, page.Windows(res)).Finish()))
-	r := &page.Report{After: s, Before: &s, Comparison: driven.Compared(&s, &s)}
+	drawn := page.Everything(res)
+	s.Traces = append(s.Traces, drawn.Traces(res, trace.New(m, res, drawn.Windows(res)).Finish()))
+	r := &page.Report{After: s, Before: &s, Comparison: driven.Compared(&s, &s), Extent: page.Extent{Full: true}}
 	for _, want := range []string{"Not measured: the engine speed was never seen.", "Nothing measured is there on both sides."} {
 		if !strings.Contains(driven.Written(t, r.WriteHTML), want) {
 			t.Errorf("the report lacks %q", want)

@@ -13,30 +13,90 @@ import (
 	"lull/cmd/lull/internal/words"
 )
 
-// Sections puts the report together: the answer first, then what it is based on.
+// Sections are what follows the sheet in a full report: the answer in full, the episodes and
+// standstills in which something was wrong, then of each log what is plain, as rows, and what
+// all of it is based on.
 func (r *Report) Sections() []Section {
-	list := []Section{r.Answer()}
+	list := append(r.shortened(), r.Answer())
 	var figures *Section
 	if r.Comparison != nil {
 		var changed *Section
 		changed, figures = r.Changes()
 		list = append(list, *changed)
 	}
-	several := len(r.After.Logs) > 1
-	for i := range r.After.Logs {
-		list = append(list, r.After.log(i, several, "")...)
+	sides := []struct {
+		*Side
+		prefix string
+		named  bool
+	}{{&r.After, "", len(r.After.Logs) > 1}, {r.Before, "before: ", true}}
+	if r.Before == nil {
+		sides = sides[:1]
 	}
-	list = append(list, r.Coverage()...)
-	if r.Before != nil {
-		for i := range r.Before.Logs {
-			list = append(list, r.Before.log(i, true, "before: ")...)
+	for _, s := range sides {
+		for i := range s.Logs {
+			if !s.Logs[i].Result.Usable() {
+				continue
+			}
+			suffix := s.suffix(i, s.prefix, s.named)
+			list = append(list, s.cards(r.appended(s.Side, i), i, suffix, false)...)
 		}
 	}
+	for _, s := range sides {
+		for i := range s.Logs {
+			suffix := s.suffix(i, s.prefix, s.named)
+			list = append(list, s.Drive(i, suffix), s.table(i, suffix))
+			if !s.Logs[i].Result.Usable() {
+				continue
+			}
+			list = append(list, s.standstills(i, suffix))
+			list = append(list, s.cards(r.appended(s.Side, i), i, suffix, true)...)
+		}
+	}
+	list = append(list, r.Coverage()...)
 	if figures != nil {
 		figures.Level = 2
 		list = append(list, *figures)
 	}
-	return append(list, r.Method()...)
+	method := r.Method()
+	return append(list, method[:len(method)-1]...) // the cautions are on the sheet
+}
+
+// shortened has in full what the user said of the job, where the sheet had no room for it.
+func (r *Report) shortened() []Section {
+	var items []Item
+	for _, f := range Fields {
+		if text := *f.Of(&r.Job); within(text, f.room()) != text {
+			items = append(items, Item{Term: f.Label, Text: text})
+		}
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return []Section{harmless(Section{Title: "The job", Level: 2, Blocks: []Block{{List: items}}})}
+}
+
+func (side *Side) suffix(i int, prefix string, named bool) string {
+	if !named {
+		return ""
+	}
+	return side.Suffix(i, prefix)
+}
+
+// cards are those of a log's episodes and standstills that are drawn: what is plain, or what
+// stands out.
+func (side *Side) cards(d Drawn, i int, suffix string, plain bool) []Section {
+	var list []Section
+	for _, k := range d.Episodes {
+		if side.Plain(&side.Logs[i], k) == plain {
+			list = append(list, side.Episode(i, k, suffix))
+		}
+	}
+	for _, k := range d.Standstills {
+		if side.Logs[i].Result.Standstills[k].RanOn() && side.standsOut(i, k) != plain {
+			list = append(list, side.Standstill(i, k, suffix))
+		}
+	}
+	return list
 }
 
 // harmless escapes, in all text of a section, characters that act instead of being shown.
@@ -66,7 +126,7 @@ func harmless(s Section) Section {
 	return s
 }
 
-// Answer returns the result in words, and what the job is.
+// Answer returns the result in words.
 func (r *Report) Answer() Section {
 	s := Section{ID: "answer", Title: "The answer", Level: 2}
 	if r.Comparison != nil {
@@ -95,40 +155,7 @@ func (r *Report) Answer() Section {
 			s.Blocks = append(s.Blocks, paragraph(legend))
 		}
 	}
-	var job []Item
-	for _, v := range []Item{{Term: "Complaint", Text: r.Complaint}, {Term: "Vehicle", Text: r.Vehicle}, {Term: "Order", Text: r.Order},
-		{Term: "Technician", Text: r.Technician}, {Term: "Note", Text: r.Note}} {
-		if v.Text != "" {
-			job = append(job, Item{Term: v.Term, Text: v.Text})
-		}
-	}
-	if len(job) > 0 {
-		s.Blocks = append([]Block{{List: job}}, s.Blocks...)
-	}
 	return harmless(s)
-}
-
-// log returns the sections of one log: its drive and findings, its episodes, and its
-// standstills, with the card of each in which the engine ran on.
-func (side *Side) log(i int, named bool, prefix string) []Section {
-	l, suffix := &side.Logs[i], ""
-	if named {
-		suffix = side.Suffix(i, prefix)
-	}
-	list := []Section{side.Drive(i, suffix), side.table(i, suffix)}
-	if !l.Result.Usable() {
-		return list
-	}
-	for k := range l.Result.Episodes {
-		list = append(list, side.Episode(i, k, suffix))
-	}
-	list = append(list, side.standstills(i, suffix))
-	for k := range l.Result.Standstills {
-		if l.Result.Standstills[k].RanOn() {
-			list = append(list, side.Standstill(i, k, suffix))
-		}
-	}
-	return list
 }
 
 // Suffix returns what headings name a log by.

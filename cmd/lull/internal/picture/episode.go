@@ -16,6 +16,7 @@ import (
 // Widths that pictures are drawn for, in px.
 const (
 	Wide   = 960.0 // a laptop, and paper
+	Sheet  = 680.0 // the one side of paper that a customer is given
 	Narrow = 380.0 // a phone
 
 	margin   = 186.0 // left of wide plots
@@ -100,7 +101,7 @@ func moments(e *analyze.Episode, m *decode.Map) []named {
 		request(r, "also: ")
 	}
 	if e.Decision != nil && (len(e.Cranks) == 0 || e.Decision.Instant != e.Cranks[0].Instant) {
-		list = append(list, named{e.Decision.Instant, "decided"})
+		list = append(list, named{e.Decision.Instant, decided})
 	}
 	for _, c := range e.Cranks {
 		list = append(list, named{c.Instant, "crank"})
@@ -153,6 +154,36 @@ func Episode(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []an
 		s.voltages()
 		s.pressure()
 		s.states(res)
+	})
+	return s.Drawing
+}
+
+// plainMoments are the names of instants for a person who knows no bus.
+var plainMoments = map[string]string{"stop": "engine stops", "rest": "at rest", "crank": "starter on", "running": "engine runs"}
+
+const decided = "decided" // the car: of no use to such a person
+
+// EpisodeOutline draws of an episode what a person needs who knows no bus: its instants, the
+// time that the driver waited, engine speed, and what the metric was measured of. The traces
+// are those of EpisodeWindows.
+func EpisodeOutline(m *decode.Map, res *analyze.Result, e *analyze.Episode, traces []analyze.Traces, metric string, width float64) Drawing {
+	s := newSheet(m, traces, spans(e, res.Span), width)
+	s.e = e
+	s.Title = fmt.Sprintf("Episode %d: %s", e.N, words.OutcomeWord(e).Text)
+	waited := slices.DeleteFunc(s.measured(), func(d duration) bool { return d.key != "restart_latency" })
+	list := slices.DeleteFunc(moments(e, m), func(n named) bool { return n.name == decided })
+	for i := range list {
+		if plain, ok := plainMoments[list[i].name]; ok {
+			list[i].name = plain
+		}
+	}
+	s.instants(list, waited, res, func() {
+		s.plot("engine speed", "rpm", 118, []decode.Role{decode.EngineSpeed}, []Ink{Primary}, nil, true)
+		if metric == "hold_pressure_min" {
+			s.pressure()
+		} else {
+			s.voltages()
+		}
 	})
 	return s.Drawing
 }
@@ -234,6 +265,7 @@ func (s *sheet) lanes(list []named) []float64 {
 
 // duration is a time between two instants with its text.
 type duration struct {
+	key      string // of the metric; "" of a standstill's length
 	label    string
 	from, to bounds.Instant
 }
@@ -248,7 +280,7 @@ func (s *sheet) measured() []duration {
 			return
 		}
 		if text, ok := words.MetricText(e.Metrics[at]); ok {
-			list = append(list, duration{words.Spoken(key) + " " + text, *from, *to})
+			list = append(list, duration{key, words.Spoken(key) + " " + text, *from, *to})
 		}
 	}
 	var request, first, last *bounds.Instant

@@ -74,7 +74,7 @@ func Standstill(m *decode.Map, res *analyze.Result, v *analyze.Standstill, trace
 	if !v.Open {
 		length := analyze.MetricValue{Unit: "s", Value: bounds.Sub(v.End, v.Start)}
 		if text, ok := words.MetricText(length); ok {
-			times = append(times, duration{"length " + text, v.Start, v.End})
+			times = append(times, duration{"", "length " + text, v.Start, v.End})
 		}
 	}
 	s.instants(standstillMoments(v, res), times, res, func() {

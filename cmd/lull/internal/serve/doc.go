@@ -29,6 +29,10 @@ type Work struct {
 	// Compare compares the sides before and after a repair. For two vehicles it returns a
 	// *measuring.TwoVehicles error, unless twoVehicles is set.
 	Compare func(before, after *words.Report, twoVehicles bool) (*words.CompareReport, error)
+	// Remembered returns what is remembered for the next sheet, and Remember keeps it. Without
+	// them nothing is.
+	Remembered func() (page.Job, error)
+	Remember   func(page.Job) error
 	// Free returns how many bytes are left on the disk of a folder.
 	Free func(folder string) (int64, error)
 	// Demo are the drives that can be measured without a log of one's own.

@@ -2,6 +2,7 @@ package serve
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -137,6 +138,9 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		Frame: s.frame(), ID: c.id, Title: c.title(), Report: c.report, NoComparison: c.why, TwoVehicles: c.two,
 		Largest: s.largest, MapName: c.mapName, MapText: string(c.mapText), Remarks: slices.Concat(c.remarks, c.unsound), Kept: s.kept(c.id), Beside: c.given(), Open: r.URL.Query().Get("open"),
 	}
+	if p.CanRemember = s.work.Remember != nil && s.work.Remembered != nil; p.CanRemember {
+		p.Job, _ = s.work.Remembered() // what cannot be read is typed again
+	}
 	if c.before != nil {
 		p.BeforeID, p.BeforeTitle = c.before.id, c.before.title()
 	}
@@ -223,8 +227,18 @@ var files = map[string]struct {
 	}},
 	"compare.csv":  {"text/csv; charset=utf-8", func(p *page.Report, w io.Writer) error { return document.WriteComparisonCSV(w, p.Comparison) }},
 	"compare.json": {"application/json", func(p *page.Report, w io.Writer) error { return document.WriteComparisonJSON(w, p.Comparison) }},
-	"report.html":  {"text/html; charset=utf-8", (*page.Report).WriteHTML},
-	"report.pdf":   {"application/pdf", (*page.Report).WritePDF},
+	"sheet.html":   {"text/html; charset=utf-8", (*page.Report).WriteHTML},
+	"sheet.pdf":    {"application/pdf", (*page.Report).WritePDF},
+	"report.html":  {"text/html; charset=utf-8", full((*page.Report).WriteHTML)},
+	"report.pdf":   {"application/pdf", full((*page.Report).WritePDF)},
+}
+
+// full writes the full report in place of the sheet.
+func full(write func(*page.Report, io.Writer) error) func(*page.Report, io.Writer) error {
+	return func(p *page.Report, w io.Writer) error {
+		p.Full = true
+		return write(p, w)
+	}
 }
 
 const xlsxKind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -234,21 +248,24 @@ func (s *Server) file(w http.ResponseWriter, r *http.Request) {
 	s.send(w, r, r.PathValue("name"), func(*page.Report) {})
 }
 
-// report is the report with the form's fields on the job.
+// report is the sheet or the full report, with the form's fields on the job.
 func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
 	if err := r.ParseForm(); err != nil {
 		s.refuse(w, http.StatusRequestEntityTooLarge, "too much text for a report", "shorten it")
 		return
 	}
-	name := "report.html"
-	if r.PostFormValue("format") == "pdf" {
-		name = "report.pdf"
+	var job page.Job
+	for _, f := range page.Fields {
+		*f.Of(&job) = r.PostFormValue(f.Key)
 	}
-	s.send(w, r, name, func(p *page.Report) {
-		p.Complaint, p.Vehicle, p.Order = r.PostFormValue("complaint"), r.PostFormValue("vehicle"), r.PostFormValue("order")
-		p.Technician, p.Note = r.PostFormValue("technician"), r.PostFormValue("note")
-	})
+	if r.PostFormValue("remember") != "" && s.work.Remember != nil {
+		if err := s.work.Remember(job); err != nil {
+			s.refuse(w, http.StatusInternalServerError, err.Error(), "")
+			return
+		}
+	}
+	s.send(w, r, cmp.Or(r.PostFormValue("file"), "sheet.html"), func(p *page.Report) { p.Job = job })
 }
 
 func (s *Server) send(w http.ResponseWriter, r *http.Request, name string, fill func(*page.Report)) {

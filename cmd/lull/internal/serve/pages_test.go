@@ -132,7 +132,7 @@ func TestHostileTextIsShownAndNeverActs(t *testing.T) {
 			t.Errorf("%s: status %d, %s", path, a.StatusCode, a.Header.Get("Content-Type"))
 		}
 	}
-	fields := url.Values{"format": {"html"}}
+	fields := url.Values{"file": {"report.html"}}
 	for _, name := range []string{"complaint", "vehicle", "order", "technician", "note"} {
 		fields.Set(name, name+hostile)
 	}
@@ -209,17 +209,20 @@ func TestEveryFileCanBeSaved(t *testing.T) {
 		}
 		checkHeaders(t, a)
 	}
-	report := func(format string, size int) *answer {
+	report := func(file string, size int) *answer {
 		return x.do(x.request(context.Background(), http.MethodPost, path+"/report?"+query, "application/x-www-form-urlencoded",
-			strings.NewReader("format="+format+"&complaint=slow+to+go&note="+strings.Repeat("x", size))))
+			strings.NewReader("file="+file+"&complaint=slow+to+go&note="+strings.Repeat("x", size))))
 	}
-	if a := report("html", 0); a.StatusCode != 200 || !strings.Contains(a.text, "slow to go") || !strings.Contains(a.text, "other.log") || !strings.Contains(a.text, "drive.log") {
+	if a := report("sheet.html", 0); a.StatusCode != 200 || !strings.Contains(a.text, "slow to go") || !strings.Contains(a.text, "other.log") || !strings.Contains(a.text, "drive.log") || strings.Contains(a.text, "How it was measured") {
 		t.Errorf("status %d: %.300s", a.StatusCode, a.text)
 	}
-	if a := report("pdf", 0); a.StatusCode != 200 || !strings.HasPrefix(a.text, "%PDF-") {
+	if a := report("sheet.pdf", 0); a.StatusCode != 200 || !strings.HasPrefix(a.text, "%PDF-") {
 		t.Errorf("status %d: %.300s", a.StatusCode, a.text)
 	}
-	if a := report("html", 65<<10); a.StatusCode != http.StatusRequestEntityTooLarge {
+	if a := report("report.html", 0); a.StatusCode != 200 || !strings.Contains(a.text, "slow to go") || !strings.Contains(a.text, "How it was measured") {
+		t.Errorf("the full report: status %d", a.StatusCode)
+	}
+	if a := report("sheet.html", 65<<10); a.StatusCode != http.StatusRequestEntityTooLarge {
 		t.Errorf("too much text: status %d", a.StatusCode)
 	}
 }
@@ -270,5 +273,29 @@ func TestAnAnswerThatCannotBeMadeIsTold(t *testing.T) {
 	x.write(w, http.StatusOK, func(io.Writer) error { return errors.New("no paper") })
 	if w.Code != 500 || w.Body.String() != "the page could not be made: no paper" {
 		t.Errorf("status %d: %s", w.Code, w.Body.String())
+	}
+}
+
+// Workshop and technician are asked for once: what is remembered stands in the form, and it
+// is kept only where the box is ticked.
+func TestTheSheetsFieldsAreRememberedOnlyIfAsked(t *testing.T) {
+	x := serving(t, Options{}, nil)
+	var kept page.Job
+	times := 0
+	x.work.Remembered = func() (page.Job, error) { return kept, nil }
+	x.work.Remember = func(job page.Job) error { kept, times = job, times+1; return nil }
+	at := x.dropped(part{"log", "drive.log", stops(20)}, part{"map", "m.yaml", driven.CarMap})
+	for _, ticked := range []string{"", "&remember=yes"} {
+		a := x.do(x.request(context.Background(), http.MethodPost, at+"/report", "application/x-www-form-urlencoded",
+			strings.NewReader("file=sheet.html&workshop=Harbour+Lane"+ticked)))
+		if a.StatusCode != 200 || !strings.Contains(a.text, "<dd>Harbour Lane</dd>") {
+			t.Fatalf("status %d\n%.300s", a.StatusCode, a.text)
+		}
+		if (times == 1) != (ticked != "") {
+			t.Errorf("%q: remembered %d times", ticked, times)
+		}
+		if holds := strings.Contains(x.get(at).text, `name="workshop" maxlength="500" value="Harbour Lane"`); holds != (ticked != "") {
+			t.Errorf("%q: the form holds it: %v", ticked, holds)
+		}
 	}
 }

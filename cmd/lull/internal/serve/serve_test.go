@@ -73,12 +73,13 @@ func measured(ctx context.Context, m *decode.Map, logs []source.Input, told func
 		}
 		told(0.5)
 		result := run.Finish(info)
-		tracer := trace.New(m, result, page.Windows(result))
+		drawn := page.Everything(result)
+		tracer := trace.New(m, result, drawn.Windows(result))
 		if _, err := read(func(f *decode.Frame) { tracer.Push(f) }); err != nil {
 			return nil, nil, err
 		}
 		side.Logs = append(side.Logs, words.Log{Name: in.Name, SHA256: hash, Bytes: 1, Result: result})
-		side.Traces = append(side.Traces, page.TracesOf(result, tracer.Finish()))
+		side.Traces = append(side.Traces, drawn.Traces(result, tracer.Finish()))
 	}
 	told(1)
 	return side, []string{"a remark"}, nil

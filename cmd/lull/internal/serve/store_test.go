@@ -104,7 +104,7 @@ func TestLargeMeasurementsLeaveRoomForFewer(t *testing.T) {
 	large := func(id string, points int) {
 		s.one(t, id, 1, &page.Side{Traces: []page.LogTraces{{
 			Drive:    analyze.Traces{Signals: []analyze.Trace{{Points: make([]analyze.TracePoint, points/2)}}},
-			Episodes: [][]analyze.Traces{{{Signals: []analyze.Trace{{Points: make([]analyze.TracePoint, points/2)}}}}},
+			Episodes: map[int][]analyze.Traces{0: {{Signals: []analyze.Trace{{Points: make([]analyze.TracePoint, points/2)}}}}},
 		}}})
 	}
 	ids := func() (list string) {

@@ -50,6 +50,7 @@ func Run(ctx context.Context, o Options) (err error) {
 		debug.SetMemoryLimit(memoryLimit)
 	}
 	work := serve.Work{Version: o.Version, Free: source.Free, Demo: demoDrives(),
+		Remembered: measuring.Remembered, Remember: measuring.Remember,
 		Measure: func(ctx context.Context, m *decode.Map, logs []source.Input, told func(part float64)) (*page.Side, []string, error) {
 			return measuring.Drop(ctx, o.Version, measuring.PageRoom, m, logs, told)
 		},

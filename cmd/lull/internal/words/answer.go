@@ -17,10 +17,12 @@ import (
 func (r *Report) Answer() string {
 	parts := []string{r.TrustText(), "", r.Findings()}
 	if r.drafted() {
-		parts[1] = "The signal map is a draft that nobody has checked; change its notes once you have."
+		parts[1] = draftUnchecked
 	}
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
 }
+
+const draftUnchecked = "The signal map is a draft that nobody has checked; change its notes once you have."
 
 // Findings is the Answer without what is said of its trust: empty where no log can be used.
 func (r *Report) Findings() string {
@@ -386,12 +388,7 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 	s := ""
 	if len(t.broken.names) > 0 {
 		var parts []string
-		// What is always out of limits, or as often and in the supply, may be the cause of the others.
-		share := func(name string) float64 { return float64(t.broken.counts[name]) / float64(t.limits.counts[name]) }
-		supply := func(name string) bool { m, _ := measure.MetricByKey(name); return m.Family == measure.Supply }
-		for _, name := range slices.SortedStableFunc(slices.Values(t.broken.names), func(a, b string) int {
-			return cmp.Or(cmp.Compare(share(b), share(a)), order(supply(a), supply(b)))
-		}) {
+		for _, name := range t.brokenInOrder() {
 			parts = append(parts, t.brokenText(name))
 		}
 		s = "Out of limits: " + list(parts) + "."
@@ -411,6 +408,16 @@ func (t *tally) limitSentence(limits []decode.Limit) string {
 		s += " Not enough was seen to judge the limits of: " + t.unseen.listed() + "."
 	}
 	return strings.TrimSpace(s)
+}
+
+// brokenInOrder are the metrics whose limits were broken, the likeliest cause first: what is
+// always out of limits, or as often and in the supply, may be the cause of the others.
+func (t *tally) brokenInOrder() []string {
+	share := func(name string) float64 { return float64(t.broken.counts[name]) / float64(t.limits.counts[name]) }
+	supply := func(name string) bool { m, _ := measure.MetricByKey(name); return m.Family == measure.Supply }
+	return slices.SortedStableFunc(slices.Values(t.broken.names), func(a, b string) int {
+		return cmp.Or(cmp.Compare(share(b), share(a)), order(supply(a), supply(b)))
+	})
 }
 
 // neverJudged names the limits that no episode could be held against, as their metric

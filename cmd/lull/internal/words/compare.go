@@ -52,7 +52,10 @@ func (c *CompareReport) Answer() []string {
 
 // wrong is something that went wrong, and how often on either side.
 type wrong struct {
+	key           string // of the metric or the rate
 	text, of      string
+	plain         string        // text for a person who knows no bus
+	limit         *decode.Limit // that was broken; nil of a rate
 	before, after stats.Rate
 }
 
@@ -65,8 +68,8 @@ func (c *CompareReport) wrongs() []wrong {
 			list = append(list, w)
 		}
 	}
-	rates := func(key, text string) {
-		w := wrong{text: text, of: rateWords[key].of}
+	rates := func(key, text, plain string) {
+		w := wrong{key: key, text: text, of: rateWords[key].of, plain: plain}
 		for i := range c.Groups {
 			for _, r := range c.Groups[i].Rates {
 				if r.Key == key {
@@ -77,13 +80,13 @@ func (c *CompareReport) wrongs() []wrong {
 		}
 		add(w)
 	}
-	rates("failed_start", "the engine stalled or did not start at once")
+	rates("failed_start", "the engine stalled or did not start at once", "the engine stalled or did not start at once")
 	for _, l := range c.Limits {
-		add(wrong{text: Spoken(l.Metric) + " out of limits", of: "episodes",
+		add(wrong{key: l.Metric, text: Spoken(l.Metric) + " out of limits", of: "episodes", plain: plainBroken(l.Limit), limit: &l.Limit,
 			before: stats.Rate{Count: l.Before.Outside, Of: l.Before.Of()}, after: stats.Rate{Count: l.After.Outside, Of: l.After.Of()}})
 	}
-	rates("module_silent", "modules dropped off the bus")
-	rates("unexplained", "the engine kept running for no reason found")
+	rates("module_silent", "modules dropped off the bus", "control units fell silent")
+	rates("unexplained", "the engine kept running for no reason found", plainUnexplained)
 	return list
 }
 
@@ -113,7 +116,7 @@ func (c *CompareReport) Complaint() []string {
 	case len(left) > 0:
 		second += "still " + list(left)
 	case len(before) > 0:
-		second += "none of that in " + c.afterText()
+		second += "none of that in " + c.afterText("episodes")
 	case len(added) == 0:
 		second += "nothing either"
 	default:
@@ -131,17 +134,18 @@ func (c *CompareReport) Complaint() []string {
 	return []string{first, second + "."}
 }
 
-// afterText counts, after, what the complaints before were counted in.
-func (c *CompareReport) afterText() string {
+// afterText counts, after, what the complaints before were counted in; episodes are called
+// what is given.
+func (c *CompareReport) afterText(episodes string) string {
 	var parts []string
 	for _, w := range c.wrongs() {
-		text := fmt.Sprintf("%d %s", w.after.Of, w.of)
+		text := fmt.Sprintf("%d %s", w.after.Of, strings.Replace(w.of, "episodes", episodes, 1))
 		if w.before.Count > 0 && w.after.Of > 0 && !slices.Contains(parts, text) {
 			parts = append(parts, text)
 		}
 	}
 	if len(parts) == 0 {
-		return decode.Counted(int64(c.Comparison.After.Episodes), "episode", "episodes")
+		return decode.Counted(int64(c.Comparison.After.Episodes), strings.TrimSuffix(episodes, "s"), episodes)
 	}
 	return list(parts)
 }
@@ -338,6 +342,8 @@ func (c *CompareReport) Remarks() []string {
 	return list
 }
 
+const notAlike = "Not alike on both sides"
+
 // CircumstanceLines tell in what the sides were not driven alike, and in what they
 // were.
 func CircumstanceLines(list []compare.Circumstance) []string {
@@ -353,7 +359,7 @@ func CircumstanceLines(list []compare.Circumstance) []string {
 		}
 	}
 	if len(apart) > 0 {
-		lines = append(lines, "Not alike on both sides: "+strings.Join(apart, "; ")+". What differs may be due to that.")
+		lines = append(lines, notAlike+": "+strings.Join(apart, "; ")+". What differs may be due to that.")
 	}
 	if len(alike) > 0 {
 		lines = append(lines, "Alike on both sides: "+strings.Join(alike, ", ")+".")

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 
 	"lull/analyze"
@@ -33,12 +34,16 @@ func wanted(l decode.Limit, unit string) string {
 	return "at most " + LimitWords(l, unit)
 }
 
-// beyond is how far a value lies beyond the limit that it breaks.
+// beyond is how far a value lies beyond a limit; below 0 within it.
 func beyond(v analyze.MetricValue, l decode.Limit) float64 {
-	if l.HasMin && v.Best < l.Min {
-		return l.Min - v.Best
+	far := math.Inf(-1)
+	if l.HasMin {
+		far = l.Min - v.Best
 	}
-	return v.Best - l.Max
+	if l.HasMax {
+		far = max(far, v.Best-l.Max)
+	}
+	return far
 }
 
 // LimitWord says how a value stands to its limit.

@@ -47,6 +47,7 @@ func TestEverySentenceIsAsItWasReadAloud(t *testing.T) {
 		{"Comparisons", comparisonSentences(t)},
 		{"Remarks on a log", remarkSentences(t)},
 		{"Drafts of a map", draftSentences(t)},
+		{"Sheets for a customer", sheetSentences(t)},
 	} {
 		fmt.Fprintf(&b, "%s\n%s\n", kind.heading, strings.Repeat("-", len(kind.heading)))
 		for _, s := range kind.list {
@@ -200,5 +201,50 @@ func remarkSentences(t *testing.T) []said {
 		}
 	}
 	none(t, missing(constantsNamed(t, "../../../../decode", "Remark"), codes))
+	return list
+}
+
+// sheetSentences are what a sheet says to a person who knows no bus.
+func sheetSentences(t *testing.T) []said {
+	t.Helper()
+	var list []said
+	tell := func(of string, status words.Word, verdict []string, measures []words.Measure, more ...string) {
+		list = append(list, said{of + ", status", status.Text})
+		for _, text := range verdict {
+			list = append(list, said{of + ", verdict", text})
+		}
+		for _, m := range measures {
+			for _, b := range m.Bars {
+				list = append(list, said{of + ", bar", strings.TrimSpace(m.Name + " | " + b.Side + " " + b.Text + " | " + m.LimitText)})
+			}
+		}
+		for _, text := range more {
+			if text != "" {
+				list = append(list, said{of, text})
+			}
+		}
+	}
+	for _, r := range []struct {
+		name string
+		*words.Report
+	}{{"every kind of row", sample.Report()}, {"nothing", &words.Report{Map: sample.Map(), Logs: []words.Log{{Name: "a.log", Result: &analyze.Result{EngineSpeedSeen: true}}}}}} {
+		f, _ := r.Fault()
+		tell(r.name, r.Status(), r.Verdict(), r.Measures(), r.Sure(), r.Driven(), f.Caption)
+	}
+	told := sample.Comparisons()
+	delete(told, "compare_odd") // its figures are no numbers
+	for _, name := range slices.Sorted(maps.Keys(told)) {
+		c := told[name]
+		tell(name, c.Status(), c.Verdict(), nil, c.Sure())
+	}
+	for _, key := range decode.MetricKeys {
+		for _, high := range []bool{false, true} {
+			m := *sample.Map()
+			m.Limits = []decode.Limit{{Metric: key, HasMin: !high, HasMax: high}}
+			e := analyze.Episode{N: 1, Metrics: []analyze.MetricValue{{Key: key}}, Limits: []analyze.LimitVerdict{{Limit: m.Limits[0], Verdict: analyze.Outside}}}
+			r := words.Report{Map: &m, Logs: []words.Log{{Name: "a.log", Result: &analyze.Result{EngineSpeedSeen: true, Episodes: []analyze.Episode{e}}}}}
+			list = append(list, said{map[bool]string{false: "below", true: "above"}[high] + " the limit of " + key, r.Verdict()[0]})
+		}
+	}
 	return list
 }

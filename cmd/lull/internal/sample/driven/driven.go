@@ -73,10 +73,11 @@ func Side(t testing.TB, change func(*decode.Map), names ...string) *page.Side {
 		run := onelog.NewRun(m)
 		d.Play(func(f *decode.Frame) { run.Push(f) })
 		res := run.Finish(decode.Info{Stamps: decode.StampsAbsolute, StampDigits: 6, Interfaces: []string{"can0"}})
-		tracer := trace.New(m, res, page.Windows(res))
+		drawn := page.Everything(res)
+		tracer := trace.New(m, res, drawn.Windows(res))
 		d.Play(func(f *decode.Frame) { tracer.Push(f) })
 		s.Logs = append(s.Logs, words.Log{Name: d.Name, SHA256: "ab", Bytes: 1, Result: res})
-		s.Traces = append(s.Traces, page.TracesOf(res, tracer.Finish()))
+		s.Traces = append(s.Traces, drawn.Traces(res, tracer.Finish()))
 	}
 	return s
 }

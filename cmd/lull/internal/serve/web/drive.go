@@ -23,8 +23,10 @@ type Drive struct {
 	Misfit                string    // why the map does not fit the logs; if set, there is no Report
 	Remarks               []string  // made while the logs were read
 	Kept                  []Kept
-	Beside                Beside // for a draft
-	Open                  string // the episode or standstill whose card is shown, as in Find
+	Beside                Beside   // for a draft
+	CanRemember           bool     // workshop and technician
+	Job                   page.Job // what of it is remembered
+	Open                  string   // the episode or standstill whose card is shown, as in Find
 }
 
 // LogView is a log on the page of its measurement.
@@ -44,8 +46,15 @@ type driveView struct {
 	Measured         []page.Section
 	Cautions         page.Section
 	MapLines         []MapLine
+	Fields           []field
 	How              []string // to record a drive for a draft
 	Beside           besideView
+}
+
+// field is a text that the form for the sheet asks for.
+type field struct {
+	page.Field
+	Value string
 }
 
 // Write writes the page.
@@ -64,6 +73,9 @@ func (d Drive) Write(w io.Writer) error {
 	v.MapLines = mapLines(d.MapText, d.Mistakes)
 	if r := d.Report; r != nil {
 		v.Heading = r.Heading()
+		for _, f := range page.Fields {
+			v.Fields = append(v.Fields, field{f, words.Visible(*f.Of(&d.Job))})
+		}
 		v.Answer = r.Answer()
 		if r.Comparison != nil {
 			v.Changed, v.Figures = r.Changes()

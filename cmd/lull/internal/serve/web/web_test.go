@@ -26,7 +26,7 @@ var tags = regexp.MustCompile(`<[^>]*>`)
 // The card that opens on a page is that of the report, but for what tells which
 // episode or standstill it is.
 func TestTheCardsOfAPageAreThoseOfTheReport(t *testing.T) {
-	r := &page.Report{After: *driven.Side(t, nil, "kept-running"), Before: driven.Side(t, nil, "failed-start")}
+	r := &page.Report{After: *driven.Side(t, nil, "kept-running"), Before: driven.Side(t, nil, "failed-start"), Extent: page.Extent{Full: true, All: true}}
 	r.Comparison = driven.Compared(r.Before, &r.After)
 	// Of several logs the headings and labels in a report name the log.
 	label := regexp.MustCompile(` aria-label="[^"]*"`)
