@@ -1,6 +1,6 @@
-// Package page lays a result out for people: the report for the repair order, as one HTML
-// file or as PDF. The content of a report is put together once, as Sections, which HTML and
-// PDF only typeset. The package analyses nothing, opens nothing, and escapes everything
+// Package page lays a result out for people: the sheet for the customer and the full report,
+// as one HTML file or as PDF. Their content is put together once, as a Sheet and as Sections,
+// which HTML and PDF only typeset. The package analyses nothing, opens nothing, and escapes everything
 // that a map, a log or a user wrote. Start with Report.
 package page
 

@@ -186,7 +186,7 @@ func BenchmarkReport(b *testing.B) {
 		hour.Logs = append(hour.Logs, l)
 		hour.Traces = append(hour.Traces, s.Traces[0])
 	}
-	r := &page.Report{After: hour}
+	r := &page.Report{After: hour, Extent: page.Extent{Full: true, All: true}}
 	for name, write := range map[string]func(io.Writer) error{"html": r.WriteHTML, "pdf": r.WritePDF} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
