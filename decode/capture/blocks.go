@@ -43,24 +43,28 @@ type iface struct {
 	offset int64 // s
 	bus    string
 	digits int // of the fraction of its stamps
-	// scale is, of a decimal unit, how many of it a second has.
-	scale uint64
+	// Of a decimal unit: how many of it a second has; how many nanoseconds it has, if it is
+	// not shorter than one; how many of it one has.
+	second, longer, shorter uint64
 }
 
 // time converts a stamp in the interface's units.
 func (f *iface) time(stamp uint64) (seconds, nanos int64) {
-	if exponent := f.unit & 0x7F; f.unit&0x80 != 0 {
-		seconds, nanos = binaryTime(stamp, exponent)
+	if f.unit&0x80 != 0 {
+		seconds, nanos = binaryTime(stamp, f.unit&0x7F)
 	} else {
-		seconds, nanos = int64(stamp/f.scale), int64(stamp%f.scale)
-		for e := exponent; e < 9; e++ {
-			nanos *= 10
-		}
-		for e := exponent; e > 9; e-- {
-			nanos /= 10
-		}
+		seconds, nanos = int64(stamp/f.second), int64(stamp%f.second*f.longer/f.shorter)
 	}
 	return seconds + f.offset, nanos
+}
+
+// power is 10 to the power of n, up to 19.
+func power(n int) uint64 {
+	p := uint64(1)
+	for range n {
+		p *= 10
+	}
+	return p
 }
 
 // binaryTime converts a stamp in units of 2^-exponent seconds.
@@ -179,12 +183,12 @@ func (g *input) interfaceBlock(block []byte) error {
 			about.unit = value[0]
 		}
 	})
-	about.timed, about.digits, about.scale = unitIsSupported(about.unit), 6, 1
+	about.timed, about.digits = unitIsSupported(about.unit), 6
 	if about.unit > 6 {
 		about.digits = 9
 	}
-	for range min(about.unit, 19) {
-		about.scale *= 10
+	if exponent := int(about.unit); about.timed && about.unit&0x80 == 0 {
+		about.second, about.longer, about.shorter = power(exponent), power(max(9-exponent, 0)), power(max(exponent-9, 0))
 	}
 	if about.can {
 		about.bus, g.seen = g.busName(name, len(g.ifaces)), true

@@ -121,7 +121,8 @@ func TestInterfacesDetermineTheNameAndTheTimeResolution(t *testing.T) {
 			iface(227, option{14, back}, option{1, []byte("a comment")}, unit(6)).
 			iface(227, named(strings.Repeat("long", 50))).
 			iface(227, unit(0)).iface(227, unit(20)).iface(227, unit(0x80|64)).
-			iface(227, unit(0x80|63), named("\xFF\x00can"))
+			iface(227, unit(0x80|63), named("\xFF\x00can")).
+			iface(227, unit(19), named("fine")) // 10^-19 s, of which a second has more than an int64 holds
 		const second = 1_700_000_000
 		w.enhanced(0, second*1e6+1, one, 16).
 			enhanced(1, second*1e6+2, one, 16, option{1, []byte("a comment")}).
@@ -134,7 +135,8 @@ func TestInterfacesDetermineTheNameAndTheTimeResolution(t *testing.T) {
 			enhanced(8, second*1e6, one, 16).
 			enhanced(9, second, one, 16).enhanced(10, second, one, 16).enhanced(11, second, one, 16).
 			enhanced(12, 1<<63, one, 16).
-			enhanced(0, 1<<63, one, 16)
+			enhanced(0, 1<<63, one, 16).
+			enhanced(13, 9_900_000_000_000_000_000, one, 16)
 		list, info, err := readAll(t, w)
 		if err != nil {
 			t.Fatal(err)
@@ -151,12 +153,13 @@ func TestInterfacesDetermineTheNameAndTheTimeResolution(t *testing.T) {
 			{9, second * 1e9, strings.Repeat("long", 16)},
 			{10, second * 1e9, "can9"}, // a unit of whole seconds
 			{13, 1e9, "__can"},
+			{15, 990e6, "fine"},
 		}
 		if diff := cmp.Diff(want, outline(list)); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", name, diff)
 		}
-		wantInfo := decode.Info{Bytes: info.Bytes, Lines: 14, Accepted: 11, Rejected: 3, Stamps: decode.StampsAbsolute, StampDigits: 9,
-			Interfaces: []string{"can0", "vehicle_bus_1", "can7", "can4", "can5", "can6", strings.Repeat("long", 16), "can9", "__can"},
+		wantInfo := decode.Info{Bytes: info.Bytes, Lines: 15, Accepted: 12, Rejected: 3, Stamps: decode.StampsAbsolute, StampDigits: 9,
+			Interfaces: []string{"can0", "vehicle_bus_1", "can7", "can4", "can5", "can6", strings.Repeat("long", 16), "can9", "__can", "fine"},
 			Remarks: []decode.Remark{{Code: decode.RemarkRejectedLines, Count: 3, Line: 11,
 				Text:   "3 packets were rejected: " + timeUnit.String() + ": 2; " + timeRange.String() + ": 1",
 				Places: []decode.Place{{Line: 11, Why: timeUnit.String()}, {Line: 12, Why: timeUnit.String()}, {Line: 14, Why: timeRange.String()}}}}}
