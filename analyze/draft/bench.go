@@ -144,7 +144,7 @@ func (s *stream) entry(b *bench) decode.Entry {
 	if len(buses) > 1 {
 		e.Bus = s.bus
 	}
-	e.OnChange = s.onChange()
+	e.OnChange = s.atOnce
 	return e
 }
 
@@ -177,10 +177,8 @@ func (b *bench) put(s Signal, f field, values series) bool {
 	if (b.has(s.What) && s.What != Marked && s.What != TurnLamp) || b.out[s.What] {
 		return false
 	}
-	for _, bit := range f.bits() {
-		if b.taken[spot{f.s, bit}] {
-			return false
-		}
+	if !b.unclaimed(&f) {
+		return false
 	}
 	for _, bit := range f.bits() {
 		b.taken[spot{f.s, bit}] = true
@@ -191,6 +189,11 @@ func (b *bench) put(s Signal, f field, values series) bool {
 		b.found[s.What] = values
 	}
 	return true
+}
+
+// unclaimed reports whether no bit of a field is used by what was found.
+func (b *bench) unclaimed(f *field) bool {
+	return !slices.ContainsFunc(f.bits(), func(bit int) bool { return !b.free(f.s, bit) })
 }
 
 // free reports whether a bit is not used by what was found.

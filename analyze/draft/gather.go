@@ -122,7 +122,8 @@ type stream struct {
 
 	flip   [64]float64 // share of frames in which the bit differs from the frame before
 	period float64     // median of the times between frames, s
-	late   float64     // s by which a change may be told late: the period, if not sent at once
+	atOnce bool        // the frames come when something changes, and else rarely
+	late   float64     // s by which a change may be told late
 }
 
 // prepare puts the frames in order and looks at each bit.
@@ -163,7 +164,7 @@ func (s *stream) prepare() {
 		s.period = 1
 	}
 	s.late = s.period
-	if s.onChange() {
+	if s.atOnce = s.onChange(); s.atOnce {
 		s.late = min(s.late, 0.05)
 	}
 }

@@ -19,7 +19,6 @@ type nominee struct {
 	field  field
 	signal *dbc.Signal
 	from   *dbc.Message
-	words  float64
 	score  float64 // of words and behaviour
 	proved bool    // it behaves as the quantity does, beyond what its range says
 	moves  bool
@@ -106,21 +105,20 @@ func (b *bench) nominate(m *dbc.Message, x *dbc.Signal, s *stream) {
 	name, message := wordsOf(x.Field.Name), wordsOf(m.Name)
 	for i := range roles {
 		r := &roles[i]
-		n := nominee{field: f, signal: x, from: m, words: r.weighs(name, message)}
+		n := nominee{field: f, signal: x, from: m, score: r.weighs(name, message)}
 		if r.number {
 			if n.toUnit, n.unit, ok = r.inUnit(x.Unit); !ok {
 				continue
 			}
 			if x.Unit != "" {
-				n.words += 2
+				n.score += 2
 			}
 		} else if r.longest > 0 && x.Field.Length > r.longest || !unitless(x.Unit) {
 			continue
 		}
-		if n.words < leastWords {
+		if n.score < leastWords {
 			continue
 		}
-		n.score = n.words
 		if x.When != nil {
 			for k := range m.Signals {
 				if sel := &m.Signals[k]; sel.Field.Name == x.SelectedBy && len(x.When) > 0 {
@@ -291,7 +289,7 @@ func (b *bench) elect(q Quantity) {
 		return
 	}
 	list := slices.DeleteFunc(slices.Clone(b.nominees[q]), func(n nominee) bool {
-		return slices.ContainsFunc(n.field.bits(), func(bit int) bool { return !b.free(n.field.s, bit) })
+		return !b.unclaimed(&n.field)
 	})
 	switch q {
 	case EngineSpeed:

@@ -2,6 +2,7 @@ package draft
 
 import (
 	"cmp"
+	"slices"
 
 	"lull/decode"
 )
@@ -40,7 +41,9 @@ func (s *stream) pages() []*stream {
 // pageField is a byte, or the lower or upper half of one, that may select the page.
 type pageField struct {
 	at, width int
-	values    int // how many it goes through
+	values    int     // how many it goes through
+	left      float64 // what the rest changes by, see byPage
+	counts    bool    // it goes up by one from frame to frame
 }
 
 func (x pageField) of(w uint64) uint64 { return w & x.mask() >> x.at }
@@ -48,9 +51,10 @@ func (x pageField) of(w uint64) uint64 { return w & x.mask() >> x.at }
 func (x pageField) mask() uint64 { return (uint64(1)<<x.width - 1) << x.at }
 
 // pageSelector looks for a byte, or the lower or upper half of one, that goes through few
-// values in turn, and by which the other bits change far less than from frame to frame. A
-// counter beside it that is in step with the pages does so too: of those by which the rest
-// changes about as little, the one with the fewest values is it.
+// values in turn, and by which the other bits change far less than from frame to frame. What a
+// page holds unchanged tells it too, and so does a counter in step with the pages: of those by
+// which the rest changes about as little it is one that counts through them, with few values, at
+// an end of the payload, a whole byte.
 func (s *stream) pageSelector() (start, n int, ok bool) {
 	var list []pageField
 	all := uint64(0)
@@ -74,26 +78,19 @@ func (s *stream) pageSelector() (start, n int, ok bool) {
 	if len(list) == 0 {
 		return 0, 0, false
 	}
-	left, least := make([]float64, len(list)), 1.0
-	for i, x := range list {
-		left[i], _, _ = s.byPage(x, all)
-		least = min(least, left[i])
+	least := 1.0
+	for i := range list {
+		x := &list[i]
+		x.left, _, _ = s.byPage(*x, all)
+		x.counts = s.counts(*x)
+		least = min(least, x.left)
 	}
-	best := -1
-	for i, x := range list {
-		if left[i] <= 1.2*least+0.05 && (best < 0 || s.likelier(x, list[best])) {
-			best = i
-		}
-	}
-	return list[best].at, list[best].width, true
-}
-
-// likelier reports whether a field rather selects the page than another by which the rest
-// changes as little: one that counts through them, with few values, at an end of the payload, a whole byte.
-// What a page holds unchanged tells it too, and so does a counter in step with the pages.
-func (s *stream) likelier(x, y pageField) bool {
+	list = slices.DeleteFunc(list, func(x pageField) bool { return x.left > 1.2*least+0.05 })
 	inner := func(x pageField) int { return min(x.at/8, s.size-1-x.at/8) }
-	return cmp.Or(compareBools(!s.counts(x), !s.counts(y)), cmp.Compare(x.values, y.values), cmp.Compare(inner(x), inner(y)), cmp.Compare(y.width, x.width)) < 0
+	best := slices.MinFunc(list, func(x, y pageField) int {
+		return cmp.Or(compareBools(!x.counts, !y.counts), cmp.Compare(x.values, y.values), cmp.Compare(inner(x), inner(y)), cmp.Compare(y.width, x.width))
+	})
+	return best.at, best.width, true
 }
 
 // counts reports whether a field goes up by one from frame to frame, and from its greatest

@@ -187,7 +187,7 @@ func (r *role) inUnit(text string) (units.Conversion, string, bool) {
 		}
 	}
 	if name == want {
-		return units.Conversion{Mul: 1, Div: 1}, name, true
+		return units.Conversion{}, name, true
 	}
 	c, err := units.Convert(name, want)
 	return c, name, err == nil

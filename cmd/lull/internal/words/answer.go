@@ -166,24 +166,28 @@ func (f *failures) sentence(named bool) string {
 	return "The engine " + list(parts) + "."
 }
 
-// mostPlaces bounds how many places the answer names.
-const mostPlaces = 4
+// mostNamed bounds how many places, modules or facts a sentence names.
+const mostNamed = 4
+
+// firstOf lists the first of some parts, and counts the others.
+func firstOf(parts []string) string {
+	if more := len(parts) - mostNamed; more > 0 {
+		parts = append(slices.Clone(parts[:mostNamed]), fmt.Sprintf("%d more", more))
+	}
+	return list(parts)
+}
 
 // placesText names what the places are, and them: "episodes 3 and 5", "standstill at 9.50 s".
 func placesText(what string, places []place, named bool) string {
 	var texts []string
-	for i, p := range places {
-		if i == mostPlaces {
-			texts = append(texts, fmt.Sprintf("%d more", len(places)-i))
-			break
-		}
+	for _, p := range places {
 		text := p.text
 		if named {
 			text += " of " + Visible(p.log)
 		}
 		texts = append(texts, text)
 	}
-	return decode.Pick(len(places), what+" ", what+"s ") + list(texts)
+	return decode.Pick(len(places), what+" ", what+"s ") + firstOf(texts)
 }
 
 func (r *Report) stopsSentence(t tally) string {
@@ -451,20 +455,13 @@ func (t *tally) brokenText(name string) string {
 	return fmt.Sprintf("%s (%s%s %s in %s; %s)", text, at, brokenFigure(worst.value, worst.limit), worst.value.Unit, placesText("episode", []place{worst.at}, t.all > 1), limitIs(worst.limit, worst.value.Unit))
 }
 
-// mostSilent bounds how many silent modules the answer names.
-const mostSilent = 4
-
 func (t *tally) silentSentence() string {
 	if len(t.silentIn) == 0 {
 		return ""
 	}
-	names := t.silent.names
-	if more := len(names) - mostSilent; more > 0 {
-		names = append(slices.Clone(names[:mostSilent]), fmt.Sprintf("%d more", more))
-	}
 	where := ""
-	if n := len(t.silentIn); n < t.episodes && n <= mostPlaces {
+	if n := len(t.silentIn); n < t.episodes && n <= mostNamed {
 		where = " (" + placesText("episode", t.silentIn, t.all > 1) + ")"
 	}
-	return sentenceCase(fmt.Sprintf("%s dropped off the bus in %d of %s%s.", list(names), len(t.silentIn), decode.Counted(int64(t.episodes), "episode", "episodes"), where))
+	return sentenceCase(fmt.Sprintf("%s dropped off the bus in %d of %s%s.", firstOf(t.silent.names), len(t.silentIn), decode.Counted(int64(t.episodes), "episode", "episodes"), where))
 }

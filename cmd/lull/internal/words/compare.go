@@ -342,12 +342,17 @@ func (c *CompareReport) Remarks() []string {
 	return list
 }
 
-const notAlike = "Not alike on both sides"
-
 // CircumstanceLines tell in what the sides were not driven alike, and in what they
 // were.
 func CircumstanceLines(list []compare.Circumstance) []string {
-	var apart, alike, lines []string
+	apart, alike := circumstances(list)
+	return slices.DeleteFunc([]string{apart, alike}, func(line string) bool { return line == "" })
+}
+
+// circumstances are a sentence on what was not alike on both sides, and one on what was;
+// empty where there is nothing of it.
+func circumstances(list []compare.Circumstance) (different, same string) {
+	var apart, alike []string
 	for _, c := range list {
 		text := Visible(c.Signal)
 		switch {
@@ -359,12 +364,12 @@ func CircumstanceLines(list []compare.Circumstance) []string {
 		}
 	}
 	if len(apart) > 0 {
-		lines = append(lines, notAlike+": "+strings.Join(apart, "; ")+". What differs may be due to that.")
+		different = "Not alike on both sides: " + strings.Join(apart, "; ") + ". What differs may be due to that."
 	}
 	if len(alike) > 0 {
-		lines = append(lines, "Alike on both sides: "+strings.Join(alike, ", ")+".")
+		same = "Alike on both sides: " + strings.Join(alike, ", ") + "."
 	}
-	return lines
+	return different, same
 }
 
 // LimitSentence says how often a limit was broken on either side.

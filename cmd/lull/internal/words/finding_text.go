@@ -238,7 +238,7 @@ func anyOf(names []string) string {
 func silentModules(m analyze.SilentModules) string {
 	var texts []string
 	for i, s := range m.Silences {
-		if i == mostSilent {
+		if i == mostNamed {
 			texts = append(texts, decode.Counted(int64(len(m.Silences)-i), "further identifier", "further identifiers"))
 			break
 		}

@@ -103,10 +103,10 @@ func (r *Report) Verdict() []string {
 		parts = append(parts, fmt.Sprintf("%s %d of %d times", plainBroken(t.worst[name].limit), t.broken.counts[name], t.limits.counts[name]))
 	}
 	if n := len(t.silentIn); n > 0 {
-		parts = append(parts, fmt.Sprintf("%s fell silent %d of %d times", list4(t.silent.names), n, t.episodes))
+		parts = append(parts, fmt.Sprintf("%s fell silent %d of %d times", firstOf(t.silent.names), n, t.episodes))
 	}
 	if len(parts) > 0 {
-		add(Sentence(list4(parts)))
+		add(Sentence(firstOf(parts)))
 	}
 	if t.slowByMind() {
 		add("The waits were too long only where the driver wanted to go again before the engine had come to rest, which adds to them.")
@@ -119,7 +119,7 @@ func (r *Report) Verdict() []string {
 		case t.opportunities+t.episodes == 0:
 			add(r.stopsSentence(t))
 		case len(t.attention.kinds.names) > 0:
-			add("Look at this: " + list4(t.attention.kinds.names) + ".")
+			add("Look at this: " + firstOf(t.attention.kinds.names) + ".")
 		case t.onlyUndecided():
 			add(t.plainUndecided())
 		}
@@ -150,14 +150,6 @@ func (t *tally) limitsKept(r *Report) string {
 		return ""
 	}
 	return t.limitSentence(r.Map.Limits)
-}
-
-// list4 names the first four of a list, and counts the others.
-func list4(parts []string) string {
-	if more := len(parts) - mostPlaces; more > 0 {
-		parts = append(slices.Clone(parts[:mostPlaces]), fmt.Sprintf("%d more", more))
-	}
-	return list(parts)
 }
 
 // plainFailures tells of starts that failed.
@@ -225,18 +217,18 @@ func (c *CompareReport) Verdict() []string {
 	first := "Before the repair nothing wrong was found."
 	switch {
 	case len(before) > 0:
-		first = "Before the repair " + list4(before) + "."
+		first = "Before the repair " + firstOf(before) + "."
 	case c.Comparison.Before.Episodes == 0:
 		first = "Before the repair the engine was never stopped."
 	}
 	second := "After it nothing wrong was found either."
 	switch {
 	case len(left) > 0 && len(added) > 0:
-		second = "After it, still: " + list4(left) + "; new is that " + list4(added) + "."
+		second = "After it, still: " + firstOf(left) + "; new is that " + firstOf(added) + "."
 	case len(left) > 0:
-		second = "After it, still: " + list4(left) + "."
+		second = "After it, still: " + firstOf(left) + "."
 	case len(added) > 0:
-		second = "After it " + list4(added) + "."
+		second = "After it " + firstOf(added) + "."
 	case c.Comparison.After.Episodes == 0:
 		second = "After it the engine was never stopped, so nothing can be said."
 	case len(before) > 0 && undecided != "":
@@ -266,7 +258,7 @@ func (c *CompareReport) plainUndecided() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "After it, " + list4(parts) + "."
+	return "After it, " + firstOf(parts) + "."
 }
 
 // mayBeChance reports whether no change at all was shown, and something was wrong.
@@ -327,14 +319,11 @@ func (r *Report) Sure() string {
 func (c *CompareReport) Sure() string {
 	var parts []string
 	for _, note := range c.Notes {
-		text := Sentence(Visible(ComparisonNote(note)))
-		parts = append(parts, strings.Replace(text, "?.", "?", 1))
+		parts = append(parts, Sentence(Visible(ComparisonNote(note))))
 	}
 	for i := range c.Groups {
-		for _, line := range CircumstanceLines(c.Groups[i].Circumstances) {
-			if strings.HasPrefix(line, notAlike) {
-				parts = append(parts, line)
-			}
+		if apart, _ := circumstances(c.Groups[i].Circumstances); apart != "" {
+			parts = append(parts, apart)
 		}
 	}
 	return strings.Join(parts, " ")

@@ -61,8 +61,13 @@ func enumerated(parts []string, last string) string {
 	return strings.Join(parts[:len(parts)-1], ", ") + " " + last + " " + parts[len(parts)-1]
 }
 
-// Sentence is a text as a sentence by itself.
-func Sentence(s string) string { return sentenceCase(s) + "." }
+// Sentence is a text as a sentence by itself, or as the question that it is.
+func Sentence(s string) string {
+	if strings.HasSuffix(s, "?") {
+		return sentenceCase(s)
+	}
+	return sentenceCase(s) + "."
+}
 
 func sentenceCase(s string) string {
 	if s == "" {
